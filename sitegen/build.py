@@ -1,0 +1,241 @@
+"""The whole pipeline: text files → records → findings → figures → pages → a finished folder. Read this first."""
+
+from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from sitegen import stock
+from sitegen.disk.memory import Memory, key_of
+from sitegen.disk.output import Output
+from sitegen.figures.charts import ChartFigure
+from sitegen.figures.draw import Style, drawing_key
+from sitegen.figures.draw import draw as draw_chart
+from sitegen.figures.edition import Edition
+from sitegen.figures.language import UnknownLanguage, open_language
+from sitegen.findings.rounds import find_round
+from sitegen.pages import feeds
+from sitegen.pages.open_data import open_data
+from sitegen.pages.plan import make_plan
+from sitegen.pages.render import make_view, render_extra, render_sheet, sheets
+from sitegen.pages.site import Assets, PictureFile, PictureSet, Site
+from sitegen.pages.theme import Theme, ThemeError, open_theme, stylesheet
+from sitegen.place import Place
+from sitegen.problems import Problems
+from sitegen.records.publication import Publication, read_publication
+from sitegen.records.references import used_photos
+from sitegen.records.stock_records import read_stock
+from sitegen.text.source import walk_sources
+
+Progress = Callable[[str, int, int], None]
+Files = dict[str, bytes]
+PICTURE_WORKERS = 2  # threads: the image library works outside Python's lock
+
+
+@dataclass(frozen=True, slots=True)
+class Built:
+    """What a build came to. `published` is False where errors stopped it and the old site still stands."""
+
+    problems: Problems
+    published: bool = False
+    pages: int = 0
+    files: int = 0
+    changed: int = 0
+    pictures: int = 0
+
+
+def _quiet(stage: str, done: int, of: int) -> None:
+    """Progress for nobody."""
+
+
+def build(folder: Path, to: Path, memory: Memory, progress: Progress = _quiet) -> Built:
+    """Build the publication in `folder` into `to`. Errors stop it before anything is published.
+
+    Raises NotOurs where `to` holds files of somebody else, OSError where the disk fails.
+    """
+    problems = Problems()
+    publication = read(folder, problems, progress)
+    if publication is None or problems.has_errors:
+        return Built(problems)
+    pictures, files = make_pictures(folder, publication, memory, problems, progress)
+    site = make_site(folder, publication, pictures, problems, draw=_remembered(memory))
+    if site is None or problems.has_errors:
+        return Built(problems)
+    pages = make_pages(folder, site, problems, progress)
+    if problems.has_errors:
+        return Built(problems)
+    files |= pages | make_assets(folder, site) | dict(open_data(publication))
+    output = Output(to)
+    try:
+        for number, (path, data) in enumerate(files.items(), 1):
+            output.put(path, data)
+            progress("writing", number, len(files))
+        output.finish()
+    except BaseException:
+        output.discard()
+        raise
+    memory.forget_unused()
+    return Built(problems, True, len(pages), len(files), output.changed, len(pictures))
+
+
+def check(folder: Path, progress: Progress = _quiet) -> Problems:
+    """Everything that a build would find wrong, with nothing drawn and nothing written."""
+    problems = Problems()
+    publication = read(folder, problems, progress)
+    if publication is None:
+        return problems
+    pictures = {ref.id: PictureSet(1, 1, (PictureFile(1, ref.id, ref.id),)) for ref in used_photos(publication)}
+    site = make_site(folder, publication, pictures, problems) if not problems.has_errors else None
+    if site is not None:
+        every = tuple(sheets(site))
+        for number, sheet in enumerate(every, 1):
+            make_view(sheet, problems)
+            progress("checking", number, len(every))
+    return unique(problems)
+
+
+def unique(problems: Problems) -> Problems:
+    """Each problem once: a text that is shown on several pages has its faults told once."""
+    single = Problems()
+    single.extend(dict.fromkeys(problems))
+    return single
+
+
+def read(folder: Path, problems: Problems, progress: Progress = _quiet) -> Publication | None:
+    """All records of the publication in `folder`; None where it has no usable settings."""
+    progress("reading", 0, 1)
+    own = read_stock(stock.content_folder(), problems)
+    publication = read_publication(folder, walk_sources(folder), own, problems)
+    progress("reading", 1, 1)
+    return publication
+
+
+def make_site(
+    folder: Path, publication: Publication, pictures: Mapping[str, PictureSet], problems: Problems,
+    draw: Callable[[ChartFigure, str], str] | None = None,
+) -> Site | None:  # fmt: skip
+    """Findings, editions and plan: everything that pages are made of. None where a language can't be used."""
+    editions = open_editions(publication, problems)
+    if editions is None:
+        return None
+    findings = {
+        id: find_round(round, publication.readings.get(id, ()), publication.protocols, publication.products)
+        for id, round in publication.rounds.items()
+    }
+    return Site(publication, make_plan(publication), editions, findings, pictures, _assets(folder, publication, problems), draw)
+
+
+def open_editions(publication: Publication, problems: Problems) -> dict[str, Edition] | None:
+    """The languages of all editions; None once an unknown one is reported."""
+    editions = {}
+    settings = publication.settings
+    for tag in settings.tags:
+        try:
+            lang = open_language(tag, stock.content_folder() / "catalogues")
+        except UnknownLanguage as unknown:
+            problems.error("language-unknown", settings.place, str(unknown), f"did you mean {unknown.hint}?" if unknown.hint else "")
+            return None
+        if not lang.catalogue_complete:
+            message = f"the interface has no words in {tag} yet; the pages of this edition use English ones"
+            problems.caution("language-words", settings.place, message)
+        editions[tag] = Edition(lang, settings.lead, publication.products, publication.protocols)
+    return editions
+
+
+def _remembered(memory: Memory) -> Callable[[ChartFigure, str], str]:
+    """Draws charts, each drawing once for all languages and all builds."""
+    drawn: dict[str, str] = {}
+
+    def draw(figure: ChartFigure, direction: str) -> str:
+        style = Style(direction="rtl" if direction == "rtl" else "ltr")
+        key = key_of("chart", drawing_key(figure.spec, style))
+        if key not in drawn:
+            kept = memory.get(key)
+            drawn[key] = kept.decode() if kept is not None else memory.put(key, draw_chart(figure.spec, style).encode()).decode()
+        return drawn[key]
+
+    return draw
+
+
+def make_pictures(
+    folder: Path, publication: Publication, memory: Memory, problems: Problems, progress: Progress
+) -> tuple[dict[str, PictureSet], Files]:
+    """The photos that any page shows, in the sizes that pages need."""
+    from sitegen.disk.pictures import picture_files
+
+    wanted = {ref.id: ref for ref in used_photos(publication)}
+    sets: dict[str, PictureSet] = {}
+    files: Files = {}
+    with ThreadPoolExecutor(PICTURE_WORKERS) as workers:
+        made = workers.map(lambda name: picture_files(folder, name, memory), wanted)
+        for number, (name, result) in enumerate(zip(wanted, made, strict=True), 1):
+            if isinstance(result, str):
+                problems.error("picture", wanted[name].place, f"the picture '{name}' {result}")
+            else:
+                sizes = tuple(PictureFile(s.width, s.webp_path, s.jpeg_path) for s in result)
+                sets[name] = PictureSet(result[-1].width, result[-1].height, sizes)
+                files |= {s.webp_path: s.webp for s in result} | {s.jpeg_path: s.jpeg for s in result}
+            progress("pictures", number, len(wanted))
+    return sets, files
+
+
+def make_pages(folder: Path, site: Site, problems: Problems, progress: Progress) -> Files:
+    """Every page, and what machines read. A template at fault is a problem of its file."""
+    themes = {tag: _theme(folder, edition) for tag, edition in site.editions.items()}
+    files: Files = {}
+    every = tuple(sheets(site))
+    try:
+        for number, sheet in enumerate(every, 1):
+            files[sheet.path] = render_sheet(sheet, themes, problems)
+            progress("pages", number, len(every))
+        files |= dict(render_extra(site, themes))
+    except ThemeError as fault:
+        problems.error("template", Place(_template_name(folder, fault), max(fault.line, 1), 1), fault.message)
+    files |= {f"{tag}/feed.xml": feeds.atom(site, tag, problems) for tag in site.plan.tags}
+    return files
+
+
+def _template_name(folder: Path, fault: ThemeError) -> str:
+    if fault.path is not None and fault.path.is_relative_to(folder):
+        return fault.path.relative_to(folder).as_posix()
+    return fault.template
+
+
+def _theme(folder: Path, edition: Edition) -> Theme:
+    own = folder / "theme"
+    return open_theme(stock.themes_folder() / "bench", own if own.is_dir() else None, edition.lang)
+
+
+def _style(folder: Path, publication: Publication, lang: Any) -> bytes:
+    own = folder / "theme"
+    look = publication.settings.theme
+    theme = open_theme(stock.themes_folder() / "bench", own if own.is_dir() else None, lang)
+    return stylesheet(theme, look.accent, look.text_face, look.label_face)
+
+
+def _assets(folder: Path, publication: Publication, problems: Problems) -> Assets:
+    """The theme's files; names change with their content, so that a host may let browsers keep them for ever."""
+    lang = open_language(publication.settings.lead, stock.content_folder() / "catalogues")
+    try:
+        style = _style(folder, publication, lang)
+    except ThemeError as fault:
+        problems.error("theme", Place(_template_name(folder, fault), max(fault.line, 1), 1), fault.message)
+        style = b""
+    script = (stock.themes_folder() / "bench" / "static" / "table.js").read_bytes()
+    icon = (stock.themes_folder() / "bench" / "static" / "icon.svg").read_bytes()
+    return Assets(
+        f"assets/theme-{key_of(style)[:10]}.css", f"assets/table-{key_of(script)[:10]}.js", f"assets/icon-{key_of(icon)[:10]}.svg", style.decode()
+    )
+
+
+def make_assets(folder: Path, site: Site) -> Files:
+    """The theme's files, sitemap, robots.txt, and the headers for hosts that take them."""
+    static = stock.themes_folder() / "bench" / "static"
+    return {
+        site.assets.stylesheet: site.assets.style.encode(), site.assets.script: (static / "table.js").read_bytes(),
+        site.assets.icon: (static / "icon.svg").read_bytes(), "sitemap.xml": feeds.sitemap(site), "robots.txt": feeds.robots(site),
+        "response-headers.txt": feeds.response_headers(),
+    }  # fmt: skip
+
+

@@ -1,0 +1,165 @@
+"""The commands: arguments in, problems and an exit code out.
+
+Exit codes: 0 fine, 1 problems in the publication, 2 wrong use. A fault of the tool itself stays a traceback.
+"""
+
+import argparse
+import os
+import sys
+import time
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, TextIO
+
+from sitegen import __version__
+
+if TYPE_CHECKING:
+    from sitegen.problems import Problems
+
+FINE, AT_FAULT, WRONG_USE = 0, 1, 2
+SUFFIX = "_built"
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command. Everything heavy is imported by the command that needs it."""
+    parsed = _parser().parse_args(arguments)
+    run: Callable[[argparse.Namespace], int] = parsed.run
+    try:
+        return run(parsed)
+    except KeyboardInterrupt:
+        print("\nstopped; the published site is as it was", file=sys.stderr)
+        return 130
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return FINE
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="sitegen", description="From a folder of text files to a review site in several languages."
+    )
+    parser.add_argument("--version", action="version", version=f"sitegen {__version__}")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
+    build = commands.add_parser("build", help="make the site", description="Make the site of a publication.")
+    _add_folder(build)
+    build.add_argument("--to", metavar="DIR", type=Path, help=f"where the site goes (default: FOLDER{SUFFIX} beside the folder)")
+    build.add_argument("--quiet", action="store_true", help="print problems only")
+    build.set_defaults(run=_build)
+    check = commands.add_parser("check", help="find mistakes without making anything", description="Find mistakes in a publication.")
+    _add_folder(check)
+    check.add_argument("--quiet", action="store_true", help="print problems only")
+    check.set_defaults(run=_check)
+    return parser
+
+
+def _add_folder(command: argparse.ArgumentParser) -> None:
+    command.add_argument("folder", metavar="FOLDER", nargs="?", type=Path, default=Path("."), help="the publication (default: here)")
+
+
+class _Teller:
+    """Tells how far a build has come: one changing line on a terminal, a plain line a stage elsewhere."""
+
+    def __init__(self, out: TextIO, quiet: bool) -> None:
+        self._out, self._quiet = out, quiet
+        self._live = not quiet and out.isatty() and os.environ.get("TERM") != "dumb"
+        self._stage = ""
+        self._shown = 0.0
+
+    def __call__(self, stage: str, done: int, of: int) -> None:
+        if self._quiet:
+            return
+        if self._live:
+            now = time.monotonic()
+            if done == of or now - self._shown > 0.05:
+                self._shown = now
+                print(f"\r\x1b[K{stage} {done}/{of}" if of > 1 else f"\r\x1b[K{stage}", end="", file=self._out, flush=True)
+        elif stage != self._stage:
+            print(f"{stage} …", file=self._out)
+        self._stage = stage
+
+    def end(self) -> None:
+        """Clear the changing line."""
+        if self._live:
+            print("\r\x1b[K", end="", file=self._out, flush=True)
+
+
+def _folder_of(parsed: argparse.Namespace) -> Path | None:
+    folder: Path = parsed.folder
+    if folder.is_dir():
+        return folder
+    print(f"sitegen: there is no folder '{folder}'", file=sys.stderr)
+    return None
+
+
+def _build(parsed: argparse.Namespace) -> int:
+    folder = _folder_of(parsed)
+    if folder is None:
+        return WRONG_USE
+    from sitegen.build import build
+    from sitegen.disk.memory import Memory
+    from sitegen.disk.output import NotOurs
+
+    to = _target(folder, parsed.to)
+    if to is None:
+        return WRONG_USE
+    teller = _Teller(sys.stderr, parsed.quiet)
+    start = time.monotonic()
+    try:
+        built = build(folder, to, Memory(to.with_name(f"{to.name}.memory")), teller)
+    except NotOurs:
+        print(f"sitegen: '{to}' holds files that this tool did not make; choose another folder with --to", file=sys.stderr)
+        return WRONG_USE
+    except OSError as fault:
+        print(f"sitegen: the site could not be written: {fault}; the published one is as it was", file=sys.stderr)
+        return AT_FAULT
+    finally:
+        teller.end()
+    _print_problems(folder, built.problems)
+    if not built.published:
+        print("nothing was published", file=sys.stderr)
+        return AT_FAULT
+    if not parsed.quiet:
+        seconds = time.monotonic() - start
+        print(f"{built.pages} pages, {built.pictures} pictures, {built.files} files, {built.changed} of them changed, in {seconds:.1f} s")
+        print(f"open {to / 'index.html'}")
+    return FINE
+
+
+def _target(folder: Path, to: Path | None) -> Path | None:
+    """Where the site goes: never inside the publication, which would then read its own output."""
+    source = folder.resolve()
+    target = to.resolve() if to else source.with_name(source.name + SUFFIX)
+    if target == source or source.is_relative_to(target) or target.is_relative_to(source):
+        print("sitegen: the site can't go into the publication's own folder; choose one beside it with --to", file=sys.stderr)
+        return None
+    return target
+
+
+def _check(parsed: argparse.Namespace) -> int:
+    folder = _folder_of(parsed)
+    if folder is None:
+        return WRONG_USE
+    from sitegen.build import check
+
+    teller = _Teller(sys.stderr, parsed.quiet)
+    try:
+        problems = check(folder, teller)
+    finally:
+        teller.end()
+    _print_problems(folder, problems)
+    if not parsed.quiet and not len(problems):
+        print("no problems found")
+    return AT_FAULT if problems.has_errors else FINE
+
+
+def _print_problems(folder: Path, problems: "Problems") -> None:
+    """All problems, worst first, each with its line; then how many."""
+    if not len(problems):
+        return
+    from sitegen.problems import render
+    from sitegen.text.source import shown_line
+
+    for problem in problems.worst_first():
+        print(render(problem, shown_line(folder, problem.place.file, problem.place.line)), file=sys.stderr)
+    errors, cautions = len(problems.errors), len(problems.cautions)
+    print(f"{errors} error{'' if errors == 1 else 's'}, {cautions} caution{'' if cautions == 1 else 's'}", file=sys.stderr)

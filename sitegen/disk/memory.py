@@ -1,0 +1,73 @@
+"""What was made before, kept under the digest of everything it was made from.
+
+A piece is found again only under the very same key, and only whole: each is stored with a checksum,
+and what doesn't match (a cut file, a flipped bit, another version's format) counts as never made.
+"""
+
+import os
+from collections.abc import Iterable
+from hashlib import blake2b
+from pathlib import Path
+
+_HEAD = b"sitegen memory 1\n"
+_SUM = 16
+
+
+def key_of(*parts: str | bytes) -> str:
+    """The key of a piece: a digest over everything that it depends on, each part with its length."""
+    digest = blake2b(digest_size=20)
+    for part in parts:
+        data = part.encode() if isinstance(part, str) else part
+        digest.update(len(data).to_bytes(8, "big"))
+        digest.update(data)
+    return digest.hexdigest()
+
+
+class Memory:
+    """A folder of kept pieces. `folder` None remembers nothing."""
+
+    def __init__(self, folder: Path | None) -> None:
+        self._folder = folder
+        self._used: set[str] = set()
+
+    def get(self, key: str) -> bytes | None:
+        """The piece under a key; None where it was never made, or isn't whole any more."""
+        if self._folder is None:
+            return None
+        self._used.add(key)
+        try:
+            data = self._path(key).read_bytes()
+        except OSError:
+            return None
+        head = len(_HEAD)
+        if not data.startswith(_HEAD) or blake2b(data[head + _SUM :], digest_size=_SUM).digest() != data[head : head + _SUM]:
+            return None
+        return data[head + _SUM :]
+
+    def put(self, key: str, piece: bytes) -> bytes:
+        """Keep a piece and give it back. A memory that can't be written loses nothing but time."""
+        if self._folder is None:
+            return piece
+        self._used.add(key)
+        path = self._path(key)
+        beside = path.with_name(f"{path.name}.{os.getpid()}")
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            beside.write_bytes(_HEAD + blake2b(piece, digest_size=_SUM).digest() + piece)
+            os.replace(beside, path)
+        except OSError:
+            beside.unlink(missing_ok=True)
+        return piece
+
+    def forget_unused(self, also_used: Iterable[str] = ()) -> None:
+        """Remove what neither this build nor `also_used` asked for."""
+        if self._folder is None or not self._folder.is_dir():
+            return
+        kept = self._used | set(also_used)
+        for path in self._folder.glob("*/*"):
+            if path.parent.name + path.name not in kept:
+                path.unlink(missing_ok=True)
+
+    def _path(self, key: str) -> Path:
+        assert self._folder is not None
+        return self._folder / key[:2] / key[2:]

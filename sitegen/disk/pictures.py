@@ -1,0 +1,56 @@
+"""A photo's files for the finished folder, from memory where they were made before."""
+
+import json
+from dataclasses import dataclass
+from hashlib import blake2b
+from pathlib import Path, PurePosixPath
+
+from sitegen.disk.images import RECIPE, BadPicture, SizedPicture, make_sizes
+from sitegen.disk.memory import Memory, key_of
+
+
+@dataclass(frozen=True, slots=True)
+class PictureFiles:
+    """One width with its paths and bytes."""
+
+    width: int
+    height: int
+    webp_path: str
+    jpeg_path: str
+    webp: bytes
+    jpeg: bytes
+
+
+def picture_files(folder: Path, name: str, memory: Memory) -> tuple[PictureFiles, ...] | str:
+    """All widths of the photo `name`, smallest first, or why it can't be used, to follow "the picture …"."""
+    try:
+        original = (folder / name).read_bytes()
+    except OSError as fault:
+        return f"can't be read: {fault.strerror}"
+    key = key_of("picture", RECIPE, blake2b(original).digest())
+    kept = memory.get(key)
+    try:
+        sizes = _unpack(kept) if kept is not None else make_sizes(folder / name)
+    except BadPicture as bad:
+        return str(bad)
+    if kept is None:
+        memory.put(key, _pack(sizes))
+    stem = PurePosixPath(name).with_suffix("").as_posix().replace(" ", "-")
+    return tuple(
+        PictureFiles(s.width, s.height, f"{stem}-{s.width}.webp", f"{stem}-{s.width}.jpg", s.webp, s.jpeg) for s in sizes
+    )
+
+
+def _pack(sizes: tuple[SizedPicture, ...]) -> bytes:
+    """A line of JSON with the measures, then the pictures one after another."""
+    table = [[s.width, s.height, len(s.webp), len(s.jpeg)] for s in sizes]
+    return json.dumps(table).encode() + b"\n" + b"".join(s.webp + s.jpeg for s in sizes)
+
+
+def _unpack(piece: bytes) -> tuple[SizedPicture, ...]:
+    head, _, rest = piece.partition(b"\n")
+    sizes = []
+    for width, height, webp, jpeg in json.loads(head):
+        sizes.append(SizedPicture(width, height, rest[:webp], rest[webp : webp + jpeg]))
+        rest = rest[webp + jpeg :]
+    return tuple(sizes)

@@ -1,0 +1,102 @@
+"""The maker's figures against the findings, in words and as a table."""
+
+from collections.abc import Iterable
+from decimal import Decimal
+
+from sitegen.figures import numbers
+from sitegen.figures.cells import time_text, word_cell
+from sitegen.figures.edition import Edition
+from sitegen.figures.messages import msgid
+from sitegen.figures.tables import Cell, Head, Table
+from sitegen.findings.claims import GradeVerdict, Outcome, Verdict
+from sitegen.findings.measured import Measured
+from sitegen.findings.rounds import Judged, RoundFindings
+from sitegen.records.product import Claim
+from sitegen.records.protocol import ORDINAL, Protocol
+
+OUTCOMES = {
+    Outcome.HOLDS: msgid("Holds"),
+    Outcome.DOES_NOT_HOLD: msgid("Does not hold"),
+    Outcome.CANNOT_BE_TOLD: msgid("Cannot be told"),
+}
+
+
+def claimed_text(edition: Edition, claim: Claim, protocol: Protocol) -> str:
+    """A claim as its maker wrote it: `about 412 g ± 3 %`, `at least 6 h`."""
+    t = edition.lang
+    unit = claim.value.unit or edition.unit_along(protocol)
+    value = numbers.quantity(t, claim.value.value, unit) if unit else numbers.number(t, claim.value.value)
+    if protocol.scale == ORDINAL:
+        value = t.text("grade {grade}", grade=value)
+    if claim.tolerance is not None:
+        value = f"{value} \u00b1 {numbers.quantity(t, claim.tolerance.value, claim.tolerance.unit or unit)}"
+    bounds = {"at least": t.text("at least"), "at most": t.text("at most")}
+    return f"{bounds[claim.bound]} {value}" if claim.bound in bounds else value
+
+
+def outcome_text(edition: Edition, judged: Judged) -> str:
+    """The verdict in one word or two."""
+    return edition.lang.text(OUTCOMES[judged.verdict.outcome])
+
+
+def difference_text(edition: Edition, judged: Judged) -> str:
+    """How far off the finding is, with its uncertainty; for grades how many specimens kept to the claim."""
+    t, verdict = edition.lang, judged.verdict
+    if isinstance(verdict, GradeVerdict):
+        return t.text("{yes} of {n} specimens", yes=verdict.share.yes, n=verdict.share.n)
+    if verdict.shown is None:
+        return _off_without_uncertainty(edition, judged, verdict)
+    plus = "+" if verdict.shown.value > 0 else ""
+    text = numbers.estimate(t, verdict.shown.value, verdict.shown.uncertainty, judged.unit)
+    return text.replace("(", f"({plus}", 1) if text.startswith("(") else plus + text
+
+
+def _off_without_uncertainty(edition: Edition, judged: Judged, verdict: Verdict) -> str:
+    if verdict.off is None:
+        return "\u2013"
+    sign = "+" if verdict.off > 0 else "\u2212"
+    return f"{sign}{time_text(edition, abs(verdict.off), judged.unit)}"
+
+
+def claims_table(edition: Edition, findings: RoundFindings, claims: Iterable[Judged], *, with_product: bool) -> Table | None:
+    """Claims against measurements, a row for each; None where no claim could be judged."""
+    t = edition.lang
+    rows = tuple(_row(edition, findings, judged, with_product) for judged in claims)
+    if not rows:
+        return None
+    heads = [Head(text=t.text("Measure")), Head(text=t.text("Claimed"), number=True), Head(text=t.text("Measured"), number=True)]
+    heads += [Head(text=t.text("Difference"), number=True), Head(text=t.text("The claim"))]
+    if with_product:
+        heads = [Head(text=t.text("Product")), *heads]
+    note = t.text(
+        "A claim holds, or does not, only where the finding lies beyond the tolerance by more than its uncertainty; "
+        "between the two it cannot be told."
+    )
+    return Table(caption=t.text("Claims against measurements"), heads=tuple(heads), rows=rows, note=note)
+
+
+def _row(edition: Edition, findings: RoundFindings, judged: Judged, with_product: bool) -> tuple[Cell, ...]:
+    entry = findings.of(judged.measure)
+    assert entry is not None
+    measured: Measured = entry.measured
+    source = edition.say(judged.claim.source)
+    cells = [
+        Cell(text=edition.measure(judged.measure)),
+        Cell(text=claimed_text(edition, judged.claim, measured.protocol), number=True, note=source),
+        Cell(text=_measured_text(edition, measured, judged), number=True),
+        Cell(text=difference_text(edition, judged), number=True),
+        Cell(text=outcome_text(edition, judged)),
+    ]
+    return (Cell(text=edition.product(judged.product), literal=True), *cells) if with_product else tuple(cells)
+
+
+def _measured_text(edition: Edition, measured: Measured, judged: Judged) -> str:
+    """The finding that the claim was held against: of a curve the time to 10 % of the start."""
+    times = getattr(judged.cell.summary, "times", None)
+    if times is None:
+        return word_cell(edition, measured, judged.cell).value
+    runs = next((entry.runs for entry in times if entry.share == Decimal(10)), ())
+    known = [run.time for run in runs if run.time is not None]
+    if not known:
+        return word_cell(edition, measured, judged.cell).value
+    return time_text(edition, sum(known) / len(known), judged.unit)

@@ -1,0 +1,72 @@
+"""One edition of a publication: its language, and how words of a record are chosen for it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from sitegen.figures import numbers
+from sitegen.figures.language import Language
+from sitegen.records.product import Product
+from sitegen.records.protocol import CURVE, Protocol
+from sitegen.records.round import Measure
+from sitegen.records.stage import NEW, Stage
+from sitegen.records.words import Words
+
+
+@dataclass(frozen=True, slots=True)
+class Edition:
+    """A language with the publication's lead language, in which words without a language are written."""
+
+    lang: Language
+    lead: str
+    products: Mapping[str, Product]
+    protocols: Mapping[str, Protocol]
+
+    @property
+    def tag(self) -> str:
+        """The edition's language tag."""
+        return self.lang.tag
+
+    def say(self, words: Words | None) -> str:
+        """The best text for this edition; empty for none."""
+        return words.text(self.lang.tag, self.lead) if words else ""
+
+    def product(self, id: str) -> str:
+        """A product's name."""
+        return self.products[id].name if id in self.products else id
+
+    def protocol(self, id: str) -> str:
+        """A protocol's name."""
+        return self.say(self.protocols[id].name)
+
+    def head(self, id: str) -> str:
+        """A protocol's short name, for the head of a column."""
+        protocol = self.protocols[id]
+        return self.say(protocol.short or protocol.name)
+
+    def stage(self, stage: Stage) -> str:
+        """A stage in the edition's words."""
+        t = self.lang
+        if stage == NEW:
+            return t.text("new")
+        if stage.reproofed:
+            return t.text("re-proofed")
+        n = stage.washes
+        if stage.heated:
+            return t.plural("after {n} wash and heat", "after {n} washes and heat", n)
+        return t.plural("after {n} wash", "after {n} washes", n)
+
+    def measure(self, measure: Measure, *, staged: bool = True) -> str:
+        """A measure's name, with its stage where it isn't `new` (or where `staged` asks for it)."""
+        name = self.protocol(measure.protocol)
+        return f"{name}, {self.stage(measure.stage)}" if staged and measure.stage != NEW else name
+
+    def grade(self, grades: tuple[Decimal, ...]) -> str:
+        """One grade, or the two middle ones as a range."""
+        if len(grades) == 1:
+            return numbers.ordinal_grade(self.lang, grades[0])
+        return f"{numbers.number(self.lang, grades[0])}\u2013{numbers.number(self.lang, grades[-1])}"
+
+    def unit_along(self, protocol: Protocol) -> str:
+        """The unit in which a protocol's finding is given: a curve's finding is a time."""
+        return protocol.along.unit if protocol.scale == CURVE and protocol.along else protocol.unit

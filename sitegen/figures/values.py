@@ -1,0 +1,151 @@
+"""Values in prose: `{spray after 3 washes of halde}` names a finding and comes out in the edition's form.
+
+The grammar of a path, read from its end:
+
+    path     := subject [" of " PRODUCT] [" in " ROUND]
+    subject  := fact | measure [" " aspect]
+    measure  := PROTOCOL [" " STAGE]
+    aspect   := "claimed" | "letters" | "spread" | "readings" | "to N %"
+    fact     := "name" | "maker" | "price" | "version"
+"""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sitegen.figures import numbers
+from sitegen.figures.cells import time_text, word_cell
+from sitegen.figures.claims import claimed_text
+from sitegen.figures.edition import Edition
+from sitegen.findings.measured import Cell, CurveSummary, Measured
+from sitegen.findings.rounds import RoundFindings, tested_version
+from sitegen.problems import nearest
+from sitegen.records.product import Version
+from sitegen.records.round import Measure, parse_measure
+
+FACTS = ("name", "maker", "price", "version")
+ASPECTS = ("claimed", "letters", "spread", "readings")
+_SHARE = re.compile(r"^(.*) to (\d{1,2}) ?%$")
+
+
+class UnknownValue(ValueError):
+    """The path names nothing; `hint` is what could have been meant."""
+
+    def __init__(self, message: str, hint: str = "") -> None:
+        super().__init__(message)
+        self.hint = hint
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Values:
+    """Where the values of one text come from: its product and round, and all rounds for the others."""
+
+    edition: Edition
+    rounds: Mapping[str, RoundFindings]
+    product: str = ""
+    round: str = ""
+
+    def word(self, path: str) -> str:
+        """The value of a path as text. Raises UnknownValue."""
+        subject, product, round = self._target(" ".join(path.split()))
+        if subject in FACTS:
+            return self._fact(subject, product, round)
+        measured, cell, aspect = self._finding(subject, product, round)
+        if aspect == "claimed":
+            return self._claimed(measured, product, round)
+        return _aspect(self.edition, self.rounds[round], measured, cell, aspect)
+
+    def _target(self, path: str) -> tuple[str, str, str]:
+        path, _, round = path.partition(" in ")
+        subject, _, product = path.partition(" of ")
+        product = product or self.product
+        if not product:
+            raise UnknownValue(f"`{path}` does not say of which product", f"write {{{subject} of PRODUCT}}")
+        if product not in self.edition.products:
+            near = nearest(product, self.edition.products)
+            raise UnknownValue(f"there is no product `{product}`", f"did you mean `{near}`?" if near else "")
+        return subject, product, round or self._round_of(product)
+
+    def _round_of(self, product: str) -> str:
+        """The text's own round where the product is in it, else the only or latest round that has it."""
+        if self.round in self.rounds and self.rounds[self.round].round.has(product):
+            return self.round
+        return next((id for id in sorted(self.rounds, reverse=True) if self.rounds[id].round.has(product)), "")
+
+    def _version(self, product: str, round: str) -> Version | None:
+        found = self.rounds.get(round)
+        entrant = next((e for e in found.round.entrants if e.product.id == product), None) if found else None
+        if entrant is not None:
+            return tested_version(entrant, self.edition.products)
+        return self.edition.products[product].versions[-1]
+
+    def _fact(self, fact: str, product: str, round: str) -> str:
+        record = self.edition.products[product]
+        version = self._version(product, round)
+        if fact == "name":
+            return record.name
+        if fact == "maker":
+            return record.maker
+        if fact == "version":
+            return version.id.id if version else ""
+        if version is None or version.price is None:
+            raise UnknownValue(f"no price is recorded for `{product}`")
+        return numbers.money(self.edition.lang, version.price.amount, version.price.currency)
+
+    def _finding(self, subject: str, product: str, round: str) -> tuple[Measured, Cell, str]:
+        if round not in self.rounds:
+            raise UnknownValue(f"`{product}` is in no round, so nothing was measured of it")
+        findings = self.rounds[round]
+        measure, aspect = _split_aspect(subject)
+        found = findings.of(measure) if measure else None
+        if found is None:
+            known = [m.measure.text for m in findings.measured] + list(FACTS)
+            near = nearest(subject, known)
+            raise UnknownValue(f"`{subject}` names no value", f"did you mean {{{near}}}?" if near else f"known: {', '.join(known)}")
+        return found.measured, found.measured.cell(product), aspect
+
+    def _claimed(self, measured: Measured, product: str, round: str) -> str:
+        version = self._version(product, round)
+        for claim in version.claims if version else ():
+            if Measure(claim.protocol.id, claim.stage) == measured.measure:
+                return claimed_text(self.edition, claim, measured.protocol)
+        raise UnknownValue(f"the maker of `{product}` claims no figure for {measured.measure.text}")
+
+
+def _split_aspect(subject: str) -> tuple[Measure | None, str]:
+    share = _SHARE.match(subject)
+    if share:
+        return parse_measure(share[1]), share[2]
+    head, _, last = subject.rpartition(" ")
+    if last in ASPECTS:
+        return parse_measure(head), last
+    return parse_measure(subject), ""
+
+
+def _aspect(edition: Edition, findings: RoundFindings, measured: Measured, cell: Cell, aspect: str) -> str:
+    if aspect == "letters":
+        return findings.letters().get(f"{cell.product} {measured.measure.text}", "")
+    if aspect == "spread":
+        return word_cell(edition, measured, cell).spread
+    if aspect == "readings":
+        return numbers.listing(edition.lang, [numbers.number(edition.lang, value) for _, value in cell.specimens])
+    if aspect:
+        return _time_to(edition, measured, cell, int(aspect))
+    return word_cell(edition, measured, cell).value
+
+
+def _time_to(edition: Edition, measured: Measured, cell: Cell, share: int) -> str:
+    summary = cell.summary
+    if not isinstance(summary, CurveSummary):
+        raise UnknownValue(f"`{measured.protocol.id}` is no curve, so it reaches no share of its start")
+    found = next((entry for entry in summary.times if int(entry.share) == share), None)
+    if found is None:
+        known = ", ".join(f"{int(entry.share)} %" for entry in summary.times)
+        raise UnknownValue(f"{share} % is no share of the protocol `{measured.protocol.id}`", f"its shares: {known}")
+    unit = edition.unit_along(measured.protocol)
+    run = found.runs[0]
+    if run.time is None:
+        return edition.lang.text("longer than {time}", time=time_text(edition, run.longer_than or 0.0, unit))
+    return time_text(edition, run.time, unit)
+
+

@@ -1,0 +1,1 @@
+"""What the readings support: pure functions from numbers and records to findings."""

@@ -1,0 +1,232 @@
+"""What the readings of a round support, measure by measure: a cell for every entrant, also the empty ones."""
+
+import datetime as dt
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from sitegen.findings.curve import RunTime, TimeGoesBack, area_under, run_time, summarise_run_times
+from sitegen.findings.ordinal import GradeSummary, summarise_grades
+from sitegen.findings.pooling import Pooling, pool_spread
+from sitegen.findings.ratio import RatioSummary, summarise_ratio
+from sitegen.findings.steps import Steps, find_steps
+from sitegen.findings.uncertainty import Certificate
+from sitegen.findings.yes_no import ShareSummary, summarise_yes_no
+from sitegen.records.protocol import CURVE, ORDINAL, RATIO, Protocol
+from sitegen.records.readings import Reading, stages_of
+from sitegen.records.round import Measure, Round
+from sitegen.records.units import convert, convert_step
+from sitegen.records.words import Words
+
+HALF_MINUTE = Decimal(30)  # seconds; ANSI/PLATO FL 1 counts run time from 30 s after switching on
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Curve:
+    """One specimen's curve: `times` in the protocol's `along` unit, `values` in its unit."""
+
+    specimen: str
+    times: tuple[float, ...]
+    values: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShareTimes:
+    """The times at which the curves fell to `share` (per cent of the start); `summary` None if one never did."""
+
+    share: Decimal
+    runs: tuple[RunTime, ...]
+    summary: RatioSummary | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CurveSummary:
+    """What the curves of one entrant support; `area` is the mean, in unit of value times unit of time."""
+
+    curves: tuple[Curve, ...]
+    times: tuple[ShareTimes, ...]
+    area: float
+    steps: Steps
+
+
+Summary = RatioSummary | GradeSummary | ShareSummary | CurveSummary
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cell:
+    """One entrant's readings of one measure. `summary` is None where nothing was measured.
+
+    `specimens` are the values by specimen, by the first grader where there are two; `missing` the
+    reasons for readings that are not there; `second` the second grader's values.
+    """
+
+    product: str
+    measure: Measure
+    summary: Summary | None
+    specimens: tuple[tuple[str, Decimal], ...] = ()
+    second: tuple[tuple[str, Decimal], ...] = ()
+    missing: tuple[Words, ...] = ()
+    days: tuple[dt.date, ...] = ()
+    short: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """One measure over all entrants, in the round's order. `graders` are the first and the second, if any."""
+
+    measure: Measure
+    protocol: Protocol
+    cells: tuple[Cell, ...]
+    pooling: Pooling | None = None
+    graders: tuple[str, ...] = ()
+    resolution: Decimal | None = None
+
+    def cell(self, product: str) -> Cell:
+        """The cell of an entrant; KeyError where it is none."""
+        for cell in self.cells:
+            if cell.product == product:
+                return cell
+        raise KeyError(product)
+
+
+def measures_of(round: Round, protocols: Mapping[str, Protocol]) -> tuple[Measure, ...]:
+    """Every measure of a round: its protocols in the order written, each at its stages."""
+    found = []
+    for entry in round.protocols:
+        protocol = protocols.get(entry.protocol.id)
+        if protocol is not None:
+            found += [Measure(protocol.id, stage) for stage in stages_of(round, protocol)]
+    return tuple(found)
+
+
+def measure_round(round: Round, readings: Iterable[Reading], protocols: Mapping[str, Protocol]) -> tuple[Measured, ...]:
+    """The measures of a round with a summary for each entrant."""
+    sorted_out: dict[tuple[str, Measure], list[Reading]] = {}
+    for reading in readings:
+        sorted_out.setdefault((reading.product, Measure(reading.protocol, reading.stage)), []).append(reading)
+    products = [entrant.product.id for entrant in round.entrants]
+    return tuple(
+        _measured(measure, protocols[measure.protocol], round, {p: sorted_out.get((p, measure), []) for p in products})
+        for measure in measures_of(round, protocols)
+    )
+
+
+def _measured(measure: Measure, protocol: Protocol, round: Round, by_product: Mapping[str, list[Reading]]) -> Measured:
+    graders = _graders(r for readings in by_product.values() for r in readings)
+    resolution = _resolution(protocol, round, by_product)
+    pooling = None
+    if protocol.scale == RATIO and resolution is not None:
+        groups = [[r.value for r in readings if r.value is not None] for readings in by_product.values()]
+        pooling = pool_spread([group for group in groups if group], resolution)
+    calibration = _calibration(protocol, round)
+    cells = tuple(
+        _cell(product, measure, protocol, readings, graders, resolution, calibration, pooling)
+        for product, readings in by_product.items()
+    )
+    return Measured(
+        measure=measure, protocol=protocol, cells=cells, pooling=pooling, graders=graders, resolution=resolution
+    )
+
+
+def _graders(readings: Iterable[Reading]) -> tuple[str, ...]:
+    """The graders, the one with most readings first: theirs is the finding, a second one's the check on it."""
+    count: dict[str, int] = {}
+    for reading in readings:
+        count[reading.grader] = count.get(reading.grader, 0) + 1
+    return tuple(sorted(count, key=lambda grader: (-count[grader], grader)))
+
+
+def _resolution(protocol: Protocol, round: Round, by_product: Mapping[str, list[Reading]]) -> Decimal | None:
+    """The instrument's: as the round declares it, as the protocol does, or as fine as the readings are written."""
+    if protocol.scale not in {RATIO, CURVE}:
+        return None
+    instrument = round.instrument(protocol.id)
+    if instrument and instrument.resolution:
+        amount = instrument.resolution
+        return convert_step(amount.value, amount.unit, protocol.unit) if amount.unit else amount.value
+    if protocol.resolution:
+        return protocol.resolution
+    exponents = [int(r.value.as_tuple().exponent) for rs in by_product.values() for r in rs if r.value is not None]
+    return Decimal(1).scaleb(min(exponents, default=0))
+
+
+def _calibration(protocol: Protocol, round: Round) -> Certificate | None:
+    instrument = round.instrument(protocol.id)
+    if not instrument or not instrument.calibration:
+        return None
+    amount = instrument.calibration
+    value = convert_step(amount.value, amount.unit, protocol.unit) if amount.unit else amount.value
+    return Certificate(expanded=float(value))
+
+
+def _cell(
+    product: str, measure: Measure, protocol: Protocol, readings: Sequence[Reading], graders: tuple[str, ...],
+    resolution: Decimal | None, calibration: Certificate | None, pooling: Pooling | None,
+) -> Cell:  # fmt: skip
+    first = [r for r in readings if not graders or r.grader == graders[0]]
+    second = [r for r in readings if len(graders) > 1 and r.grader == graders[1] and r.value is not None]
+    present = [r for r in first if r.value is not None]
+    summary = _summarise(protocol, present, resolution, calibration, pooling) if present else None
+    return Cell(
+        product=product,
+        measure=measure,
+        summary=summary,
+        specimens=_by_specimen(present) if protocol.scale != CURVE else (),
+        second=_by_specimen(second),
+        missing=tuple(dict.fromkeys(r.note for r in first if r.value is None and r.note)),
+        days=tuple(sorted({r.date for r in first if r.date})),
+        short=max(0, int(protocol.specimens) - len(present)) if present and protocol.scale != CURVE else 0,
+    )
+
+
+def _by_specimen(readings: Sequence[Reading]) -> tuple[tuple[str, Decimal], ...]:
+    return tuple((r.specimen or str(i), r.value) for i, r in enumerate(readings, 1) if r.value is not None)
+
+
+def _summarise(
+    protocol: Protocol, readings: Sequence[Reading], resolution: Decimal | None,
+    calibration: Certificate | None, pooling: Pooling | None,
+) -> Summary:  # fmt: skip
+    values = tuple(r.value for r in readings if r.value is not None)
+    if protocol.scale == RATIO:
+        assert resolution is not None
+        return summarise_ratio(values, resolution, calibration, pooling.pooled if pooling else None)
+    if protocol.scale == ORDINAL:
+        return summarise_grades(values, tuple(sorted(protocol.allowed_grades())))
+    if protocol.scale == CURVE:
+        return summarise_curves(protocol, readings, resolution or Decimal(1))
+    return summarise_yes_no(tuple(value == 1 for value in values))
+
+
+def curves_of(readings: Iterable[Reading]) -> tuple[Curve, ...]:
+    """The points of each specimen, in the order written."""
+    points: dict[str, list[tuple[float, float]]] = {}
+    for reading in readings:
+        if reading.along is not None and reading.value is not None:
+            points.setdefault(reading.specimen or "1", []).append((float(reading.along), float(reading.value)))
+    return tuple(
+        Curve(specimen=specimen, times=tuple(t for t, _ in pairs), values=tuple(v for _, v in pairs))
+        for specimen, pairs in points.items()
+    )
+
+
+def summarise_curves(protocol: Protocol, readings: Sequence[Reading], resolution: Decimal) -> CurveSummary:
+    """Run times to the protocol's shares, area and steps. Errors: those of `check_curve`, checked beforehand."""
+    assert protocol.along is not None
+    curves = curves_of(readings)
+    start = None
+    if protocol.along.unit in {"s", "min", "h", "d"}:
+        start = convert(HALF_MINUTE.quantize(Decimal("0.000001")), "s", protocol.along.unit)
+    times = []
+    for share in protocol.along.shares:
+        runs = tuple(run_time(c.times, c.values, share / 100, start) for c in curves)
+        times.append(ShareTimes(share=share, runs=runs, summary=summarise_run_times(runs)))
+    area = sum(area_under(c.times, c.values) for c in curves) / len(curves)
+    steps = find_steps(curves[0].times, curves[0].values, resolution)
+    return CurveSummary(curves=curves, times=tuple(times), area=area, steps=steps)
+
+
+__all__ = [
+    "Cell", "Curve", "CurveSummary", "Measured", "ShareTimes", "Summary", "TimeGoesBack",
+    "curves_of", "measure_round", "measures_of", "summarise_curves",
+]  # fmt: skip

@@ -1,0 +1,318 @@
+"""Was the rig in order that day? Each logged value against its tolerance, and in its control chart.
+
+Individuals and moving-range charts: centre x̄, limits x̄ ± 3·MR̄/d2 with d2 = 1.128, upper limit of the
+moving range 3.267·MR̄ (NIST/SEMATECH e-Handbook 6.3.2.2). Limits come from the first 20 runs, and later runs
+don't move them; with fewer runs they come from all and are provisional. Runs outside their tolerance never
+set limits.
+
+Run rules: the four Western Electric rules of e-Handbook 6.3.2, one point beyond three sigma, two of three
+beyond two, four of five beyond one, eight in a row on one side. By the same page the four together cry wolf
+once in 92 runs of a rig in order, which, over half a dozen checks, is every fortnight. So what puts a rig out
+of order is a value outside its tolerance or, with settled limits, beyond three sigma; the other rules are
+signals to look at.
+"""
+
+import datetime
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from sitegen.findings.door import Number, finite
+
+D2 = 1.128  # mean range of two standard normal values
+D4 = 3.267  # upper limit of the range of two, in mean ranges
+LONGEST_PATTERN = 8  # runs that a rule looks back over
+SETTLED = 20  # runs that make limits more than provisional (common practice, no source)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tolerance:
+    """What a check must lie between, ends included, in the check's unit; None leaves an end open."""
+
+    check: str
+    low: float | None = None
+    high: float | None = None
+
+    def __post_init__(self) -> None:
+        for end, value in (("low", self.low), ("high", self.high)):
+            if value is not None:
+                finite(value, f"{self.check} {end}")
+        if self.low is not None and self.high is not None and self.low > self.high:
+            raise ValueError(f"{self.check}: expected low up to high, found {self.low:g} and {self.high:g}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Logged:
+    """One value of a rig's log, in its check's unit."""
+
+    date: datetime.date
+    check: str
+    value: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Held:
+    """A value held against its tolerance: `off_by` is how far outside, signed, in the unit; 0 within."""
+
+    check: str
+    value: float
+    low: float | None
+    high: float | None
+    off_by: float
+
+    @property
+    def within(self) -> bool:
+        """Inside its tolerance, ends included."""
+        return self.off_by == 0
+
+
+class Rule(StrEnum):
+    """The Western Electric rules, by what they see."""
+
+    BEYOND_THREE_SIGMA = "beyond_three_sigma"
+    TWO_OF_THREE_BEYOND_TWO_SIGMA = "two_of_three_beyond_two_sigma"
+    FOUR_OF_FIVE_BEYOND_ONE_SIGMA = "four_of_five_beyond_one_sigma"
+    EIGHT_ON_ONE_SIDE = "eight_on_one_side"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Signal:
+    """A rule that spoke: `run` is the index from 0 of the run in its chart that completed the pattern."""
+
+    check: str
+    rule: Rule
+    run: int
+    date: datetime.date
+    high_side: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ControlChart:
+    """Individuals and moving ranges of one check, in date order, all in its unit.
+
+    `sigma` is MR̄/d2; None, as are the limits, where there are fewer than two runs or they don't vary.
+    `baseline`: indices of the runs that set the limits. `provisional`: fewer than 20 of them.
+    """
+
+    check: str
+    dates: tuple[datetime.date, ...]
+    values: tuple[float, ...]
+    moving_ranges: tuple[float, ...]
+    baseline: tuple[int, ...]
+    centre: float | None
+    sigma: float | None
+    lower: float | None
+    upper: float | None
+    range_upper: float | None
+    provisional: bool
+
+
+class Order(StrEnum):
+    """The state of a rig on a day."""
+
+    IN_ORDER = "in_order"
+    OUT = "out"
+    NOT_LOGGED = "not_logged"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RigDay:
+    """A day of a rig: what put it out of order, the signals worth a look, the checks nobody logged."""
+
+    date: datetime.date
+    order: Order
+    out_of_tolerance: tuple[Held, ...] = ()
+    out_of_control: tuple[Signal, ...] = ()
+    signals: tuple[Signal, ...] = ()
+    missing: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RigState:
+    """A rig's whole log: its days in order, a chart for each check by name, what was outside, all signals."""
+
+    checks: tuple[str, ...]
+    days: tuple[RigDay, ...]
+    limits: tuple[ControlChart, ...]
+    signals: tuple[Signal, ...]
+    out_of_tolerance: tuple[tuple[datetime.date, Held], ...]
+
+
+def judge_run(values: Mapping[str, Number], tolerances: Sequence[Tolerance]) -> tuple[Held, ...]:
+    """One run: each logged value by check against its tolerance, in the order of `tolerances`.
+
+    Checks that weren't logged are left out. Errors: ValueError for a value that isn't finite, a
+    check without an entry in `tolerances`, or one with two.
+
+    >>> flow = Tolerance(check="flow_time", low=25, high=30)
+    >>> [(one.within, one.off_by) for one in judge_run({"flow_time": 31.5}, [flow])]
+    [(False, 1.5)]
+    """
+    known = _by_check(tolerances)
+    for check in values:
+        if check not in known:
+            raise ValueError(f"{check}: expected one of the checks {', '.join(known)}")
+    return tuple(
+        _held(finite(values[check], check), tolerance)
+        for check, tolerance in known.items()
+        if check in values
+    )
+
+
+def control_chart(
+    check: str,
+    dates: Sequence[datetime.date],
+    values: Sequence[Number],
+    usable: Sequence[bool] | None = None,
+) -> ControlChart:
+    """The individuals and moving-range chart of values in run order; `usable`: which may set limits.
+
+    Errors: ValueError for a value that isn't finite (check and index from 0) or lengths that differ.
+    Source: NIST/SEMATECH e-Handbook 6.3.2.2.
+
+    >>> rates = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]
+    >>> chart = control_chart("flow", [datetime.date(2026, 8, day) for day in range(1, 11)], rates)
+    >>> round(chart.centre, 2), round(chart.lower, 4), round(chart.upper, 4), chart.provisional
+    (50.81, 45.8159, 55.8041, True)
+    """
+    known = tuple(finite(value, f"{check}[{index}]") for index, value in enumerate(values))
+    usable = [True] * len(known) if usable is None else usable
+    if not len(dates) == len(known) == len(usable):
+        raise ValueError(f"{check}: expected as many dates as values, found {len(dates)} and {len(known)}")
+    baseline = tuple(index for index, fit in enumerate(usable) if fit)[:SETTLED]
+    setting = [known[index] for index in baseline]
+    ranges = [abs(b - a) for a, b in zip(setting, setting[1:], strict=False)]
+    mean_range = math.fsum(ranges) / len(ranges) if ranges else 0.0
+    centre = math.fsum(setting) / len(setting) if setting else None
+    sigma = mean_range / D2 if mean_range > 0 else None
+    return ControlChart(
+        check=check,
+        dates=tuple(dates),
+        values=known,
+        moving_ranges=tuple(abs(b - a) for a, b in zip(known, known[1:], strict=False)),
+        baseline=baseline,
+        centre=centre,
+        sigma=sigma,
+        lower=centre - 3 * sigma if centre is not None and sigma is not None else None,
+        upper=centre + 3 * sigma if centre is not None and sigma is not None else None,
+        range_upper=D4 * mean_range if sigma is not None else None,
+        provisional=len(baseline) < SETTLED,
+    )
+
+
+def find_signals(chart: ControlChart) -> tuple[Signal, ...]:
+    """Where the four Western Electric rules speak, in run order; none where the chart has no limits.
+
+    A rule speaks at the run that completes its pattern, if that run belongs to it. Source: NIST/SEMATECH
+    e-Handbook 6.3.2.
+    """
+    if chart.centre is None or chart.sigma is None:
+        return ()
+    heights = [(value - chart.centre) / chart.sigma for value in chart.values]
+    return tuple(
+        Signal(check=chart.check, rule=rule, run=run, date=chart.dates[run], high_side=side > 0)
+        for run in range(len(heights))
+        for rule, speaks in RULES
+        for side in (1, -1)
+        if speaks([side * height for height in heights[max(0, run + 1 - LONGEST_PATTERN) : run + 1]])
+    )
+
+
+def judge_rig(log: Sequence[Logged], tolerances: Sequence[Tolerance]) -> RigState:
+    """The state of a rig from its log and the tolerances of its checks (an open one for a check without).
+
+    The log may be in any order of days; several runs of one day keep theirs. Errors: ValueError naming date
+    and check for a value that isn't finite or a check without an entry in `tolerances`.
+    """
+    known = _by_check(tolerances)
+    for entry in log:
+        finite(entry.value, f"{entry.date.isoformat()} {entry.check}")
+        if entry.check not in known:
+            raise ValueError(
+                f"{entry.date.isoformat()} {entry.check}: expected one of the checks {', '.join(known)}"
+            )
+    ordered = sorted(log, key=lambda entry: entry.date)
+    held = [(entry.date, _held(float(entry.value), known[entry.check])) for entry in ordered]
+    charts = tuple(_chart_of(check, held) for check in sorted({one.check for _, one in held}))
+    signals = tuple(signal for chart in charts for signal in find_signals(chart))
+    settled = {chart.check for chart in charts if not chart.provisional}
+    days: dict[datetime.date, list[Held]] = {}
+    for day, one in held:
+        days.setdefault(day, []).append(one)
+    return RigState(
+        checks=tuple(known),
+        days=tuple(_day(day, tuple(known), values, signals, settled) for day, values in days.items()),
+        limits=charts,
+        signals=signals,
+        out_of_tolerance=tuple((day, one) for day, one in held if not one.within),
+    )
+
+
+def rig_on(state: RigState, date: datetime.date) -> RigDay:
+    """The rig on one day: in order, out with what put it out, or not logged."""
+    for day in state.days:
+        if day.date == date:
+            return day
+    return RigDay(date=date, order=Order.NOT_LOGGED, missing=state.checks)
+
+
+def _by_check(tolerances: Sequence[Tolerance]) -> dict[str, Tolerance]:
+    known = {tolerance.check: tolerance for tolerance in tolerances}
+    if len(known) < len(tolerances):
+        twice = sorted(t.check for t in tolerances if sum(o.check == t.check for o in tolerances) > 1)
+        raise ValueError(f"{twice[0]}: expected one tolerance, found more")
+    return known
+
+
+def _held(value: float, tolerance: Tolerance) -> Held:
+    off_by = 0.0
+    if tolerance.low is not None and value < tolerance.low:
+        off_by = value - tolerance.low
+    if tolerance.high is not None and value > tolerance.high:
+        off_by = value - tolerance.high
+    return Held(check=tolerance.check, value=value, low=tolerance.low, high=tolerance.high, off_by=off_by)
+
+
+def _chart_of(check: str, held: Sequence[tuple[datetime.date, Held]]) -> ControlChart:
+    own = [(day, one) for day, one in held if one.check == check]
+    return control_chart(
+        check, [day for day, _ in own], [one.value for _, one in own], [one.within for _, one in own]
+    )
+
+
+def _day(
+    day: datetime.date,
+    checks: tuple[str, ...],
+    values: Sequence[Held],
+    signals: Sequence[Signal],
+    settled: set[str],
+) -> RigDay:
+    outside = tuple(one for one in values if not one.within)
+    spoken = tuple(signal for signal in signals if signal.date == day)
+    beyond = tuple(s for s in spoken if s.rule is Rule.BEYOND_THREE_SIGMA and s.check in settled)
+    logged = {one.check for one in values}
+    return RigDay(
+        date=day,
+        order=Order.OUT if outside or beyond else Order.IN_ORDER,
+        out_of_tolerance=outside,
+        out_of_control=beyond,
+        signals=tuple(signal for signal in spoken if signal not in beyond),
+        missing=tuple(check for check in checks if check not in logged),
+    )
+
+
+def _some_of_last(wanted: int, last: int, sigmas: float) -> Callable[[Sequence[float]], bool]:
+    def speaks(heights: Sequence[float]) -> bool:
+        recent = heights[-last:]
+        return recent[-1] > sigmas and sum(height > sigmas for height in recent) >= wanted
+
+    return speaks
+
+
+RULES: tuple[tuple[Rule, Callable[[Sequence[float]], bool]], ...] = (
+    (Rule.BEYOND_THREE_SIGMA, _some_of_last(1, 1, 3)),
+    (Rule.TWO_OF_THREE_BEYOND_TWO_SIGMA, _some_of_last(2, 3, 2)),
+    (Rule.FOUR_OF_FIVE_BEYOND_ONE_SIGMA, _some_of_last(4, 5, 1)),
+    (Rule.EIGHT_ON_ONE_SIDE, _some_of_last(8, 8, 0)),
+)

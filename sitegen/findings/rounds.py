@@ -1,0 +1,178 @@
+"""All findings of one round: measures, real differences, claims; one record that pages and terminal share."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from sitegen.findings import claims as judged
+from sitegen.findings.comparison import Comparison, Doubt
+from sitegen.findings.curve import RunTime
+from sitegen.findings.differences import compare_ratio
+from sitegen.findings.grade_differences import compare_ordinal
+from sitegen.findings.letters import letter_groups
+from sitegen.findings.measured import Cell, CurveSummary, Measured, measure_round
+from sitegen.findings.ordinal import GradeSummary
+from sitegen.findings.ratio import RatioSummary
+from sitegen.records.product import Claim, Product, Version
+from sitegen.records.protocol import CURVE, ORDINAL, RATIO, Protocol
+from sitegen.records.readings import Reading
+from sitegen.records.round import Entrant, Measure, Round
+from sitegen.records.units import convert, convert_step
+
+RUN_TIME_SHARE = Decimal(10)  # a maker's run time ends at 10 % of the start: ANSI/PLATO FL 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """A claim held against its finding; `value` and `tolerance` are in `unit`, the finding's."""
+
+    product: str
+    claim: Claim
+    measure: Measure
+    unit: str
+    value: Decimal
+    verdict: judged.Verdict | judged.GradeVerdict
+    cell: Cell
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Compared:
+    """A measure with its comparison; `letters` are letter groups by product."""
+
+    measured: Measured
+    comparison: Comparison | None
+    letters: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoundFindings:
+    """What a round's readings support."""
+
+    round: Round
+    compared: tuple[Compared, ...]
+    claims: tuple[Judged, ...]
+
+    @property
+    def measured(self) -> tuple[Measured, ...]:
+        """The measures in the round's order."""
+        return tuple(entry.measured for entry in self.compared)
+
+    def of(self, measure: Measure) -> Compared | None:
+        """One measure, None where it isn't of this round."""
+        return next((entry for entry in self.compared if entry.measured.measure == measure), None)
+
+    def letters(self) -> dict[str, str]:
+        """Letter groups by "product measure", as charts and tables look them up."""
+        return {
+            f"{product} {entry.measured.measure.text}": group
+            for entry in self.compared
+            for product, group in entry.letters.items()
+        }
+
+    def claims_of(self, product: str) -> tuple[Judged, ...]:
+        """The judged claims of one entrant."""
+        return tuple(claim for claim in self.claims if claim.product == product)
+
+
+def find_round(
+    round: Round, readings: Iterable[Reading], protocols: Mapping[str, Protocol], products: Mapping[str, Product]
+) -> RoundFindings:
+    """All findings of a round."""
+    measured = measure_round(round, readings, protocols)
+    return RoundFindings(
+        round=round,
+        compared=tuple(compare(entry) for entry in measured),
+        claims=tuple(judge_claims(round, measured, products)),
+    )
+
+
+def compare(measured: Measured) -> Compared:
+    """The real differences between the entrants in one measure, as letter groups."""
+    comparison = _comparison(measured)
+    if comparison is None or not comparison.pairs or Doubt.CANNOT_SHOW_A_DIFFERENCE in comparison.reasons:
+        # One letter for everybody would look like a finding; that nothing could be shown is said in words.
+        return Compared(measured=measured, comparison=comparison, letters={})
+    found = letter_groups(comparison, higher_first=measured.protocol.better != "lower")
+    return Compared(measured=measured, comparison=comparison, letters={one.entrant: one.text for one in found})
+
+
+def _comparison(measured: Measured) -> Comparison | None:
+    protocol = measured.protocol
+    groups: dict[str, list[float]] = {}
+    for cell in measured.cells:
+        values = _times(cell) if protocol.scale == CURVE else [float(v) for _, v in cell.specimens]
+        if values:
+            groups[cell.product] = values
+    if len(groups) < 2:
+        return None
+    if protocol.scale == ORDINAL:
+        return compare_ordinal(groups)
+    if protocol.scale == RATIO:
+        return compare_ratio(groups, resolution=measured.resolution or Decimal(0))
+    return compare_ratio(groups) if protocol.scale == CURVE and all(len(v) > 1 for v in groups.values()) else None
+
+
+def _times(cell: Cell) -> list[float]:
+    if not isinstance(cell.summary, CurveSummary) or not cell.summary.times:
+        return []
+    return [run.time for run in cell.summary.times[0].runs if run.time is not None]
+
+
+def tested_version(entrant: Entrant, products: Mapping[str, Product]) -> Version | None:
+    """The version of an entrant that was tested."""
+    product = products.get(entrant.product.id)
+    return product.version(entrant.version.id if entrant.version else "") if product else None
+
+
+def judge_claims(
+    round: Round, measured: Iterable[Measured], products: Mapping[str, Product]
+) -> Iterable[Judged]:
+    """Every claim of the tested versions for which the round has a finding."""
+    by_measure = {entry.measure: entry for entry in measured}
+    for entrant in round.entrants:
+        version = tested_version(entrant, products)
+        for claim in version.claims if version else ():
+            entry = by_measure.get(Measure(claim.protocol.id, claim.stage))
+            found = _judge(claim, entry, entrant.product.id) if entry else None
+            if found is not None:
+                yield found
+
+
+def _judge(claim: Claim, entry: Measured, product: str) -> Judged | None:
+    cell, protocol = entry.cell(product), entry.protocol
+    unit = protocol.along.unit if protocol.scale == CURVE and protocol.along else protocol.unit
+    value = convert(claim.value.value, claim.value.unit or unit, unit) if unit else claim.value.value
+    verdict = _verdict(claim, value, unit, cell)
+    if verdict is None:
+        return None
+    return Judged(product=product, claim=claim, measure=entry.measure, unit=unit, value=value, verdict=verdict, cell=cell)
+
+
+def _verdict(claim: Claim, value: Decimal, unit: str, cell: Cell) -> judged.Verdict | judged.GradeVerdict | None:
+    if isinstance(cell.summary, GradeSummary):
+        return judged.judge_grades(value, cell.summary.values, judged.Bound(claim.bound))
+    stated = _stated(claim, value, unit)
+    if isinstance(cell.summary, RatioSummary):
+        return judged.judge_claim(stated, cell.summary)
+    runs = _claimed_runs(cell)
+    return judged.judge_run_times(stated, runs) if runs else None
+
+
+def _claimed_runs(cell: Cell) -> tuple[RunTime, ...]:
+    if not isinstance(cell.summary, CurveSummary):
+        return ()
+    return next((entry.runs for entry in cell.summary.times if entry.share == RUN_TIME_SHARE), ())
+
+
+def _stated(claim: Claim, value: Decimal, unit: str) -> judged.Claim:
+    """The maker's figure in the finding's unit; its last digit is that of the figure as the maker wrote it."""
+    written, tolerance = claim.value, claim.tolerance
+    last = Decimal(1).scaleb(int(written.value.as_tuple().exponent))
+    relative = tolerance is not None and tolerance.unit == "%" and unit != "%"
+    width = None
+    if tolerance is not None:
+        width = tolerance.value if relative else convert_step(tolerance.value, tolerance.unit or unit, unit)
+    return judged.Claim(
+        value=value, bound=judged.Bound(claim.bound), tolerance=width, relative=relative,
+        last_digit=convert_step(last, written.unit or unit, unit),
+    )  # fmt: skip

@@ -1,0 +1,1 @@
+"""Which pages there are, what each shows, how they link to each other."""

@@ -1,0 +1,115 @@
+"""What machines read: an Atom feed for each edition (RFC 4287), the sitemap (Sitemaps 0.9), robots.txt (RFC 9309)."""
+
+import datetime as dt
+from collections.abc import Iterator
+from dataclasses import dataclass
+from xml.sax.saxutils import escape, quoteattr
+
+from sitegen.figures.dates import rfc3339
+from sitegen.figures.prose import fill_prose
+from sitegen.pages import parts
+from sitegen.pages.frame import alternates
+from sitegen.pages.plan import GUIDE, HOME, REVIEW, Page
+from sitegen.pages.site import Sheet, Site
+from sitegen.problems import Problems
+
+NEWEST = 40  # entries of a feed: a reader that looks in once a month misses none
+_EPOCH = dt.date(1970, 1, 1)
+
+
+@dataclass(frozen=True, slots=True)
+class _Item:
+    title: str
+    address: str
+    summary: str
+    published: dt.date
+    updated: dt.date
+
+
+def atom(site: Site, tag: str, problems: Problems) -> bytes:
+    """The feed of one edition: reviews and guides, newest first; dates are those of the texts, never the clock's."""
+    sheet = Sheet(site, site.editions[tag], Page(HOME), site.plan.path(Page(HOME), tag) or "")
+    settings = site.publication.settings
+    items = sorted(_items(sheet, problems), key=lambda item: (item.updated, item.address), reverse=True)[:NEWEST]
+    here, home = site.plan.absolute(f"{tag}/feed.xml"), site.plan.absolute(sheet.path)
+    updated = max((item.updated for item in items), default=_EPOCH)
+    lines = [
+        '<?xml version="1.0" encoding="utf-8"?>',
+        f'<feed xmlns="http://www.w3.org/2005/Atom" xml:lang={quoteattr(tag)}>',
+        f"<id>{escape(here)}</id>", f"<title>{escape(sheet.say(settings.name))}</title>",
+        *([f"<subtitle>{escape(sheet.say(settings.tagline))}</subtitle>"] if settings.tagline else []),
+        f"<updated>{rfc3339(updated)}</updated>",
+        f'<link rel="self" type="application/atom+xml" href={quoteattr(here)}/>',
+        f'<link rel="alternate" type="text/html" href={quoteattr(home)}/>',
+        f"<author><name>{escape(settings.author)}</name></author>",
+        *(line for item in items for line in _entry(item)), "</feed>", "",
+    ]  # fmt: skip
+    return "\n".join(lines).encode()
+
+
+def _entry(item: _Item) -> Iterator[str]:
+    yield f"<entry><id>{escape(item.address)}</id><title>{escape(item.title)}</title>"
+    yield f'<link rel="alternate" type="text/html" href={quoteattr(item.address)}/>'
+    yield f"<published>{rfc3339(item.published)}</published><updated>{rfc3339(item.updated)}</updated>"
+    yield f"<summary>{escape(item.summary)}</summary></entry>"
+
+
+def _items(sheet: Sheet, problems: Problems) -> Iterator[_Item]:
+    publication = sheet.site.publication
+    groups = ((REVIEW, publication.reviews), (GUIDE, publication.guides))
+    for kind, group in groups:
+        for id, guide in group.items():
+            text, path = guide.text(sheet.tag), sheet.site.plan.path(Page(kind, id), sheet.tag)
+            day = (text.head.date or guide.texts[0].head.date) if text else None
+            if text is None or path is None or day is None:
+                continue
+            values = parts.text_values(sheet, id if kind == REVIEW else "")
+            title, summary = (fill_prose(prose, values, problems) for prose in (text.head.title, text.head.summary))
+            yield _Item(title, sheet.site.plan.absolute(path), summary or title, day, text.head.updated or day)
+
+
+def sitemap(site: Site) -> bytes:
+    """Every page with its alternates; `lastmod` only where a text says when it changed."""
+    lines = [
+        '<?xml version="1.0" encoding="utf-8"?>',
+        '<urlset xmlns="http://www.sitemaps.org/schemas/sitemap/0.9" xmlns:xhtml="http://www.w3.org/1999/xhtml">',
+        *_top(site),
+    ]
+    for (page, tag), path in site.plan.paths.items():
+        sheet = Sheet(site, site.editions[tag], page, path)
+        lines.append(_url(site.plan.absolute(path), alternates(sheet), _changed(site, page, tag)))
+    return "\n".join([*lines, "</urlset>", ""]).encode()
+
+
+def _top(site: Site) -> Iterator[str]:
+    homes = [(tag, site.plan.absolute(site.plan.path(Page(HOME), tag) or "")) for tag in site.plan.tags]
+    yield _url(site.plan.address, (*homes, ("x-default", site.plan.address)), None)
+
+
+def _url(address: str, others: tuple[tuple[str, str], ...], changed: dt.date | None) -> str:
+    links = "".join(
+        f'<xhtml:link rel="alternate" hreflang={quoteattr(tag)} href={quoteattr(other)}/>' for tag, other in others
+    )
+    lastmod = f"<lastmod>{changed.isoformat()}</lastmod>" if changed else ""
+    return f"<url><loc>{escape(address)}</loc>{lastmod}{links}</url>"
+
+
+def _changed(site: Site, page: Page, tag: str) -> dt.date | None:
+    group = {REVIEW: site.publication.reviews, GUIDE: site.publication.guides}.get(page.kind)
+    guide = group.get(page.id) if group and page.id else None
+    text = guide.text(tag) if guide else None
+    return (text.head.updated or text.head.date) if text else None
+
+
+def robots(site: Site) -> bytes:
+    """Everybody may read everything; the sitemap is named."""
+    return f"User-agent: *\nAllow: /\n\nSitemap: {site.plan.absolute('sitemap.xml')}\n".encode()
+
+
+def response_headers() -> bytes:
+    """The headers that a host should send where it can; the pages do without."""
+    lines = [
+        "/*", "  X-Content-Type-Options: nosniff", "  Referrer-Policy: no-referrer",
+        "  Content-Security-Policy: frame-ancestors 'none'", "/assets/*", "  Cache-Control: public, max-age=31536000, immutable",
+    ]  # fmt: skip
+    return ("\n".join(lines) + "\n").encode()

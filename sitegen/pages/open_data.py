@@ -1,0 +1,48 @@
+"""The readings as open data: one CSV (RFC 4180) for each protocol of a round, the same in every language."""
+
+import csv
+from collections.abc import Iterator
+from io import StringIO
+
+from sitegen.pages.parts import data_path
+from sitegen.records.publication import Publication
+from sitegen.records.readings import Reading
+from sitegen.records.words import LEAD
+
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_HEADER = ("product", "version", "stage", "specimen", "time", "time_unit", "value", "unit", "date", "grader", "note")
+
+
+def open_data(publication: Publication) -> Iterator[tuple[str, bytes]]:
+    """Path and bytes of each file."""
+    for id, round in publication.rounds.items():
+        versions = {e.product.id: e.version.id if e.version else "" for e in round.entrants}
+        by_protocol: dict[str, list[Reading]] = {}
+        for reading in publication.readings.get(id, ()):
+            by_protocol.setdefault(reading.protocol, []).append(reading)
+        for protocol, readings in by_protocol.items():
+            yield data_path(id, protocol), _file(publication, protocol, readings, versions)
+
+
+def _file(publication: Publication, protocol: str, readings: list[Reading], versions: dict[str, str]) -> bytes:
+    record = publication.protocols[protocol]
+    along = record.along.unit if record.along else ""
+    out = StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(_HEADER)
+    for r in readings:
+        note = r.note.text("en", publication.settings.lead) if r.note and r.note.exact(LEAD) else ""
+        row = (
+            r.product, versions.get(r.product, ""), r.stage.text, r.specimen, "" if r.along is None else f"{r.along:f}",
+            along if r.along is not None else "", "" if r.value is None else f"{r.value:f}", record.unit,
+            r.date.isoformat() if r.date else "", r.grader, note,
+        )  # fmt: skip
+        writer.writerow([_harmless(cell) for cell in row])
+    return out.getvalue().encode()
+
+
+def _harmless(cell: str) -> str:
+    """A text that a spreadsheet would run as a formula gets an apostrophe; numbers stay numbers."""
+    if cell.startswith(_FORMULA) and not cell.lstrip("+-").replace(".", "", 1).isdigit():
+        return "'" + cell
+    return cell

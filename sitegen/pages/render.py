@@ -1,0 +1,50 @@
+"""From the plan to finished pages: each page's view, put through the theme."""
+
+from collections.abc import Callable, Iterator, Mapping
+
+from sitegen.pages.ledger import disclosure_page
+from sitegen.pages.lists import choice_page, home_page, list_page, missing_page
+from sitegen.pages.method import method_page
+from sitegen.pages.plan import ABOUT, CHOICE, DISCLOSURE, GUIDE, HOME, METHOD, MISSING, PRODUCT, REVIEW, RIG, ROUND, Page
+from sitegen.pages.product import product_page
+from sitegen.pages.review import review_page
+from sitegen.pages.rig import rig_page
+from sitegen.pages.round import round_page
+from sitegen.pages.site import Sheet, Site
+from sitegen.pages.texts import text_page
+from sitegen.pages.theme import Theme, View, render
+from sitegen.problems import Problems
+
+_MAKERS: dict[str, Callable[[Sheet, Problems], View]] = {
+    REVIEW: review_page, ROUND: round_page, GUIDE: text_page, ABOUT: text_page, METHOD: method_page, PRODUCT: product_page,
+    RIG: rig_page, DISCLOSURE: disclosure_page, HOME: home_page,
+}  # fmt: skip
+
+
+def sheets(site: Site) -> Iterator[Sheet]:
+    """Every page of every edition, in a fixed order."""
+    for (page, tag), path in site.plan.paths.items():
+        yield Sheet(site, site.editions[tag], page, path)
+
+
+def make_view(sheet: Sheet, problems: Problems) -> View:
+    """What one page shows."""
+    if sheet.page.kind in _MAKERS and (sheet.page.id or sheet.page.kind in {HOME, ABOUT, DISCLOSURE}):
+        return _MAKERS[sheet.page.kind](sheet, problems)
+    return list_page(sheet, problems)
+
+
+def render_sheet(sheet: Sheet, themes: Mapping[str, Theme], problems: Problems) -> bytes:
+    """One page as bytes. Raises ThemeError for a template at fault."""
+    return render(themes[sheet.tag], make_view(sheet, problems)).encode()
+
+
+def render_extra(site: Site, themes: Mapping[str, Theme]) -> Iterator[tuple[str, bytes]]:
+    """The page that offers the languages, and the pages for unknown addresses."""
+    lead = site.plan.lead
+    top = Sheet(site, site.editions[lead], Page(CHOICE), "index.html")
+    yield "index.html", render(themes[lead], choice_page(top)).encode()
+    for tag in site.plan.tags:
+        path = "404.html" if tag == lead else f"{tag}/404.html"
+        sheet = Sheet(site, site.editions[tag], Page(MISSING), path)
+        yield path, render(themes[tag], missing_page(sheet, site.assets.style)).encode()

@@ -1,0 +1,127 @@
+"""What every page may draw on: the records, the findings, the plan, the editions, the pictures."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+from markupsafe import Markup
+
+from sitegen.figures.chart_text import fitted
+from sitegen.figures.charts import ChartFigure
+from sitegen.figures.edition import Edition
+from sitegen.figures.svg_fill import fill
+from sitegen.findings.rounds import RoundFindings
+from sitegen.pages.plan import Page, Plan, relative
+from sitegen.pages.views import Chart, Link, Picture
+from sitegen.records.publication import Publication
+from sitegen.records.words import Words
+
+SIZES = "(min-width: 70rem) 38rem, 100vw"
+
+
+@dataclass(frozen=True, slots=True)
+class PictureFile:
+    """One width of a picture, with its paths in the finished folder."""
+
+    width: int
+    webp: str
+    jpeg: str
+
+
+@dataclass(frozen=True, slots=True)
+class PictureSet:
+    """A picture in all its widths, smallest first; `width` and `height` are the largest one's."""
+
+    width: int
+    height: int
+    files: tuple[PictureFile, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Assets:
+    """Paths of the theme's files in the finished folder, and the style that the page for unknown addresses carries."""
+
+    stylesheet: str
+    script: str
+    icon: str
+    style: str
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """Everything that pages are made of.
+
+    `draw` gives a chart's template for a figure and a direction; without it charts stay empty, which is
+    enough to check every text.
+    """
+
+    publication: Publication
+    plan: Plan
+    editions: Mapping[str, Edition]
+    findings: Mapping[str, RoundFindings]
+    pictures: Mapping[str, PictureSet]
+    assets: Assets
+    draw: Callable[[ChartFigure, str], str] | None = field(default=None, compare=False)
+
+    def round_of(self, product: str, version: str = "") -> str:
+        """The latest round in which a product was an entrant; empty for none."""
+        rounds = self.publication.rounds
+        return next((id for id in sorted(rounds, reverse=True) if rounds[id].has(product)), "")
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One page being made: the site, its edition, and where it stands."""
+
+    site: Site
+    edition: Edition
+    page: Page
+    path: str
+
+    @property
+    def tag(self) -> str:
+        """The edition's language tag."""
+        return self.edition.tag
+
+    def t(self, msgid: str, /, **values: object) -> str:
+        """An interface message."""
+        return self.edition.lang.text(msgid, **values)
+
+    def say(self, words: Words | None) -> str:
+        """A record's words in this edition."""
+        return self.edition.say(words)
+
+    def href(self, path: str) -> str:
+        """The address of another path as written on this page."""
+        return relative(self.path, path)
+
+    def link(self, page: Page, text: str) -> Link | None:
+        """A link to a page in this edition, or in the best other language; None where it is nowhere."""
+        best = self.site.plan.best(page, self.tag)
+        if best is None:
+            return None
+        path, tag = best
+        if tag == self.tag:
+            return Link(text=text, href=self.href(path))
+        note = self.edition.lang.name_of(tag)
+        return Link(text=text, href=self.href(path), lang=tag, note=note)
+
+    def picture(self, file: str, alt: str, caption: str = "", *, lazy: bool = True) -> Picture | None:
+        """A picture in its widths; None where the file isn't among the pictures (which was reported)."""
+        found = self.site.pictures.get(file)
+        if found is None:
+            return None
+        middle = found.files[min(1, len(found.files) - 1)]
+        return Picture(
+            src=self.href(middle.jpeg),
+            webp=", ".join(f"{self.href(f.webp)} {f.width}w" for f in found.files),
+            jpeg=", ".join(f"{self.href(f.jpeg)} {f.width}w" for f in found.files),
+            sizes=SIZES, width=found.width, height=found.height, alt=alt, caption=caption, lazy=lazy,
+        )  # fmt: skip
+
+    def chart(self, figure: ChartFigure, number: int) -> Chart:
+        """A chart drawn and filled with this edition's texts."""
+        svg = ""
+        if self.site.draw is not None:
+            template = self.site.draw(figure, self.edition.lang.direction)
+            svg = fill(template, fitted(figure.spec, figure.texts), id_prefix=f"c{number}")
+        return Chart(id=figure.id, title=figure.title, caption=figure.caption, svg=Markup(svg), table=figure.table)

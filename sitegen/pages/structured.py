@@ -1,0 +1,114 @@
+"""Structured data by schema.org, written as JSON-LD: only what the page itself shows."""
+
+import datetime as dt
+import json
+from collections.abc import Iterable
+from typing import Any
+
+from sitegen.pages.plan import Page
+from sitegen.pages.site import Sheet
+from sitegen.pages.views import Entry, Finding, Link
+
+CONTEXT = "https://schema.org"
+_ESCAPES = {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "\u2028": "\\u2028", "\u2029": "\\u2029"}
+
+
+def to_script(nodes: Iterable[dict[str, Any]]) -> str:
+    """JSON-LD that is safe inside a script element: no `<` can end it, whatever a text holds."""
+    found = list(nodes)
+    if not found:
+        return ""
+    whole = {"@context": CONTEXT, **found[0]} if len(found) == 1 else [{"@context": CONTEXT, **node} for node in found]
+    text = json.dumps(whole, ensure_ascii=False, separators=(",", ":"))
+    return "".join(_ESCAPES.get(character, character) for character in text) if any(c in text for c in _ESCAPES) else text
+
+
+def breadcrumbs(sheet: Sheet, trail: Iterable[Link]) -> dict[str, Any]:
+    """The trail, each step with its public address."""
+    from posixpath import dirname, join, normpath
+
+    steps = []
+    for position, link in enumerate(trail, 1):
+        path = sheet.path if link.current else normpath(join(dirname(sheet.path), link.href))
+        steps.append({"@type": "ListItem", "position": position, "name": link.text, "item": sheet.site.plan.absolute(path)})
+    return {"@type": "BreadcrumbList", "itemListElement": steps}
+
+
+def person(name: str) -> dict[str, Any]:
+    """A person by name."""
+    return {"@type": "Person", "name": name}
+
+
+def publisher(sheet: Sheet) -> dict[str, Any]:
+    """The publication as an organisation."""
+    return {"@type": "Organization", "name": sheet.say(sheet.site.publication.settings.name), "url": sheet.site.plan.address}
+
+
+def website(sheet: Sheet) -> dict[str, Any]:
+    """The edition as a web site."""
+    settings = sheet.site.publication.settings
+    return {
+        "@type": "WebSite", "name": sheet.say(settings.name), "url": sheet.site.plan.absolute(sheet.path),
+        "inLanguage": sheet.tag, "publisher": publisher(sheet),
+    }  # fmt: skip
+
+
+def product_node(sheet: Sheet, id: str, findings: Iterable[Finding] = (), *, description: str = "") -> dict[str, Any]:
+    """A product with its brand, picture and measured properties; no offer and no rating, for there is none."""
+    product = sheet.site.publication.products[id]
+    node: dict[str, Any] = {"@type": "Product", "name": product.name, "brand": {"@type": "Brand", "name": product.maker}}
+    if description:
+        node["description"] = description
+    if product.photo and (image := image_address(sheet, product.photo.file.id)):
+        node["image"] = image
+    properties = [
+        {"@type": "PropertyValue", "name": f"{f.name}, {f.detail}" if f.detail else f.name, "value": f.value} for f in findings
+    ]
+    if properties:
+        node["additionalProperty"] = properties
+    return node
+
+
+def image_address(sheet: Sheet, file: str) -> str:
+    """The public address of a picture's largest JPEG; empty where there is none."""
+    found = sheet.site.pictures.get(file)
+    return sheet.site.plan.absolute(found.files[-1].jpeg) if found else ""
+
+
+def dated(published: dt.date | None, updated: dt.date | None) -> dict[str, Any]:
+    """Dates of publication and last change."""
+    node: dict[str, Any] = {}
+    if published:
+        node["datePublished"] = published.isoformat()
+        node["dateModified"] = (updated or published).isoformat()
+    return node
+
+
+def item_list(sheet: Sheet, name: str, entries: Iterable[Entry]) -> dict[str, Any]:
+    """A list of pages, in the order shown, without a claim that the order is a ranking."""
+    from posixpath import dirname, join, normpath
+
+    items = [
+        {
+            "@type": "ListItem", "position": position, "name": entry.title,
+            "url": sheet.site.plan.absolute(normpath(join(dirname(sheet.path), entry.href))),
+        }
+        for position, entry in enumerate(entries, 1)
+    ]  # fmt: skip
+    return {
+        "@type": "ItemList", "name": name, "numberOfItems": len(items),
+        "itemListOrder": "https://schema.org/ItemListUnordered", "itemListElement": items,
+    }  # fmt: skip
+
+
+def translations(sheet: Sheet) -> dict[str, Any]:
+    """Of which work this one is a translation, or which translations it has."""
+    plan = sheet.site.plan
+    others = [tag for tag in plan.languages(sheet.page) if tag != sheet.tag]
+    if sheet.tag != plan.lead:
+        path = plan.path(Page(sheet.page.kind, sheet.page.id), plan.lead)
+        return {"translationOfWork": {"@type": "CreativeWork", "url": plan.absolute(path)}} if path else {}
+    works = [
+        {"@type": "CreativeWork", "inLanguage": tag, "url": plan.absolute(plan.path(sheet.page, tag) or "")} for tag in others
+    ]
+    return {"workTranslation": works} if works else {}

@@ -1,0 +1,292 @@
+"""Views into HTML by a theme's templates. The only file that knows Jinja2.
+
+A theme is a folder: `theme.yaml` with its defaults, `templates/*.html`, `static/theme.css`. A publication
+may lay own templates over it (`own/templates/NAME.html`) and add to the style sheet (`own/extra.css`). An own
+template still finds the one it replaces under `stock/NAME.html`, and can so change a block of it:
+`{% extends "stock/review.html" %}`.
+"""
+
+import re
+from collections.abc import Callable, Iterator, MutableMapping
+from dataclasses import dataclass
+from pathlib import Path
+from types import CodeType
+from typing import Any, Protocol, cast
+
+import yaml
+from jinja2 import (
+    BytecodeCache,
+    ChoiceLoader,
+    Environment,
+    FileSystemLoader,
+    PrefixLoader,
+    StrictUndefined,
+    Template,
+    TemplateNotFound,
+    TemplateSyntaxError,
+)
+from jinja2.bccache import Bucket
+from jinja2.ext import Extension
+from jinja2.lexer import Token, TokenStream
+from jinja2.sandbox import ImmutableSandboxedEnvironment
+from markupsafe import escape
+
+from sitegen.figures.language import Language
+from sitegen.pages import views
+from sitegen.pages.contrast import is_hex_colour, readable
+
+__all__ = ["Theme", "ThemeError", "View", "open_theme", "render", "stylesheet"]
+
+TEMPLATES: dict[type, str] = {
+    views.ReviewPage: "review.html",
+    views.RoundPage: "round.html",
+    views.TextPage: "text.html",
+    views.MethodPage: "method.html",
+    views.RigPage: "rig.html",
+    views.ProductPage: "product.html",
+    views.DisclosurePage: "disclosure.html",
+    views.ListPage: "list.html",
+    views.ChoicePage: "choice.html",
+}
+DEFAULTS = ("name", "description", "accent", "text_face", "label_face", "paper_light", "paper_dark")
+_FACES = re.compile(r"[\w\s,.'\"-]+")  # a font stack and nothing that could end the declaration
+
+_SLOT, _SLOT_END = "\ue000", "\ue001"  # private use: no text that is meant to be read has them
+_FILLED = re.compile(f"{_SLOT}([^{_SLOT_END}]*){_SLOT_END}")
+_WORD_CALL = ("variable_begin", "name", "lparen", "string", "rparen", "variable_end")
+
+
+class View(Protocol):
+    """Anything with a frame; which template shows it is decided by its class."""
+
+    @property
+    def frame(self) -> views.Frame: ...
+
+
+class ThemeError(Exception):
+    """A fault in a theme: the template (or file) in question, its line (from 1, 0 unknown), what is wrong.
+
+    `path` is the file on disk where that is known, so that an author's own file can be told from the stock.
+    """
+
+    def __init__(self, template: str, line: int, message: str, path: Path | None = None) -> None:
+        super().__init__(template, line, message, path)
+        self.template = template
+        self.line = line
+        self.message = message
+        self.path = path
+
+    def __str__(self) -> str:
+        place = f"{self.template}:{self.line}" if self.line else self.template
+        return f"{place}: {self.message}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Theme:
+    """A theme opened for one language; `defaults` are what theme.yaml says, `folders` hold its templates."""
+
+    folder: Path
+    own_folder: Path | None
+    defaults: dict[str, str]
+    folders: tuple[Path, ...]
+    environment: Environment
+
+
+def open_theme(
+    theme_folder: Path,
+    own_folder: Path | None,
+    language: Language,
+    compiled: MutableMapping[str, bytes] | None = None,
+) -> Theme:
+    """The theme in `theme_folder`, overlaid by the publication's `own_folder`, with the words of `language`.
+
+    Templates are read when first rendered. `compiled` takes up what they were compiled to and gives it
+    back: hand the same mapping to every language, and keep it for the next run. What doesn't fit a changed
+    template, or another version of Python, is compiled anew. Raises ThemeError when theme.yaml can't be used.
+    """
+    stock = theme_folder / "templates"
+    own = own_folder / "templates" if own_folder is not None and (own_folder / "templates").is_dir() else None
+    return Theme(
+        folder=theme_folder,
+        own_folder=own_folder,
+        defaults=_read_defaults(theme_folder / "theme.yaml"),
+        folders=(own, stock) if own else (stock,),
+        environment=_make_environment(stock, own, language, {} if compiled is None else compiled),
+    )
+
+
+def render(theme: Theme, view: View) -> str:
+    """The HTML of a view. Raises ThemeError for whatever goes wrong inside a template."""
+    name = TEMPLATES[type(view)]
+    try:
+        return theme.environment.get_template(name).render(view=view, frame=view.frame)
+    except Exception as fault:  # a template may be an author's own and fail in any way that Python can
+        raise _theme_error(theme, name, fault) from fault
+
+
+def stylesheet(theme: Theme, accent: str = "", text_face: str = "", label_face: str = "") -> bytes:
+    """The style sheet: the publication's choices, then theme.css, then its own extra.css.
+
+    What is left empty is the theme's default. `accent` is a hex colour; on each paper it is used in the
+    nearest lightness that can be read there. Raises ThemeError for a value or file that can't be used.
+    """
+    chosen = {**theme.defaults, **_given(accent=accent, text_face=text_face, label_face=label_face)}
+    for key in ("accent", "paper_light", "paper_dark"):
+        if not is_hex_colour(chosen[key]):
+            raise ThemeError("theme.yaml", 0, f"expected {key} like #7a2e1d, found '{chosen[key]}'")
+    for key in ("text_face", "label_face"):
+        if not _FACES.fullmatch(chosen[key]) or chosen[key].count('"') % 2 or chosen[key].count("'") % 2:
+            raise ThemeError("theme.yaml", 0, f"expected names of typefaces for {key}, found '{chosen[key]}'")
+    parts = [_choices(chosen), _read(theme.folder / "static" / "theme.css")]
+    if theme.own_folder is not None and (theme.own_folder / "extra.css").is_file():
+        parts.append(_read(theme.own_folder / "extra.css"))
+    return "\n".join(parts).encode()
+
+
+def _choices(chosen: dict[str, str]) -> str:
+    light, dark = chosen["paper_light"], chosen["paper_dark"]
+    try:
+        by_day, by_night = readable(chosen["accent"], light), readable(chosen["accent"], dark)
+    except ValueError as fault:
+        raise ThemeError("theme.yaml", 0, str(fault)) from fault
+    return (
+        f":root{{--paper:{light};--accent:{by_day};"
+        f"--text-face:{chosen['text_face']};--label-face:{chosen['label_face']}}}\n"
+        "@media screen and (prefers-color-scheme:dark){"
+        f":root{{--paper:{dark};--accent:{by_night}}}}}"
+    )
+
+
+def _given(**values: str) -> dict[str, str]:
+    return {key: value for key, value in values.items() if value}
+
+
+def _read(path: Path) -> str:
+    try:
+        return path.read_text("utf-8-sig")
+    except (OSError, UnicodeDecodeError) as fault:
+        reason = fault.strerror if isinstance(fault, OSError) else "is not UTF-8 text"
+        raise ThemeError(path.name, 0, f"can't be read: {reason}", path) from fault
+
+
+def _read_defaults(path: Path) -> dict[str, str]:
+    """The lines of theme.yaml, every value as the text it is written with."""
+    try:
+        found = yaml.load(_read(path), Loader=yaml.BaseLoader)
+    except yaml.YAMLError as fault:
+        mark = getattr(fault, "problem_mark", None)
+        reason = getattr(fault, "problem", None) or "it is no YAML"
+        raise ThemeError(path.name, mark.line + 1 if mark else 0, f"can't be read: {reason}", path) from fault
+    lines = found if isinstance(found, dict) else {}
+    for key in DEFAULTS:
+        if not isinstance(lines.get(key), str) or not lines[key]:
+            raise ThemeError(path.name, 0, f"expected a line '{key}: …'", path)
+    return {key: lines[key] for key in DEFAULTS}
+
+
+def _make_environment(
+    stock: Path, own: Path | None, language: Language, compiled: MutableMapping[str, bytes]
+) -> Environment:
+    # Own templates come with somebody's publication: they may show a view and do nothing else here.
+    # The sandbox costs a fifth more time, so the stock templates run without it where they are alone.
+    make: type[Environment] = ImmutableSandboxedEnvironment if own else Environment
+    found = [FileSystemLoader(folder) for folder in (own, stock) if folder]
+    environment = make(
+        loader=ChoiceLoader([*found, PrefixLoader({"stock": FileSystemLoader(stock)})]),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        auto_reload=False,
+        cache_size=-1,
+        extensions=[_WordSlots],
+        bytecode_cache=_Kept(compiled, sandboxed=own is not None),
+    )
+    environment.template_class = _Worded
+    environment.globals.clear()  # no `range`, `lipsum` or `cycler`: a template shows what the view holds
+    environment.globals.update(t=language.text, tn=language.plural, tc=language.text_in)
+    return environment
+
+
+class _WordSlots(Extension):
+    """Turns `{{ t("…") }}` into a slot in the text around it, which `_Worded` fills for one language.
+
+    So templates are compiled once for all languages and a word costs nothing when a page is made. Calls that
+    stand elsewhere or have values stay calls.
+    """
+
+    def filter_stream(self, stream: TokenStream) -> Iterator[Token]:
+        tokens = list(stream)
+        position = 0
+        while position < len(tokens):
+            call = tokens[position : position + len(_WORD_CALL)]
+            if tuple(token.type for token in call) == _WORD_CALL and call[1].value == "t":
+                yield Token(call[0].lineno, "data", f"{_SLOT}{call[3].value}{_SLOT_END}")
+                position += len(_WORD_CALL)
+            else:
+                yield tokens[position]
+                position += 1
+
+
+class _Worded(Template):
+    """A compiled template whose slots hold the words of the environment's language."""
+
+    @classmethod
+    def from_code(
+        cls,
+        environment: Environment,
+        code: CodeType,
+        globals: MutableMapping[str, Any],
+        uptodate: Callable[[], bool] | None = None,
+    ) -> Template:
+        say = cast(Callable[[str], str], environment.globals["t"])
+        return super().from_code(environment, _with_words(code, say), globals, uptodate)
+
+
+def _with_words(constant: Any, say: Callable[[str], str]) -> Any:
+    """Code, or a constant in it, with each slot filled; words are escaped as a printed value would be."""
+    if isinstance(constant, CodeType):
+        return constant.replace(co_consts=tuple(_with_words(each, say) for each in constant.co_consts))
+    if isinstance(constant, tuple):
+        return tuple(_with_words(each, say) for each in constant)
+    if isinstance(constant, str) and _SLOT in constant:
+        return _FILLED.sub(lambda slot: str(escape(say(slot[1]))), constant)
+    return constant
+
+
+class _Kept(BytecodeCache):
+    """Compiled templates in a mapping that the caller keeps: for the next language, or the next run."""
+
+    def __init__(self, compiled: MutableMapping[str, bytes], sandboxed: bool) -> None:
+        self._compiled = compiled
+        self._sandboxed = sandboxed  # the sandbox needs other code
+
+    def get_cache_key(self, name: str, filename: str | None = None) -> str:
+        return f"{super().get_cache_key(name, filename)}{'-sandboxed' * self._sandboxed}"
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        if bucket.key in self._compiled:
+            bucket.bytecode_from_string(self._compiled[bucket.key])
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        self._compiled[bucket.key] = bucket.bytecode_to_string()
+
+
+def _theme_error(theme: Theme, name: str, fault: Exception) -> ThemeError:
+    """A fault with its template and line: the syntax error's, else the innermost in the traceback."""
+    message = " ".join(str(fault).split()) or type(fault).__name__
+    if isinstance(fault, TemplateSyntaxError):
+        reason = " ".join((fault.message or message).split())
+        path = Path(fault.filename) if fault.filename else None
+        return ThemeError(fault.name or name, fault.lineno, reason, path)
+    if isinstance(fault, TemplateNotFound):
+        message = f"there is no template '{fault.name}'"
+    elif isinstance(fault, RecursionError):
+        message = "the template includes or calls itself without end"
+    found, line, trace = None, 0, fault.__traceback__
+    while trace is not None:
+        path = Path(trace.tb_frame.f_code.co_filename)
+        if path.suffix == ".html" and any(path.is_relative_to(folder) for folder in theme.folders):
+            found, line = path, trace.tb_lineno
+        trace = trace.tb_next
+    return ThemeError(found.name if found else name, line, message, found)

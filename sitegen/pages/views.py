@@ -1,0 +1,350 @@
+"""What a template may see, and nothing else.
+
+Every view is a frozen record of finished text: numbers, dates and units are already in the
+edition's own form, addresses are already relative to the page. A template does no arithmetic,
+formats no number and looks nothing up. `Markup` fields hold trusted HTML that the text room or
+the chart drawing made; every other string is escaped by the template engine.
+"""
+
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from sitegen.figures.tables import Cell as Cell
+from sitegen.figures.tables import Head as Head
+from sitegen.figures.tables import Table as Table
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Link:
+    """An address with its text; `lang` is set where the text is in another language than the page."""
+
+    text: str
+    href: str
+    lang: str = ""
+    current: bool = False
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moment:
+    """A date in the edition's words, and in ISO 8601 for the `datetime` attribute."""
+
+    text: str
+    iso: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chart:
+    """A drawn chart: `title` says the finding, `caption` what is drawn and how; `table` its data."""
+
+    id: str
+    title: str
+    caption: str
+    svg: Markup
+    table: Table
+    legend: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Picture:
+    """A photo in several widths: `webp` and `jpeg` are srcset values, `src` the fallback."""
+
+    src: str
+    webp: str
+    jpeg: str
+    sizes: str
+    width: int
+    height: int
+    alt: str
+    caption: str = ""
+    lazy: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One finding in the list of those that matter.
+
+    `name` "Mass", `detail` "after 3 washes" or "", `value` "(412.0 ± 1.2) g" or "not measured",
+    `spread` "median of 3 specimens, 4 to 5", `letters` "ab" or "", `verdict` a sentence or "".
+    """
+
+    name: str
+    detail: str
+    value: str
+    spread: str = ""
+    letters: str = ""
+    verdict: str = ""
+    href: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """A condition or fact as name and value, for short lists of terms."""
+
+    name: str
+    value: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SampleNote:
+    """What one sample's ledger lines say: `heading` "Sample T01 · size M", `sentences` derived prose."""
+
+    heading: str
+    sentences: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Disclosure:
+    """The disclosure block: `short` stands near the top of the page, the rest in its own section."""
+
+    short: str
+    independence: tuple[str, ...]
+    samples: tuple[SampleNote, ...]
+    more: Link | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """A line in a list of pages: a review, round, guide, method or product."""
+
+    title: str
+    href: str
+    summary: str = ""
+    date: Moment | None = None
+    picture: Picture | None = None
+    facts: tuple[str, ...] = ()
+    lang: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    """A titled group of entries; `more` leads to the whole list."""
+
+    title: str
+    entries: tuple[Entry, ...]
+    lead: str = ""
+    more: Link | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Frame:
+    """What every page's layout needs, whatever its kind.
+
+    `alternates` are (hreflang, absolute address) with the page itself and x-default;
+    `structured` is JSON-LD, already safe inside a script element; `csp` the policy for <meta>.
+    """
+
+    kind: str
+    lang: str
+    direction: str
+    title: str
+    document_title: str
+    description: str
+    canonical: str
+    alternates: tuple[tuple[str, str], ...]
+    stylesheet: str
+    inline_style: Markup
+    script: str
+    icon: str
+    feed: str
+    feed_title: str
+    site_name: str
+    tagline: str
+    home: str
+    nav: tuple[Link, ...]
+    languages: tuple[Link, ...]
+    trail: tuple[Link, ...]
+    structured: Markup
+    csp: str
+    noindex: bool
+    colophon: tuple[str, ...]
+    footer: tuple[Link, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Byline:
+    """Who wrote, translated and when; `notes` such as "follows an earlier text" stand beside it."""
+
+    author: str
+    published: Moment | None
+    updated: Moment | None = None
+    translator: str = ""
+    notes: tuple[Link, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Care:
+    """Care of the tested version in words, and what the maker says of the finish."""
+
+    version: str
+    edition: str
+    words: tuple[str, ...]
+    finish: str
+    finish_source: str
+    others: tuple[Step, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Correction:
+    """A correction: when, and what was changed."""
+
+    date: Moment
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReviewPage:
+    """A review, in the order that a page owes its reader."""
+
+    frame: Frame
+    byline: Byline
+    summary: str
+    maker: str
+    product: Link
+    picture: Picture | None
+    disclosure: Disclosure
+    cautions: tuple[str, ...]
+    findings: tuple[Finding, ...]
+    letters_note: str
+    good: tuple[str, ...]
+    less_good: tuple[str, ...]
+    suits: str
+    charts: tuple[Chart, ...]
+    claims: Table | None
+    body: Markup
+    specs: Table
+    care: Care | None
+    order: tuple[str, ...]
+    cant_tell: tuple[str, ...]
+    corrections: tuple[Correction, ...]
+    methods: tuple[Link, ...]
+    data: tuple[Link, ...]
+    round: Link | None
+    text_lang: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UseOrder:
+    """How the entrants come out for one use: who is first, how surely, and the table of worths."""
+
+    name: str
+    sentences: tuple[str, ...]
+    table: Table
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoundPage:
+    """The comparison of all entrants of a round."""
+
+    frame: Frame
+    byline: Byline
+    summary: str
+    picture: Picture | None
+    facts: tuple[Step, ...]
+    disclosure: Disclosure
+    cautions: tuple[str, ...]
+    table: Table
+    letters_note: str
+    differences: tuple[str, ...]
+    charts: tuple[Chart, ...]
+    orders: tuple[UseOrder, ...]
+    order_notes: tuple[str, ...]
+    claims: Table | None
+    rig_notes: tuple[str, ...]
+    cant_tell: tuple[str, ...]
+    entrants: tuple[Entry, ...]
+    methods: tuple[Link, ...]
+    data: tuple[Link, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TextPage:
+    """A guide or the about page: a text with pictures."""
+
+    frame: Frame
+    byline: Byline
+    summary: str
+    picture: Picture | None
+    body: Markup
+    contents: tuple[Link, ...]
+    related: tuple[Link, ...]
+    text_lang: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MethodPage:
+    """How one thing is measured."""
+
+    frame: Frame
+    measures: str
+    facts: tuple[Step, ...]
+    departs: str
+    conditions: Table | None
+    steps: tuple[str, ...]
+    grades: Table | None
+    cautions: tuple[str, ...]
+    cant_tell: tuple[str, ...]
+    rigs: tuple[Link, ...]
+    used_in: tuple[Link, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RigPage:
+    """The state of one rig over time."""
+
+    frame: Frame
+    lead: str
+    state: tuple[str, ...]
+    charts: tuple[Chart, ...]
+    runs: Table
+    methods: tuple[Link, ...]
+    data: tuple[Link, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProductPage:
+    """What is known of a product and its versions."""
+
+    frame: Frame
+    kind: str
+    maker: str
+    picture: Picture | None
+    specs: Table
+    care: tuple[Care, ...]
+    claims: Table | None
+    tested_in: tuple[Link, ...]
+    disclosure: Disclosure | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DisclosurePage:
+    """How the publication stays independent, and the whole ledger in words."""
+
+    frame: Frame
+    lead: str
+    independence: tuple[str, ...]
+    ledger: Table
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListPage:
+    """A list of pages of one kind, or the front page of an edition."""
+
+    frame: Frame
+    lead: str
+    sections: tuple[Section, ...]
+    picture: Picture | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChoicePage:
+    """The page at the top that offers the editions, and the page for unknown addresses."""
+
+    frame: Frame
+    greetings: tuple[tuple[str, str, str], ...]
+    editions: tuple[Link, ...]
+    entries: tuple[Link, ...] = ()

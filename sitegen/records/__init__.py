@@ -1,0 +1,1 @@
+"""Typed, checked records: what an author may write, and what it means."""

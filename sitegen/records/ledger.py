@@ -1,0 +1,102 @@
+"""ledger.yaml: what came, from whom, on what terms, and what went back when."""
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Any
+
+from sitegen.place import Place
+from sitegen.problems import Problems, quoted
+from sitegen.records.fields import RecordOf, Ref, fail, placed, written
+from sitegen.records.kinds import DAY, LINE, WORDS, Choice, Ident, ListOf
+from sitegen.records.words import LEAD, Words
+from sitegen.text.yaml_nodes import Node, Scalar
+
+BOUGHT, LOANED, KEPT, BORROWED = OBTAINED = ("bought", "loaned", "received_keep", "borrowed_private")
+ROLES = ("maker", "importer", "shop", "reader", "self")
+NOT_YET = "not yet"
+
+
+@dataclass(frozen=True, slots=True)
+class ReturnDay:
+    """A date, or `not yet`."""
+
+    def take(self, node: Node, name: str, problems: Problems) -> Any:
+        """A date or the words."""
+        if isinstance(node, Scalar) and " ".join(node.text.split()) == NOT_YET:
+            return NOT_YET
+        if isinstance(node, Scalar) and node.text[:1].isdigit():
+            return DAY.take(node, name, problems)
+        return fail(node, name, "a date such as 2026-10-20, or not yet", problems, code="date")
+
+    def schema(self) -> dict[str, Any]:
+        """A date string or the words."""
+        return {"anyOf": [DAY.schema(), {"const": NOT_YET}], "examples": ["2026-10-20"]}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sample:
+    """A physical unit of a product: how it came and what became of it."""
+
+    id: str = written(LINE, "the sample's mark on the bench", default="")
+    product: Ref | None = written(Ident("a product"), "which product it is", default=None)
+    version: Ref | None = written(Ident("a version"), "which version it is", default=None)
+    obtained: str = written(Choice(OBTAINED), "how it was obtained")
+    source: str = written(LINE, "from whom", key="from", default="")
+    role: str = written(Choice(ROLES), "what the supplier is", default="")
+    selected_by: str = written(Choice(("us", "supplier")), "who picked the very piece", default="")
+    received: dt.date | None = written(DAY, "when it came", default=None)
+    due: dt.date | None = written(DAY, "when it is due back", default=None)
+    returned: dt.date | str | None = written(ReturnDay(), "when it went back, or not yet", default=None)
+    shipping: str = written(Choice(("us", "supplier")), "who paid the shipping", default="")
+    benefit: Words | None = written(WORDS, "any money or benefit; none where there was none", default=None)
+    preview: str = written(Choice(("none", "facts_only", "full_text")), "what the supplier saw before publication", default="")
+    receipt: str = written(LINE, "the number of the receipt", default="")
+    used_up: Words | None = written(WORDS, "what happened where it can't go back", default=None)
+    size: str = written(LINE, "its size", default="")
+    colour: Words | None = written(WORDS, "its colour", default=None)
+    serial: str = written(LINE, "its serial number", default="")
+    private: str = written(LINE, "a note that is never published", default="")
+    place: Place = placed()
+
+    @property
+    def lent(self) -> bool:
+        """Whether it must go back."""
+        return self.obtained in {LOANED, BORROWED}
+
+    @property
+    def no_benefit(self) -> bool:
+        """Whether the ledger says that there was no money or benefit."""
+        return self.benefit is not None and self.benefit.exact(LEAD) == "none"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ledger:
+    """All samples."""
+
+    samples: tuple[Sample, ...] = written(ListOf(RecordOf(Sample, "a sample"), most=100_000), "the samples", default=())
+    place: Place = placed()
+
+
+def check_sample(sample: Sample, problems: Problems) -> None:
+    """A sentence needs its facts: what a disclosure of this kind of sample must be able to say."""
+    needed = {"received": sample.received, "benefit": sample.benefit, "preview": sample.preview}
+    if sample.obtained == BOUGHT:
+        needed = {"receipt": sample.receipt, "received": sample.received}
+    else:
+        needed |= {"from": sample.source, "role": sample.role, "selected_by": sample.selected_by}
+    if sample.lent and not sample.used_up:
+        needed["returned"] = sample.returned
+    for key, value in needed.items():
+        if not value:
+            _missing_fact(sample, key, problems)
+    if isinstance(sample.returned, dt.date) and sample.received and sample.returned < sample.received:
+        message = f"the sample went back ({sample.returned}) before it came ({sample.received})"
+        problems.error("ledger-dates", sample.place, message)
+
+
+def _missing_fact(sample: Sample, key: str, problems: Problems) -> None:
+    examples = {"returned": "2026-10-20 (or: not yet)", "benefit": "none", "preview": "none", "selected_by": "supplier",
+                "receipt": "R-2026-014", "received": "2026-08-03", "from": "…", "role": "maker"}  # fmt: skip
+    name = f"sample {quoted(sample.id)}" if sample.id else "this sample"
+    message = f"{name} was {sample.obtained.replace('_', ' ')}: the disclosure needs `{key}`"
+    problems.error("disclosure-fact", sample.place, message, f"add a line such as  {key}: {examples[key]}")

@@ -1,0 +1,198 @@
+"""A whole publication as records: every file read, every reference resolved."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+
+from sitegen.place import Place
+from sitegen.problems import Problems, nearest, quoted
+from sitegen.records.fields import take_record
+from sitegen.records.kinds import is_ident
+from sitegen.records.ledger import Ledger, Sample, check_sample
+from sitegen.records.product import Product, check_product
+from sitegen.records.protocol import Protocol
+from sitegen.records.readings import Reading, take_readings
+from sitegen.records.rig import Rig, take_runs
+from sitegen.records.round import Round, check_round
+from sitegen.records.settings import Settings, check_settings
+from sitegen.records.stock_records import Stock, read_protocols
+from sitegen.records.text_files import Guide, Review, read_about, read_guides, read_reviews
+from sitegen.text.csv_rows import CsvTable, parse_csv
+from sitegen.text.source import read_source
+from sitegen.text.yaml_nodes import Node, parse_yaml
+
+SETTINGS_FILE = "publication.yaml"
+LEDGER_FILE = "ledger.yaml"
+FOUR_LINES = "four lines are enough: name, lead, address, author"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Publication:
+    """All records of a publication; mappings are by id, in order of id."""
+
+    settings: Settings
+    stock: Stock
+    products: Mapping[str, Product]
+    protocols: Mapping[str, Protocol]
+    rounds: Mapping[str, Round]
+    readings: Mapping[str, tuple[Reading, ...]]
+    rigs: Mapping[str, Rig]
+    samples: tuple[Sample, ...]
+    reviews: Mapping[str, Review]
+    guides: Mapping[str, Guide]
+    about: Guide | None
+    photos: frozenset[str]
+    files: tuple[str, ...]
+
+    def samples_of(self, product: str) -> tuple[Sample, ...]:
+        """The samples of a product, in the ledger's order."""
+        return tuple(s for s in self.samples if s.product is not None and s.product.id == product)
+
+
+@dataclass(frozen=True, slots=True)
+class Folder:
+    """The folder being read: its root, its files, and where faults go."""
+
+    root: Path
+    names: tuple[str, ...]
+    problems: Problems
+
+    def yaml(self, name: str) -> Node | None:
+        """A YAML file as nodes, None once its fault is reported."""
+        source = read_source(self.root, name, self.problems)
+        return parse_yaml(source, self.problems) if source else None
+
+    def csv(self, name: str) -> CsvTable | None:
+        """A CSV file as rows, None once its fault is reported."""
+        source = read_source(self.root, name, self.problems)
+        return parse_csv(source, self.problems) if source else None
+
+    def matching(self, *pattern: str) -> list[PurePosixPath]:
+        """Files whose path has these parts; `*` stands for any one part, `*.csv` for any with this ending."""
+        paths = map(PurePosixPath, self.names)
+        return [p for p in paths if len(p.parts) == len(pattern) and p.match("/".join(pattern))]
+
+
+def read_settings(folder: Folder) -> Settings | None:
+    """publication.yaml, None once its faults are reported."""
+    if SETTINGS_FILE not in folder.names:
+        what = "this folder is empty" if not folder.names else f"this folder has no {SETTINGS_FILE}"
+        near = nearest(SETTINGS_FILE, folder.names)
+        hint = f"is {quoted(near)} meant? call it {SETTINGS_FILE}" if near else FOUR_LINES
+        folder.problems.error("no-publication", Place(SETTINGS_FILE, 1, 1), what, hint)
+        return None
+    node = folder.yaml(SETTINGS_FILE)
+    settings = take_record(Settings, node, folder.problems, "the publication") if node else None
+    if settings is not None:
+        check_settings(settings, folder.problems)
+    return settings
+
+
+def read_publication(root: Path, names: tuple[str, ...], stock: Stock, problems: Problems) -> Publication | None:
+    """All records below `root`; None where there are no settings to build by.
+
+    Every file is checked, also when another is broken. `names` are the files of the publication.
+    """
+    from sitegen.records.references import check_references
+
+    folder = Folder(root, names, problems)
+    settings = read_settings(folder)
+    protocols = dict(stock.protocols) | read_protocols(root, names, problems, stock=False)
+    products = _read_products(folder, stock)
+    rounds = _read_rounds(folder)
+    readings = {id: _read_readings(folder, round, protocols) for id, round in rounds.items()}
+    rigs = _read_rigs(folder, protocols)
+    samples = _read_samples(folder)
+    if settings is None:
+        return None
+    texts = read_reviews(root, names, settings, protocols, problems)
+    publication = Publication(
+        settings=settings, stock=stock, protocols=protocols,
+        products=products | {p.id: p for p in texts.products},
+        rounds=rounds | {r.id: r for r in texts.rounds},
+        readings=readings | texts.readings,
+        rigs=rigs, samples=(*samples, *texts.samples), reviews=texts.reviews,
+        guides=read_guides(root, names, settings, problems),
+        about=read_about(root, names, settings, problems),
+        photos=frozenset(n for n in names if n.startswith("photos/")), files=names,
+    )  # fmt: skip
+    check_references(publication, problems)
+    return publication
+
+
+def _good_id(path: PurePosixPath, id: str, what: str, problems: Problems) -> bool:
+    if is_ident(id):
+        return True
+    message = f"the name of {what} may hold lower-case letters, digits, - and _, found {quoted(id)}"
+    problems.error("id", Place(path.as_posix(), 1, 1), message, "rename the file or folder")
+    return False
+
+
+def _read_products(folder: Folder, stock: Stock) -> dict[str, Product]:
+    found = {}
+    for path in folder.matching("products", "*.yaml"):
+        node = folder.yaml(path.as_posix())
+        if node is None or not _good_id(path, path.stem, "a product", folder.problems):
+            continue
+        product = take_record(Product, node, folder.problems, "a product", id=path.stem)
+        if product is not None:
+            check_product(product, frozenset(stock.care), folder.problems)
+            found[product.id] = product
+    return found
+
+
+def _read_rounds(folder: Folder) -> dict[str, Round]:
+    found = {}
+    for path in folder.matching("rounds", "*", "round.yaml"):
+        id = path.parts[1]
+        node = folder.yaml(path.as_posix())
+        if node is None or not _good_id(path, id, "a round", folder.problems):
+            continue
+        round = take_record(Round, node, folder.problems, "a round", id=id)
+        if round is not None:
+            check_round(round, folder.problems)
+            found[id] = round
+    return found
+
+
+def _read_readings(folder: Folder, round: Round, protocols: Mapping[str, Protocol]) -> tuple[Reading, ...]:
+    readings: list[Reading] = []
+    for path in folder.matching("rounds", round.id, "*.csv"):
+        table = folder.csv(path.as_posix())
+        if table is not None:
+            named = path.stem if path.stem in protocols else ""
+            readings += take_readings(table, round, protocols, named, folder.problems)
+    return tuple(readings)
+
+
+def _read_rigs(folder: Folder, protocols: Mapping[str, Protocol]) -> dict[str, Rig]:
+    found = {}
+    for path in folder.matching("rigs", "*", "rig.yaml"):
+        id = path.parts[1]
+        node = folder.yaml(path.as_posix())
+        if node is None or not _good_id(path, id, "a rig", folder.problems):
+            continue
+        rig = take_record(Rig, node, folder.problems, "a rig", id=id)
+        if rig is None:
+            continue
+        log = f"rigs/{id}/log.csv"
+        table = folder.csv(log) if log in folder.names else None
+        runs = take_runs(table, rig.all_checks(protocols), folder.problems) if table else ()
+        found[id] = _with_runs(rig, runs)
+    return found
+
+
+def _with_runs(rig: Rig, runs: tuple[object, ...]) -> Rig:
+    from dataclasses import replace
+
+    return replace(rig, runs=runs)  # type: ignore[arg-type]
+
+
+def _read_samples(folder: Folder) -> tuple[Sample, ...]:
+    if LEDGER_FILE not in folder.names:
+        return ()
+    node = folder.yaml(LEDGER_FILE)
+    ledger = take_record(Ledger, node, folder.problems, "the ledger") if node else None
+    for sample in ledger.samples if ledger else ():
+        check_sample(sample, folder.problems)
+    return ledger.samples if ledger else ()

@@ -1,0 +1,347 @@
+"""Readings: one number off an instrument, one row of a CSV, checked against its protocol."""
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+
+from sitegen.place import Place
+from sitegen.problems import Problems, nearest, quoted
+from sitegen.records.fields import FAILED
+from sitegen.records.kinds import DAY, LANGUAGE_TAG, number_hint, parse_number, unknown_unit
+from sitegen.records.protocol import CURVE, ORDINAL, YES_OR_NO, Protocol
+from sitegen.records.round import Round
+from sitegen.records.stage import NEW, Stage, parse_stage
+from sitegen.records.units import UnitMismatch, convert, known_unit
+from sitegen.records.words import LEAD, Words
+from sitegen.text.csv_rows import Cell, CsvTable, Row
+from sitegen.text.yaml_nodes import Scalar
+
+COLUMNS = ("product", "protocol", "stage", "specimen", "value", "unit", "time", "date", "grader", "note")
+ANSWERS = {"yes": Decimal(1), "no": Decimal(0), "true": Decimal(1), "false": Decimal(0), "1": Decimal(1), "0": Decimal(0)}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """One reading in its protocol's unit; `value` is None where it is missing and `note` says why.
+
+    `along` is the position on the x axis of a curve, in the protocol's `along` unit.
+    """
+
+    product: str
+    protocol: str
+    stage: Stage = NEW
+    specimen: str = ""
+    value: Decimal | None
+    along: Decimal | None = None
+    date: dt.date | None = None
+    grader: str = ""
+    note: Words | None = None
+    place: Place = field(compare=False, repr=False)
+
+
+@dataclass(frozen=True, slots=True)
+class _Columns:
+    """Which cell of a row holds what."""
+
+    at: Mapping[str, int]
+
+    def cell(self, row: Row, name: str) -> Cell | None:
+        """The cell under a column, None where the file has no such column or the cell is blank."""
+        index = self.at.get(name)
+        if index is None or index >= len(row.cells) or not row.cells[index].text.strip():
+            return None
+        cell = row.cells[index]
+        return cell if cell.text == cell.text.strip() else Cell(cell.text.strip(), cell.place)
+
+    def words(self, row: Row, name: str) -> Words | None:
+        """The text under a column and under its further languages (`note`, `note.en`), None where all are blank."""
+        found = []
+        for column in self.at:
+            base, _, tag = column.partition(".")
+            if base == name and (text := self.text(row, column)):
+                found.append((tag or LEAD, text))
+        return Words(tuple(found)) if found else None
+
+    def text(self, row: Row, name: str) -> str:
+        """The text under a column, empty where there is none."""
+        cell = self.cell(row, name)
+        return cell.text if cell else ""
+
+
+def take_columns(table: CsvTable, known: Iterable[str], needed: Iterable[str], problems: Problems) -> _Columns | None:
+    """The columns of a table by name; None once an unknown or a missing one is reported."""
+    known = tuple(known)
+    at: dict[str, int] = {}
+    sound = True
+    for index, cell in enumerate(table.header):
+        name = cell.text.strip().lower()
+        if name not in known and not (name.startswith("note.") and LANGUAGE_TAG.fullmatch(cell.text.strip()[5:])):
+            near = nearest(name, known)
+            hint = f"did you mean `{near}`?" if near else f"known columns: {', '.join(known)}"
+            problems.error("column-unknown", cell.place, f"there is no column {quoted(cell.text)}", hint)
+            sound = False
+        at[name if name in known else cell.text.strip()] = index
+    for name in needed:
+        if name not in at:
+            place = table.header[0].place if table.header else Place("", 1, 1)
+            problems.error("column-missing", place, f"this file needs a column `{name}`", f"columns: {', '.join(known)}")
+            sound = False
+    return _Columns(at) if sound else None
+
+
+def take_readings(
+    table: CsvTable, round: Round, protocols: Mapping[str, Protocol], file_protocol: str, problems: Problems
+) -> tuple[Reading, ...]:
+    """The readings of one CSV of a round; faulty rows are reported and left out.
+
+    `file_protocol` is the protocol that the file is named after, empty where its name is none.
+    """
+    needed = ("product", "value") if file_protocol else ("product", "protocol", "value")
+    columns = take_columns(table, COLUMNS, needed, problems)
+    if columns is None:
+        return ()
+    taken = []
+    for row in table.rows:
+        reading = _take_row(row, columns, round, protocols, file_protocol, problems)
+        if reading is not None:
+            taken.append(reading)
+    _check_doubles(taken, problems)
+    return _sound_curves(taken, protocols, problems)
+
+
+def _take_row(
+    row: Row, columns: _Columns, round: Round, protocols: Mapping[str, Protocol], file_protocol: str, problems: Problems
+) -> Reading | None:
+    product = _take_entrant(row, columns, round, problems)
+    protocol = _take_protocol(row, columns, round, protocols, file_protocol, problems)
+    if product is None or protocol is None:
+        return None
+    stage = _take_stage(columns.cell(row, "stage"), stages_of(round, protocol), problems)
+    if stage is None:
+        return None
+    base = Reading(product=product, protocol=protocol.id, stage=stage, value=None, place=row.place)
+    return _take_measured(row, columns, protocol, base, problems)
+
+
+def _take_measured(row: Row, columns: _Columns, protocol: Protocol, base: Reading, problems: Problems) -> Reading | None:
+    specimen, grader = (columns.text(row, name) for name in ("specimen", "grader"))
+    date = _take_date(columns.cell(row, "date"), problems)
+    along = _take_along(columns.cell(row, "time"), row, protocol, problems)
+    if date is FAILED or along is FAILED:
+        return None
+    base = replace(base, specimen=specimen, grader=grader, note=columns.words(row, "note"), date=date, along=along)
+    cell = columns.cell(row, "value")
+    if cell is None:
+        return _missing(row, base, problems)
+    unit = columns.cell(row, "unit")
+    value = take_value(cell, unit, protocol, problems)
+    return None if value is None else replace(base, value=value, place=cell.place)
+
+
+def _missing(row: Row, base: Reading, problems: Problems) -> Reading | None:
+    if base.note:
+        return base
+    message = "a reading without a value needs a `note` that says why it is missing"
+    problems.error("reading-missing", row.place, message, "write the reason under `note`, such as  lamp failed in run 2")
+    return None
+
+
+def _take_entrant(row: Row, columns: _Columns, round: Round, problems: Problems) -> str | None:
+    cell = columns.cell(row, "product")
+    if cell is None:
+        problems.error("reading-product", row.place, "this row names no product")
+        return None
+    if round.has(cell.text):
+        return cell.text
+    entrants = [entrant.product.id for entrant in round.entrants]
+    near = nearest(cell.text, entrants)
+    hint = f"did you mean `{near}`?" if near else f"entrants: {', '.join(entrants)}"
+    problems.error("reading-product", cell.place, f"{quoted(cell.text)} is no entrant of the round {quoted(round.id)}", hint)
+    return None
+
+
+def _take_protocol(
+    row: Row, columns: _Columns, round: Round, protocols: Mapping[str, Protocol], file_protocol: str, problems: Problems
+) -> Protocol | None:
+    cell = columns.cell(row, "protocol")
+    id = cell.text if cell else file_protocol
+    place = cell.place if cell else row.place
+    declared = [p.protocol.id for p in round.protocols]
+    if id in declared:
+        return protocols.get(id)  # an id that no protocol has is reported once, in the round
+    near = nearest(id, declared) if id else None
+    hint = f"did you mean `{near}`?" if near else f"protocols of the round: {', '.join(declared)}"
+    what = f"{quoted(id)} is no protocol of the round {quoted(round.id)}" if id else "this row names no protocol"
+    problems.error("reading-protocol", place, what, hint)
+    return None
+
+
+def stages_of(round: Round, protocol: Protocol) -> tuple[Stage, ...]:
+    """The stages at which a round measures by a protocol: its own, the round's, or the first alone."""
+    for entry in round.protocols:
+        if entry.protocol.id == protocol.id and entry.stages:
+            return entry.stages
+    return round.stages if protocol.after_washing else round.stages[:1]
+
+
+def _take_stage(cell: Cell | None, stages: tuple[Stage, ...], problems: Problems) -> Stage | None:
+    if cell is None:
+        return stages[0] if NEW not in stages else NEW
+    stage = parse_stage(cell.text)
+    if stage in stages:
+        return stage
+    names = ", ".join(s.text for s in stages)
+    what = f"the stage {quoted(cell.text)} is not declared in the round" if stage else f"{quoted(cell.text)} is no stage"
+    near = nearest(cell.text, [s.text for s in stages])
+    hint = f"did you mean `{near}`?" if near and near != cell.text else f"declared stages: {names}"
+    problems.error("reading-stage", cell.place, what, hint)
+    return None
+
+
+def _take_date(cell: Cell | None, problems: Problems) -> dt.date | None:
+    if cell is None:
+        return None
+    taken: dt.date | None = DAY.take(Scalar(cell.text, cell.place), "date", problems)
+    return taken
+
+
+def _take_along(cell: Cell | None, row: Row, protocol: Protocol, problems: Problems) -> Decimal | None:
+    """The position on a curve; FAILED once a fault is reported."""
+    if protocol.scale != CURVE or protocol.along is None:
+        if cell is not None:
+            problems.error("reading-time", cell.place, f"`time` goes with curves; {protocol.id} is none")
+            return FAILED  # type: ignore[no-any-return]
+        return None
+    if cell is None:
+        problems.error("reading-time", row.place, f"a point of a curve needs its `time` in {protocol.along.unit}")
+        return FAILED  # type: ignore[no-any-return]
+    value = parse_number(cell.text)
+    if value is None or value < 0:
+        message = f"expected a time in {protocol.along.unit}, found {quoted(cell.text)}"
+        problems.error("number-syntax", cell.place, message, number_hint(cell.text))
+        return FAILED  # type: ignore[no-any-return]
+    return value
+
+
+def take_value(cell: Cell, unit: Cell | None, protocol: Protocol, problems: Problems) -> Decimal | None:
+    """A value by its protocol's scale, in its unit; None once a fault is reported.
+
+    The cell may hold a unit of its own (`412.0 g`), as in a review's front matter.
+    """
+    if protocol.scale == YES_OR_NO:
+        return _take_answer(cell, problems)
+    if protocol.scale == ORDINAL:
+        return _take_grade(cell, protocol, problems)
+    number, _, own_unit = cell.text.partition(" ")
+    if own_unit and unit is None:
+        unit = Cell(own_unit.strip(), cell.place)
+    value = parse_number(number)
+    if value is None:
+        message = f"expected a number of {protocol.unit}, found {quoted(cell.text)}"
+        problems.error("number-syntax", cell.place, message, number_hint(cell.text))
+        return None
+    return _within_range(cell, _in_unit(value, unit, protocol, problems), protocol, problems)
+
+
+def _in_unit(value: Decimal, unit: Cell | None, protocol: Protocol, problems: Problems) -> Decimal | None:
+    if unit is None:
+        return value
+    known = known_unit(unit.text)
+    if known is None:
+        unknown_unit(Scalar(unit.text, unit.place), "unit", unit.text, problems)
+        return None
+    try:
+        return convert(value, known, protocol.unit)
+    except UnitMismatch as mismatch:
+        hint = f"units for {protocol.id}: {', '.join(protocol.units())}"
+        problems.error("unit-dimension", unit.place, str(mismatch), hint)
+        return None
+
+
+def _within_range(cell: Cell, value: Decimal | None, protocol: Protocol, problems: Problems) -> Decimal | None:
+    if value is None:
+        return None
+    unit = f" {protocol.unit}" if protocol.unit else ""
+    if protocol.possible and not protocol.possible[0] <= value <= protocol.possible[1]:
+        low, high = protocol.possible
+        message = f"{value}{unit} can't be: {protocol.id} lies between {low} and {high}{unit}"
+        problems.error("value-impossible", cell.place, message, _range_hint(cell.text))
+        return None
+    if protocol.plausible and not protocol.plausible[0] <= value <= protocol.plausible[1]:
+        low, high = protocol.plausible
+        message = f"{value}{unit} is unusual: {protocol.id} is mostly between {low} and {high}{unit}"
+        problems.caution("value-implausible", cell.place, message, _range_hint(cell.text) or "is a digit too many, or the unit another?")
+    return value
+
+
+def _range_hint(text: str) -> str:
+    return "inside [ ] a comma parts two numbers; write a decimal point" if text.isdigit() and len(text) == 1 else ""
+
+
+def _take_answer(cell: Cell, problems: Problems) -> Decimal | None:
+    answer = ANSWERS.get(cell.text.lower())
+    if answer is None:
+        problems.error("answer", cell.place, f"expected yes or no, found {quoted(cell.text)}")
+    return answer
+
+
+def _take_grade(cell: Cell, protocol: Protocol, problems: Problems) -> Decimal | None:
+    value = parse_number(cell.text)
+    allowed = protocol.allowed_grades()
+    if value is not None and value in allowed:
+        return value.normalize() + 0
+    names = ", ".join(format(g.normalize(), "f") for g in sorted(allowed))
+    hint = f"the grades are {names}"
+    if value is not None and not protocol.half_grades and (value * 2) % 2 == 1:
+        hint += "; half grades are off in this protocol"
+    if value is not None and value in {g.also for g in protocol.grades}:
+        hint += "; this looks like the rating of the second scale"
+    problems.error("grade", cell.place, f"{quoted(cell.text)} is no grade of {protocol.id}", hint)
+    return None
+
+
+def _sound_curves(
+    readings: Iterable[Reading], protocols: Mapping[str, Protocol], problems: Problems
+) -> tuple[Reading, ...]:
+    """The readings without curves that can't be: time goes on, there are two points, the start is above nothing."""
+    curves: dict[tuple[object, ...], list[Reading]] = {}
+    kept: list[Reading] = []
+    for reading in readings:
+        if protocols[reading.protocol].scale == CURVE and reading.value is not None:
+            curves.setdefault((reading.product, reading.protocol, reading.stage, reading.specimen), []).append(reading)
+        else:
+            kept.append(reading)
+    for points in curves.values():
+        if _is_curve(points, problems):
+            kept += points
+    return tuple(kept)
+
+
+def _is_curve(points: list[Reading], problems: Problems) -> bool:
+    for before, after in zip(points, points[1:], strict=False):
+        if before.along is not None and after.along is not None and after.along <= before.along:
+            message = f"the curve of {after.product} goes back in time: {after.along} after {before.along} (line {before.place.line})"
+            problems.error("curve-time", after.place, message, "put the points in order of time, each time once")
+            return False
+    first = points[0]
+    if len(points) < 2:
+        problems.error("curve-short", first.place, f"the curve of {first.product} has one point; at least two are needed")
+        return False
+    if first.value is not None and first.value <= 0:
+        problems.error("curve-start", first.place, f"the curve of {first.product} starts at {first.value}; it must start above 0")
+        return False
+    return True
+
+
+def _check_doubles(readings: Iterable[Reading], problems: Problems) -> None:
+    seen: dict[tuple[object, ...], Reading] = {}
+    for reading in readings:
+        if not reading.specimen:
+            continue
+        key = (reading.product, reading.protocol, reading.stage, reading.specimen, reading.grader, reading.along, reading.date)
+        if key in seen:
+            first = seen[key].place
+            message = f"this reading stands twice: specimen {quoted(reading.specimen)} of {reading.product}, {reading.stage.text}"
+            problems.error("reading-double", reading.place, message, f"first in line {first.line}; number the specimens apart")
+        seen[key] = reading

@@ -1,0 +1,201 @@
+"""Whether what is named exists: products, rounds, protocols, versions, samples, photos, linked pages."""
+
+from collections.abc import Iterable, Iterator, Mapping
+
+from sitegen.problems import Problems, nearest, quoted
+from sitegen.records.fields import Ref
+from sitegen.records.kinds import Amount
+from sitegen.records.product import Claim, Photo, Product
+from sitegen.records.protocol import CURVE, Protocol
+from sitegen.records.publication import Publication
+from sitegen.records.readings import stages_of
+from sitegen.records.round import Measure, Round
+from sitegen.records.text_files import Review
+from sitegen.records.texts import Text
+from sitegen.records.units import UnitMismatch, convert
+from sitegen.text.markdown import ImageSlot, LinkSlot
+from sitegen.place import Place
+
+
+def check_references(publication: Publication, problems: Problems) -> None:
+    """Report every name that leads nowhere."""
+    for product in publication.products.values():
+        _check_claims(product, publication, problems)
+    for round in publication.rounds.values():
+        _check_round(round, publication, problems)
+    for rig in publication.rigs.values():
+        for ref in rig.protocols:
+            _known(ref, publication.protocols, "protocol", problems)
+    for sample in publication.samples:
+        if sample.product is None:
+            problems.error("missing-key", sample.place, "a sample needs `product`: which product it is")
+        elif _known(sample.product, publication.products, "product", problems) and sample.version is not None:
+            _check_version(sample.version, publication.products[sample.product.id], problems)
+    for review in publication.reviews.values():
+        _check_review(review, publication, problems)
+    for photo in used_photos(publication):
+        _check_photo(photo, publication.photos, problems)
+    for text in all_texts(publication):
+        _check_body(text, publication, problems)
+
+
+def all_texts(publication: Publication) -> Iterator[Text]:
+    """Every text of the publication, in all languages."""
+    for group in (publication.reviews, publication.guides):
+        for item in group.values():
+            yield from item.texts
+    if publication.about:
+        yield from publication.about.texts
+
+
+def _known(ref: Ref, among: Mapping[str, object], what: str, problems: Problems) -> bool:
+    if ref.id in among:
+        return True
+    near = nearest(ref.id, among)
+    known = ", ".join(list(among)[:12]) or "none"
+    hint = f"did you mean `{near}`?" if near else f"known: {known}"
+    problems.error(f"{what}-unknown", ref.place, f"there is no {what} {quoted(ref.id)}", hint)
+    return False
+
+
+def _check_version(ref: Ref, product: Product, problems: Problems) -> None:
+    if product.version(ref.id) is None:
+        versions = ", ".join(v.id.id for v in product.versions)
+        problems.error("version-unknown", ref.place, f"{product.name} has no version {quoted(ref.id)}", f"versions: {versions}")
+
+
+def _check_claims(product: Product, publication: Publication, problems: Problems) -> None:
+    for version in product.versions:
+        for claim in version.claims:
+            if _known(claim.protocol, publication.protocols, "protocol", problems):
+                _check_claim(claim, publication.protocols[claim.protocol.id], problems)
+
+
+def _check_claim(claim: Claim, protocol: Protocol, problems: Problems) -> None:
+    # A claim on a curve is a time: the run time to one of the protocol's shares.
+    unit = protocol.along.unit if protocol.scale == CURVE and protocol.along else protocol.unit
+    check_amount(claim.value, unit, protocol, problems)
+    if claim.tolerance and claim.tolerance.unit != "%":
+        check_amount(claim.tolerance, unit, protocol, problems)
+
+
+def check_amount(amount: Amount, unit: str, protocol: Protocol, problems: Problems) -> bool:
+    """Whether an amount can be expressed in a protocol's unit."""
+    if not amount.unit:
+        return True
+    if not unit:
+        message = f"{protocol.id} has no unit, found {quoted(amount.unit)}"
+        problems.error("unit-dimension", amount.place, message)
+        return False
+    try:
+        convert(amount.value, amount.unit, unit)
+    except UnitMismatch as mismatch:
+        problems.error("unit-dimension", amount.place, str(mismatch), f"units for {protocol.id}: {', '.join(protocol.units())}")
+        return False
+    return True
+
+
+def _check_round(round: Round, publication: Publication, problems: Problems) -> None:
+    for entrant in round.entrants:
+        if _known(entrant.product, publication.products, "product", problems) and entrant.version:
+            _check_version(entrant.version, publication.products[entrant.product.id], problems)
+    if round.single:
+        return  # its protocols come from a short form, which has reported them already
+    for entry in round.protocols:
+        _known(entry.protocol, publication.protocols, "protocol", problems)
+    for ref, instrument in round.instruments:
+        if _known(ref, publication.protocols, "protocol", problems):
+            protocol = publication.protocols[ref.id]
+            for amount in (instrument.resolution, instrument.calibration):
+                if amount is not None:
+                    check_amount(amount, protocol.unit, protocol, problems)
+    _check_anchors(round, publication.protocols, problems)
+    for use in round.uses:
+        for (measure, place), _ in use.weights:
+            _check_measure(measure, place, round, publication.protocols, problems)
+
+
+def _check_measure(
+    measure: Measure, place: Place, round: Round, protocols: Mapping[str, Protocol], problems: Problems
+) -> bool:
+    declared = {p.protocol.id: None for p in round.protocols}
+    if not _known(Ref(measure.protocol, place), declared, "protocol", problems) or measure.protocol not in protocols:
+        return False
+    stages = stages_of(round, protocols[measure.protocol])
+    if measure.stage not in stages:
+        message = f"{measure.protocol} was not measured {quoted(measure.stage.text)} in this round"
+        problems.error("reading-stage", place, message, f"its stages: {', '.join(s.text for s in stages)}")
+        return False
+    return True
+
+
+def _check_anchors(round: Round, protocols: Mapping[str, Protocol], problems: Problems) -> None:
+    for (measure, place), anchors in round.anchors:
+        if not _check_measure(measure, place, round, protocols, problems):
+            continue
+        protocol = protocols[measure.protocol]
+        unit = protocol.along.unit if protocol.scale == CURVE and protocol.along else protocol.unit
+        pair = (anchors.worth_0, anchors.worth_100)
+        if not all([check_amount(amount, unit, protocol, problems) for amount in pair]):
+            continue
+        low, high = (convert(a.value, a.unit or unit, unit) if unit else a.value for a in pair)
+        _check_direction(measure, low, high, protocol, anchors.worth_0.place, problems)
+
+
+def _check_direction(measure: Measure, low: object, high: object, protocol: Protocol, place: Place, problems: Problems) -> None:
+    assert isinstance(low, type(high))
+    if low == high:
+        problems.error("anchors", place, f"the anchors of {measure.text} are the same: nothing could be told apart")
+    elif protocol.better == "higher" and low > high or protocol.better == "lower" and low < high:  # type: ignore[operator]
+        message = f"the anchors of {measure.text} stand the wrong way round: {protocol.better} is better"
+        problems.error("anchors", place, message, "exchange worth_0 and worth_100")
+
+
+def _check_review(review: Review, publication: Publication, problems: Problems) -> None:
+    facts = review.facts
+    if facts.product is None or not _known(facts.product, publication.products, "product", problems):
+        return
+    product = publication.products[facts.product.id]
+    if facts.version is not None:
+        _check_version(facts.version, product, problems)
+    if not publication.samples_of(product.id):
+        message = f"the ledger has no sample of {quoted(product.id)}, so nothing can be said of how it came and went"
+        hint = "add the sample to ledger.yaml: obtained, from, received, returned, …"
+        problems.error("no-sample", facts.product.place, message, hint)
+    if facts.round is None or not _known(facts.round, publication.rounds, "round", problems):
+        return
+    if not publication.rounds[facts.round.id].has(product.id):
+        message = f"{quoted(product.id)} is no entrant of the round {quoted(facts.round.id)}"
+        problems.error("review-round", facts.round.place, message, f"add it to `entrants` in rounds/{facts.round.id}/round.yaml")
+
+
+def used_photos(publication: Publication) -> Iterator[Ref]:
+    """Every picture that a record or a text names, with the place where it does."""
+    for holder in (*publication.products.values(), *publication.rounds.values()):
+        photo: Photo | None = holder.photo  # type: ignore[attr-defined]
+        if photo is not None:
+            yield photo.file
+    for text in all_texts(publication):
+        yield from (photo.file for photo in text.head.photos)
+        for piece in text.body.html:
+            if isinstance(piece, ImageSlot):
+                yield Ref(piece.src, piece.place)
+
+
+def _check_photo(photo: Ref, photos: Iterable[str], problems: Problems) -> None:
+    if photo.id not in photos:
+        near = nearest(photo.id, photos)
+        hint = f"did you mean {near}?" if near else "pictures lie in the folder photos/"
+        problems.error("photo-unknown", photo.place, f"there is no picture {quoted(photo.id)}", hint)
+
+
+def _check_body(text: Text, publication: Publication, problems: Problems) -> None:
+    rooms: dict[str, Mapping[str, object]] = {
+        "review": publication.reviews, "guide": publication.guides, "round": publication.rounds,
+        "method": publication.protocols, "product": publication.products, "rig": publication.rigs,
+    }  # fmt: skip
+    for piece in text.body.html:
+        if isinstance(piece, LinkSlot) and (room := piece.href.partition(":")[0]) in rooms:
+            _known(Ref(piece.href.partition(":")[2].partition("#")[0], piece.place), rooms[room], room, problems)
+
+

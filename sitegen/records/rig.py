@@ -1,0 +1,101 @@
+"""rigs/ID: the log of a rig's checks, by which its runs are held against the protocols' limits."""
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from sitegen.place import Place
+from sitegen.problems import Problems, nearest, quoted
+from sitegen.records.fields import FAILED, RecordOf, Ref, placed, written
+from sitegen.records.kinds import DAY, WORDS, Ident, ListOf, number_hint, parse_number
+from sitegen.records.protocol import Condition, Protocol
+from sitegen.records.readings import take_columns
+from sitegen.records.units import UnitMismatch, convert, known_unit
+from sitegen.records.words import Words
+from sitegen.text.csv_rows import Cell, CsvTable, Row
+from sitegen.text.yaml_nodes import Scalar
+
+COLUMNS = ("date", "check", "value", "unit", "note")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RigRun:
+    """One logged value, in the unit of its check."""
+
+    date: dt.date
+    check: str
+    value: Decimal
+    note: str = ""
+    place: Place = field(compare=False, repr=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rig:
+    """A rig, the protocols it serves, and checks of its own besides their conditions."""
+
+    id: str
+    name: Words = written(WORDS, "what the rig is called")
+    protocols: tuple[Ref, ...] = written(ListOf(Ident("a protocol"), least=1), "the protocols it serves")
+    checks: tuple[Condition, ...] = written(ListOf(RecordOf(Condition, "a check")), "checks of its own", default=())
+    summary: Words | None = written(WORDS, "how it is built", default=None)
+    runs: tuple[RigRun, ...] = ()
+    place: Place = placed()
+
+    def all_checks(self, protocols: Mapping[str, Protocol]) -> dict[str, Condition]:
+        """Every check that the log may name: the protocols' conditions, then the rig's own."""
+        found: dict[str, Condition] = {}
+        for ref in self.protocols:
+            for condition in protocols[ref.id].conditions if ref.id in protocols else ():
+                found.setdefault(condition.id.id, condition)
+        return found | {check.id.id: check for check in self.checks}
+
+
+def take_runs(table: CsvTable, checks: Mapping[str, Condition], problems: Problems) -> tuple[RigRun, ...]:
+    """The runs of a rig's log, in order of date; faulty rows are reported and left out."""
+    columns = take_columns(table, COLUMNS, ("date", "check", "value"), problems)
+    if columns is None:
+        return ()
+    taken = []
+    for row in table.rows:
+        date, check, value = (columns.cell(row, name) for name in ("date", "check", "value"))
+        run = _take_run(row, date, check, value, columns.cell(row, "unit"), checks, problems)
+        if run is not None:
+            note = columns.cell(row, "note")
+            taken.append(RigRun(date=run.date, check=run.check, value=run.value, note=note.text if note else "", place=run.place))
+    return tuple(sorted(taken, key=lambda run: run.date))
+
+
+def _take_run(
+    row: Row, date: Cell | None, check: Cell | None, value: Cell | None, unit: Cell | None,
+    checks: Mapping[str, Condition], problems: Problems,
+) -> RigRun | None:  # fmt: skip
+    if date is None or check is None or value is None:
+        problems.error("rig-row", row.place, "a row of a rig log needs a date, a check and a value")
+        return None
+    day = DAY.take(Scalar(date.text, date.place), "date", problems)
+    condition = checks.get(check.text)
+    if condition is None:
+        near = nearest(check.text, checks)
+        hint = f"did you mean `{near}`?" if near else f"checks: {', '.join(checks)}"
+        problems.error("rig-check", check.place, f"{quoted(check.text)} is no check of this rig", hint)
+    number = _take_number(value, unit, condition.unit if condition else "", problems)
+    if day is FAILED or condition is None or number is None:
+        return None
+    return RigRun(date=day, check=check.text, value=number, place=value.place)
+
+
+def _take_number(value: Cell, unit: Cell | None, to: str, problems: Problems) -> Decimal | None:
+    number = parse_number(value.text)
+    if number is None:
+        problems.error("number-syntax", value.place, f"expected a number, found {quoted(value.text)}", number_hint(value.text))
+        return None
+    known = known_unit(unit.text) if unit else to
+    if unit and (not known or not to):
+        problems.error("unit-unknown", unit.place, f"{quoted(unit.text)} does not fit this check", f"its unit is {to or 'none'}")
+        return None
+    try:
+        return convert(number, known, to) if known and to else number
+    except UnitMismatch as mismatch:
+        problems.error("unit-dimension", value.place, str(mismatch))
+        return None

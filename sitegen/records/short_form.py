@@ -1,0 +1,112 @@
+"""The short form: one text whose front matter carries its own product, readings and sample.
+
+What it implies (a product of one version, a round with one entrant, readings, a sample) becomes
+the same records as the long form's, so that everything after this room knows one form only.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from sitegen.problems import Problems, nearest, quoted
+from sitegen.records.fields import Ref, author_fields, take_values
+from sitegen.records.ledger import Sample, check_sample
+from sitegen.records.product import Product, Version
+from sitegen.records.protocol import CURVE, Protocol
+from sitegen.records.readings import Reading, take_value
+from sitegen.records.round import Entrant, Round, RoundProtocol
+from sitegen.records.stage import Stage
+from sitegen.records.texts import ShortFacts, StagedValues, TextHead
+from sitegen.records.words import Words, plain_words
+from sitegen.text.yaml_nodes import Entry
+from sitegen.text.yaml_nodes import Mapping as MappingNode
+
+_KEYS = frozenset(key for key, _ in author_fields(ShortFacts))
+
+
+@dataclass(frozen=True, slots=True)
+class Short:
+    """What a short form implies."""
+
+    product: Product
+    round: Round
+    readings: tuple[Reading, ...]
+    sample: Sample
+
+
+def take_short(
+    id: str, sheets: list[MappingNode], heads: list[TextHead], protocols: Mapping[str, Protocol], problems: Problems
+) -> Short | None:
+    """The records that a short form implies; None once its faults are reported."""
+    entries = _merge(sheets, problems)
+    values = take_values(ShortFacts, MappingNode(entries, sheets[0].place), problems, "a review with its own readings")
+    if values is None:
+        return None
+    facts = ShortFacts(**values, place=sheets[0].place)
+    sample = replace(facts.sample, product=Ref(id, facts.place), id=facts.sample.id or "1")
+    check_sample(sample, problems)
+    readings = tuple(_readings(id, facts, protocols, problems))
+    return Short(_product(id, facts), _round(id, facts, heads), readings, sample)
+
+
+def _merge(sheets: list[MappingNode], problems: Problems) -> tuple[Entry, ...]:
+    """The entries of the short form; a translation may leave them out, but not contradict them."""
+    found: dict[str, Entry] = {}
+    for sheet in sheets:
+        for entry in sheet.entries:
+            key = entry.key.text
+            if key in _KEYS and found.setdefault(key, entry).value != entry.value:
+                first = found[key].key.place
+                message = f"`{key}` differs from what stands in {first}"
+                problems.error("fact-twice", entry.key.place, message, "a fact stands in one place: keep one of them")
+    return tuple(found.values())
+
+
+def _words(text: str) -> Words | None:
+    return plain_words(text) if text else None
+
+
+def _product(id: str, facts: ShortFacts) -> Product:
+    version = Version(
+        id=Ref("tested", facts.place), care=facts.care, care_edition=facts.care_edition, finish=facts.finish,
+        price=facts.price, claims=facts.claims, details=facts.details, place=facts.place,
+    )  # fmt: skip
+    return Product(id=id, name=facts.name, maker=facts.maker, kind=_words(facts.kind), versions=(version,), place=facts.place)
+
+
+def _round(id: str, facts: ShortFacts, heads: list[TextHead]) -> Round:
+    stages: tuple[Stage, ...] = tuple(sorted({s.stage for _, staged in facts.measured for s in staged}))
+    protocols = tuple(
+        RoundProtocol(protocol=ref, stages=tuple(sorted(s.stage for s in staged)), place=ref.place) for ref, staged in facts.measured
+    )
+    title = plain_words(heads[0].title.text if heads else id)
+    entrant = Entrant(product=Ref(id, facts.place), place=facts.place)
+    return Round(id=id, title=title, entrants=(entrant,), protocols=protocols, stages=stages, single=True, place=facts.place)
+
+
+def _readings(id: str, facts: ShortFacts, protocols: Mapping[str, Protocol], problems: Problems) -> list[Reading]:
+    found: list[Reading] = []
+    for ref, staged in facts.measured:
+        protocol = protocols.get(ref.id)
+        if protocol is None:
+            near = nearest(ref.id, protocols)
+            hint = f"did you mean `{near}`?" if near else f"known protocols: {', '.join(protocols)}"
+            problems.error("protocol-unknown", ref.place, f"there is no protocol {quoted(ref.id)}", hint)
+        elif protocol.scale == CURVE:
+            problems.error("short-curve", ref.place, f"{ref.id} is a curve: its points need a CSV", "make a round of one entrant")
+        else:
+            for values in staged:
+                found += _values(id, protocol, values, problems)
+    return found
+
+
+def _values(id: str, protocol: Protocol, staged: StagedValues, problems: Problems) -> list[Reading]:
+    found = []
+    for number, cell in enumerate(staged.values, 1):
+        value = take_value(cell, None, protocol, problems)
+        if value is not None:
+            found.append(
+                Reading(product=id, protocol=protocol.id, stage=staged.stage, specimen=str(number), value=value, place=cell.place)
+            )
+    return found
+
+

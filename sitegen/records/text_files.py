@@ -1,0 +1,239 @@
+"""Reads the files of reviews, guides and the about page, also reviews in the short form."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path, PurePosixPath
+from typing import TypeVar
+
+from sitegen.place import Place
+from sitegen.problems import Problems, nearest, quoted
+from sitegen.records.fields import Ref, author_fields, take_values
+from sitegen.records.kinds import is_ident
+from sitegen.records.ledger import Sample
+from sitegen.records.product import Product
+from sitegen.records.protocol import Protocol
+from sitegen.records.readings import Reading
+from sitegen.records.round import Round
+from sitegen.records.settings import Settings
+from sitegen.records.short_form import Short, take_short
+from sitegen.records.texts import ReviewFacts, ReviewHead, ShortFacts, Text, TextHead
+from sitegen.text.front_matter import FrontMatter, split_front_matter
+from sitegen.text.markdown import Body, parse_body
+from sitegen.text.source import read_source
+from sitegen.text.yaml_nodes import Mapping as MappingNode
+from sitegen.text.yaml_nodes import parse_yaml
+
+H = TypeVar("H", bound=TextHead)
+_FACT_KEYS = tuple(key for cls in (ReviewFacts, ShortFacts) for key, _ in author_fields(cls))
+_SHARED = tuple(key for key, _ in author_fields(ReviewFacts))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Guide:
+    """A guide or the about page: one text for each language, the lead first."""
+
+    id: str
+    texts: tuple[Text, ...]
+    place: Place = field(compare=False, repr=False)
+
+    def text(self, lang: str) -> Text | None:
+        """The text in one language."""
+        return next((t for t in self.texts if t.lang == lang), None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Review(Guide):
+    """A review: texts, and the facts that they share."""
+
+    facts: ReviewFacts
+    short: bool = False
+
+
+@dataclass(slots=True)
+class ReviewsRead:
+    """What the files of all reviews hold, with what their short forms imply."""
+
+    reviews: dict[str, Review] = field(default_factory=dict)
+    products: list[Product] = field(default_factory=list)
+    rounds: list[Round] = field(default_factory=list)
+    readings: dict[str, tuple[Reading, ...]] = field(default_factory=dict)
+    samples: list[Sample] = field(default_factory=list)
+
+    def add(self, short: Short) -> None:
+        """Take over what a short form implies."""
+        self.products.append(short.product)
+        self.rounds.append(short.round)
+        self.readings[short.round.id] = short.readings
+        self.samples.append(short.sample)
+
+
+@dataclass(frozen=True, slots=True)
+class _File:
+    """A text file taken apart."""
+
+    lang: str
+    name: str
+    data: MappingNode
+    body: Body
+
+
+@dataclass(frozen=True, slots=True)
+class _Shelf:
+    """Where texts are read from."""
+
+    root: Path
+    names: tuple[str, ...]
+    settings: Settings
+    problems: Problems
+
+    def open(self, name: str, lang: str) -> _File | None:
+        """One file's front matter and body; None once its fault is reported."""
+        source = read_source(self.root, name, self.problems)
+        front: FrontMatter | None = split_front_matter(source, self.problems) if source else None
+        if front is None:
+            return None
+        return _File(lang, name, front.data, parse_body(front.body, front.body_line, name, self.problems))
+
+    def folders(self, kind: str) -> dict[str, list[PurePosixPath]]:
+        """The Markdown files below reviews/ or guides/, by the id of what they belong to."""
+        found: dict[str, list[PurePosixPath]] = {}
+        for path in map(PurePosixPath, self.names):
+            if path.parts[0] == kind and path.suffix == ".md" and len(path.parts) in (2, 3):
+                found.setdefault(path.parts[1].removesuffix(".md"), []).append(path)
+        return found
+
+    def files(self, paths: list[PurePosixPath], what: str) -> Iterator[_File]:
+        """The files of one text in the order of the editions; undeclared editions are reported."""
+        tags = self.settings.tags
+        by_tag = {path.stem if len(path.parts) == 3 or path.parts[0] == "about" else tags[0]: path for path in paths}
+        for tag, path in by_tag.items():
+            if tag not in tags:
+                self._undeclared(path, tag)
+        if tags[0] not in by_tag:
+            place = Place(paths[0].as_posix(), 1, 1)
+            message = f"{what} has no text in the lead language {tags[0]}"
+            folder = paths[0].parent.as_posix()
+            self.problems.error("no-lead-text", place, message, f"write {folder}/{tags[0]}.md; the others are its translations")
+        for tag in tags:
+            file = self.open(by_tag[tag].as_posix(), tag) if tag in by_tag else None
+            if file is not None:
+                yield file
+
+    def _undeclared(self, path: PurePosixPath, tag: str) -> None:
+        tags = self.settings.tags
+        near = nearest(tag, tags)
+        hint = f"did you mean {near}.md?" if near else f"declared: {', '.join(tags)}; add it to `editions` in publication.yaml"
+        message = f"{quoted(tag)} is no edition of this publication"
+        self.problems.error("edition-undeclared", Place(path.as_posix(), 1, 1), message, hint)
+
+
+def _take_head(cls: type[H], file: _File, what: str, problems: Problems, also: tuple[str, ...] = ()) -> Text | None:
+    values = take_values(cls, file.data, problems, what, also)
+    if values is None:
+        return None
+    return Text(lang=file.lang, head=cls(**values, place=file.data.place), body=file.body, file=file.name)
+
+
+def _need_date(text: Text, what: str, problems: Problems) -> None:
+    if text.head.date is None:
+        hint = "add a line such as  date: 2026-10-04"
+        problems.error("missing-key", text.head.place, f"{what} needs `date`: the day it was published", hint)
+
+
+def read_reviews(
+    root: Path, names: tuple[str, ...], settings: Settings, protocols: Mapping[str, Protocol], problems: Problems
+) -> ReviewsRead:
+    """All reviews, with the products, rounds, readings and samples that short forms imply."""
+    shelf = _Shelf(root, names, settings, problems)
+    read = ReviewsRead()
+    for id, paths in shelf.folders("reviews").items():
+        if _good_id(id, paths[0], problems):
+            _read_review(shelf, id, paths, protocols, read)
+    return read
+
+
+def _good_id(id: str, path: PurePosixPath, problems: Problems) -> bool:
+    if not is_ident(id):
+        message = f"the name of a text may hold lower-case letters, digits, - and _, found {quoted(id)}"
+        problems.error("id", Place(path.as_posix(), 1, 1), message, "rename the file or folder")
+    return is_ident(id)
+
+
+def _read_review(
+    shelf: _Shelf, id: str, paths: list[PurePosixPath], protocols: Mapping[str, Protocol], read: ReviewsRead
+) -> None:
+    problems = shelf.problems
+    files = list(shelf.files(paths, f"the review {quoted(id)}"))
+    heads = (_take_head(ReviewHead, file, "a review", problems, _FACT_KEYS) for file in files)
+    texts = tuple(text for text in heads if text is not None)
+    sheets = [node for node in (_shared_data(shelf, id), *(file.data for file in files)) if node is not None]
+    place = Place(files[0].name if files else paths[0].as_posix(), 1, 1)
+    if any("measured" in sheet.keys() or "sample" in sheet.keys() for sheet in sheets):
+        short = take_short(id, sheets, [text.head for text in texts], protocols, problems)
+        if short is not None and texts:
+            read.add(short)
+            facts = ReviewFacts(product=Ref(id, place), round=Ref(short.round.id, place), place=place)
+            read.reviews[id] = Review(id=id, texts=texts, facts=facts, short=True, place=place)
+    else:
+        found = _merge_facts(id, sheets, place, problems)
+        if found is not None and texts:
+            read.reviews[id] = Review(id=id, texts=texts, facts=found, place=place)
+    if texts and texts[0].lang == shelf.settings.lead:
+        _need_date(texts[0], "a review", problems)
+
+
+def _shared_data(shelf: _Shelf, id: str) -> MappingNode | None:
+    name = f"reviews/{id}/data.yaml"
+    if name not in shelf.names:
+        return None
+    source = read_source(shelf.root, name, shelf.problems)
+    node = parse_yaml(source, shelf.problems) if source else None
+    return node if isinstance(node, MappingNode) else None
+
+
+def _merge_facts(id: str, sheets: list[MappingNode], place: Place, problems: Problems) -> ReviewFacts | None:
+    """One set of facts; the same fact given twice with different values names both places."""
+    found: dict[str, Ref] = {}
+    sound = True
+    for sheet in sheets:
+        part = MappingNode(tuple(e for e in sheet.entries if e.key.text in _SHARED), sheet.place)
+        values = take_values(ReviewFacts, part, problems, "a review")
+        if values is None:
+            sound = False
+        for key, ref in (values or {}).items():
+            if found.setdefault(key, ref).id != ref.id:
+                first = found[key]
+                message = f"`{key}` is {quoted(ref.id)} here and {quoted(first.id)} in {first.place}"
+                problems.error("fact-twice", ref.place, message, "a fact stands in one place: keep one of them")
+                sound = False
+    if sound and "product" not in found:
+        hint = "name it (product: its id), or measure in the text itself (measured: …, sample: …)"
+        problems.error("review-product", place, f"the review {quoted(id)} names no product", hint)
+        return None
+    return ReviewFacts(**found, place=place) if sound else None
+
+
+def read_guides(root: Path, names: tuple[str, ...], settings: Settings, problems: Problems) -> dict[str, Guide]:
+    """All guides."""
+    shelf = _Shelf(root, names, settings, problems)
+    found = {}
+    for id, paths in shelf.folders("guides").items():
+        guide = _read_guide(shelf, id, paths, f"the guide {quoted(id)}") if _good_id(id, paths[0], problems) else None
+        if guide is not None:
+            found[id] = guide
+            _need_date(guide.texts[0], "a guide", problems)
+    return found
+
+
+def read_about(root: Path, names: tuple[str, ...], settings: Settings, problems: Problems) -> Guide | None:
+    """The page about the publication, where there is one."""
+    paths = [p for p in map(PurePosixPath, names) if p.parts[0] == "about" and len(p.parts) == 2 and p.suffix == ".md"]
+    shelf = _Shelf(root, names, settings, problems)
+    return _read_guide(shelf, "about", paths, "the page about the publication") if paths else None
+
+
+def _read_guide(shelf: _Shelf, id: str, paths: list[PurePosixPath], what: str) -> Guide | None:
+    files = list(shelf.files(paths, what))
+    heads = (_take_head(TextHead, file, "a guide", shelf.problems) for file in files)
+    texts = tuple(text for text in heads if text is not None)
+    return Guide(id=id, texts=texts, place=Place(texts[0].file, 1, 1)) if texts else None
