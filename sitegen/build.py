@@ -57,14 +57,14 @@ def build(folder: Path, to: Path, memory: Memory, progress: Progress = _quiet) -
     problems = Problems()
     publication = read(folder, problems, progress)
     if publication is None or problems.has_errors:
-        return Built(problems)
+        return Built(unique(problems))
     pictures, files = make_pictures(folder, publication, memory, problems, progress)
     site = make_site(folder, publication, pictures, problems, draw=_remembered(memory))
     if site is None or problems.has_errors:
-        return Built(problems)
+        return Built(unique(problems))
     pages = make_pages(folder, site, problems, progress)
     if problems.has_errors:
-        return Built(problems)
+        return Built(unique(problems))
     files |= pages | make_assets(folder, site) | dict(open_data(publication))
     output = Output(to)
     try:
@@ -76,7 +76,7 @@ def build(folder: Path, to: Path, memory: Memory, progress: Progress = _quiet) -
         output.discard()
         raise
     memory.forget_unused()
-    return Built(problems, True, len(pages), len(files), output.changed, len(pictures))
+    return Built(unique(problems), True, len(pages), len(files), output.changed, len(pictures))
 
 
 def check(folder: Path, progress: Progress = _quiet) -> Problems:
@@ -224,18 +224,16 @@ def _assets(folder: Path, publication: Publication, problems: Problems) -> Asset
         style = b""
     script = (stock.themes_folder() / "bench" / "static" / "table.js").read_bytes()
     icon = (stock.themes_folder() / "bench" / "static" / "icon.svg").read_bytes()
-    return Assets(
-        f"assets/theme-{key_of(style)[:10]}.css", f"assets/table-{key_of(script)[:10]}.js", f"assets/icon-{key_of(icon)[:10]}.svg", style.decode()
-    )
+    return Assets(f"assets/theme-{key_of(style)[:10]}.css", f"assets/icon-{key_of(icon)[:10]}.svg", script.decode(), style.decode())
 
 
 def make_assets(folder: Path, site: Site) -> Files:
     """The theme's files, sitemap, robots.txt, and the headers for hosts that take them."""
     static = stock.themes_folder() / "bench" / "static"
     return {
-        site.assets.stylesheet: site.assets.style.encode(), site.assets.script: (static / "table.js").read_bytes(),
+        site.assets.stylesheet: site.assets.style.encode(),
         site.assets.icon: (static / "icon.svg").read_bytes(), "sitemap.xml": feeds.sitemap(site), "robots.txt": feeds.robots(site),
-        "response-headers.txt": feeds.response_headers(),
+        "response-headers.txt": feeds.response_headers(site),
     }  # fmt: skip
 
 

@@ -8,7 +8,7 @@ from io import BytesIO
 from pathlib import Path
 from typing import Any
 
-WIDTHS = (400, 800, 1200, 2000)
+WIDTHS = (400, 800, 1200, 1600)
 MOST_PIXELS = 120_000_000  # a 100-megapixel camera and some; more is an archive bomb
 # Cheap settings: the next better WebP method costs 2.2 times the time and saves 4 % of the bytes.
 WEBP = {"quality": 78, "method": 2}

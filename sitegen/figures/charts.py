@@ -19,7 +19,7 @@ from sitegen.findings.ratio import RatioSummary
 from sitegen.records.protocol import CURVE, ORDINAL, RATIO, Protocol
 
 MARK = "\u2192\u00a0"  # an arrow before the entrant that the page is about; a shape, so that no colour is needed
-LEVELS = (Decimal(50), Decimal(10))
+_BARE = str.maketrans("", "", "()")  # the room beside a name is small
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -223,7 +223,7 @@ def finding_title(edition: Edition, measured: Measured, marked: str) -> str:
 
 def _label(edition: Edition, measured: Measured, cell: Cell, letters: Mapping[str, str]) -> str:
     """The value beside an entrant's name, with its letter group."""
-    value = word_cell(edition, measured, cell).value.strip("()") if cell.summary else edition.lang.text("missing")
+    value = word_cell(edition, measured, cell).value.translate(_BARE) if cell.summary else edition.lang.text("missing")
     group = letters.get(f"{cell.product} {measured.measure.text}", "")
     return f"{value}  {group}".rstrip()
 

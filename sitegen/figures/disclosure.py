@@ -1,11 +1,12 @@
 """The facts of the ledger as sentences of one language."""
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 from sitegen.figures.dates import date_text
 from sitegen.figures.edition import Edition
-from sitegen.findings.disclosure import Fact
+from sitegen.findings.disclosure import Fact, count_samples
+from sitegen.records.ledger import Sample
 from sitegen.records.words import Words
 
 
@@ -26,3 +27,21 @@ def _word(edition: Edition, name: str, value: str | dt.date | Words) -> str:
 def word_facts(edition: Edition, facts: Iterable[Fact], sentences: Mapping[str, Words]) -> tuple[str, ...]:
     """Facts as sentences, in order."""
     return tuple(word_fact(edition, fact, sentences) for fact in facts)
+
+
+def count_text(edition: Edition, samples: Sequence[Sample]) -> str:
+    """How many samples there are, how they were obtained, and how many lent ones are still here."""
+    lang = edition.lang
+    count = count_samples(samples)
+    sentences = [lang.plural("{n} sample.", "{n} samples.", len(samples))]
+    if count.get("bought"):
+        sentences.append(lang.plural("{n} was bought.", "{n} were bought.", count["bought"]))
+    if count.get("received_keep"):
+        sentences.append(lang.plural("{n} was given to keep.", "{n} were given to keep.", count["received_keep"]))
+    lent = count.get("loaned", 0) + count.get("borrowed_private", 0)
+    if lent:
+        sentences.append(lang.plural("{n} came on loan.", "{n} came on loan.", lent))
+        back = count.get("not_back", 0)
+        still = lang.plural("{n} has not gone back yet.", "{n} have not gone back yet.", back)
+        sentences.append(still if back else lang.text("None of these is here any more."))
+    return " ".join(sentences)

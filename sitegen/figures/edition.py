@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from sitegen.figures import numbers
 from sitegen.figures.language import Language
+from sitegen.figures.typography import keep_units
 from sitegen.records.product import Product
 from sitegen.records.protocol import CURVE, Protocol
 from sitegen.records.round import Measure
@@ -29,7 +30,7 @@ class Edition:
 
     def say(self, words: Words | None) -> str:
         """The best text for this edition; empty for none."""
-        return words.text(self.lang.tag, self.lead) if words else ""
+        return keep_units(words.text(self.lang.tag, self.lead)) if words else ""
 
     def product(self, id: str) -> str:
         """A product's name."""

@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import replace
 
+from sitegen.figures.typography import keep_units
 from sitegen.figures.values import UnknownValue, Values
 from sitegen.place import Place
 from sitegen.problems import Problems, quoted
@@ -16,7 +17,7 @@ UNRESOLVED = "[\u2026]"  # stands where a value was named that there isn't; the 
 def fill_prose(prose: Prose, values: Values, problems: Problems) -> str:
     """A text of a front matter with its values; `\\{` is a brace."""
     if "{" not in prose.text:
-        return prose.text
+        return keep_units(prose.text)
 
     def put(match: re.Match[str]) -> str:
         if match[1]:
@@ -24,7 +25,7 @@ def fill_prose(prose: Prose, values: Values, problems: Problems) -> str:
         place = replace(prose.place, column=prose.place.column + match.start(), width=len(match[0]))
         return word_value(match[2], values, place, problems)
 
-    return _SLOT.sub(put, prose.text)
+    return _SLOT.sub(put, keep_units(prose.text))
 
 
 def fill_all(texts: Iterable[Prose], values: Values, problems: Problems) -> tuple[str, ...]:

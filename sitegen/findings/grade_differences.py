@@ -7,7 +7,8 @@ there are few, else seeded shuffles, (1 + hits)/(1 + shuffles)). See `permutatio
 Grades tie, and there the largest statistic alone is too bold: six entrants all at grade 3 make it rare that
 three fives come together, yet between {5,5,5} and {1,1,1} alone chance does so once in ten. A pair's p
 is therefore never below its own exact p, nor below what complete separation gives without ties
-(`specimens.smallest_p`), whatever the others did. Common practice for the first bound; the second is ours.
+(`specimens.smallest_p`; 2/C(n+m, n) for two entrants), whatever the others did. Common practice for the first
+bound; the second is ours.
 """
 
 import math
@@ -96,7 +97,8 @@ class _Dealt:
 def _deal(groups: Mapping[str, tuple[float, ...]]) -> _Dealt:
     import numpy as np
 
-    codes = np.unique([value for group in groups.values() for value in group], return_inverse=True)[1]
+    values = [value for group in groups.values() for value in sorted(group)]  # no order of entry may show
+    codes = np.unique(values, return_inverse=True)[1]
     sizes = tuple(len(group) for group in groups.values())
     return _Dealt(tuple(groups), codes, sizes, pair_differences(codes[None, :], sizes)[0])
 

@@ -6,6 +6,7 @@ from html import escape
 from markupsafe import Markup
 
 from sitegen.figures.prose import word_value
+from sitegen.figures.typography import keep_units
 from sitegen.figures.values import Values
 from sitegen.pages.plan import GUIDE, METHOD, PRODUCT, REVIEW, RIG, ROUND, Page
 from sitegen.pages.site import Sheet
@@ -21,7 +22,7 @@ def body_html(sheet: Sheet, body: Body, values: Values, problems: Problems) -> M
     parts = []
     for piece in body.html:
         if isinstance(piece, str):
-            parts.append(piece)
+            parts.append(keep_units(piece))
         elif isinstance(piece, ValueSlot):
             parts.append(escape(word_value(piece.path, values, piece.place, problems)))
         elif isinstance(piece, ImageSlot):
@@ -34,7 +35,7 @@ def body_html(sheet: Sheet, body: Body, values: Values, problems: Problems) -> M
 def words_text(words: Iterable[str | ValueSlot], values: Values, problems: Problems) -> str:
     """Running text with its values, not escaped."""
     return "".join(
-        piece if isinstance(piece, str) else word_value(piece.path, values, piece.place, problems) for piece in words
+        keep_units(piece) if isinstance(piece, str) else word_value(piece.path, values, piece.place, problems) for piece in words
     )
 
 

@@ -8,7 +8,7 @@ from xml.sax.saxutils import escape, quoteattr
 from sitegen.figures.dates import rfc3339
 from sitegen.figures.prose import fill_prose
 from sitegen.pages import parts
-from sitegen.pages.frame import alternates
+from sitegen.pages.frame import alternates, block_hash
 from sitegen.pages.plan import GUIDE, HOME, REVIEW, Page
 from sitegen.pages.site import Sheet, Site
 from sitegen.problems import Problems
@@ -106,10 +106,15 @@ def robots(site: Site) -> bytes:
     return f"User-agent: *\nAllow: /\n\nSitemap: {site.plan.absolute('sitemap.xml')}\n".encode()
 
 
-def response_headers() -> bytes:
+def response_headers(site: Site) -> bytes:
     """The headers that a host should send where it can; the pages do without."""
+    policy = (
+        f"default-src 'none'; img-src 'self'; style-src 'self' {block_hash(site.assets.style)}; "
+        f"script-src 'self' {block_hash(site.assets.script)}; connect-src 'self'; base-uri 'none'; form-action 'none'; "
+        "frame-ancestors 'none'"
+    )
     lines = [
         "/*", "  X-Content-Type-Options: nosniff", "  Referrer-Policy: no-referrer",
-        "  Content-Security-Policy: frame-ancestors 'none'", "/assets/*", "  Cache-Control: public, max-age=31536000, immutable",
+        f"  Content-Security-Policy: {policy}", "/assets/*", "  Cache-Control: public, max-age=31536000, immutable",
     ]  # fmt: skip
     return ("\n".join(lines) + "\n").encode()

@@ -3,6 +3,7 @@
 import base64
 import hashlib
 from collections.abc import Iterable
+from functools import lru_cache
 from typing import Any
 
 from markupsafe import Markup
@@ -20,24 +21,31 @@ LIST_TITLES = {
 _NAVIGATION = (REVIEW, ROUND, GUIDE, METHOD)
 
 
-def policy(style: str = "'self'", script: bool = True) -> str:
-    """A Content-Security-Policy that needs no header, so that it works from any static host (CSP Level 3)."""
-    scripts = "'self'" if script else "'none'"
+def policy(*inline: str) -> str:
+    """The policy that each page carries in itself, so that it holds from any static host and from a disk.
+
+    Only the inline blocks given may run (CSP Level 3, hash sources), and nothing else that runs, frames or
+    sends. Where styles and pictures may come from is left to the header in `response-headers.txt`: `'self'`
+    has no meaning for a page that is opened from a disk.
+    """
+    allowed = " ".join(map(block_hash, inline)) or "'none'"
     return (
-        f"default-src 'none'; style-src {style}; script-src {scripts}; img-src 'self'; connect-src 'self'; "
-        "base-uri 'none'; form-action 'none'"
+        f"script-src {allowed}; object-src 'none'; frame-src 'none'; worker-src 'none'; media-src 'none'; "
+        "connect-src 'self'; base-uri 'none'; form-action 'none'"
     )
 
 
-def style_hash(style: str) -> str:
-    """The source expression that allows exactly this inline style."""
-    return f"'sha256-{base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()}'"
+@lru_cache(maxsize=256)
+def block_hash(block: str) -> str:
+    """The source expression that allows exactly this inline block."""
+    return f"'sha256-{base64.b64encode(hashlib.sha256(block.encode()).digest()).decode()}'"
 
 
 def make_frame(
-    sheet: Sheet, *, title: str, description: str, structured: Iterable[dict[str, Any]] = (), parents: Iterable[Page] | None = None
-) -> Frame:
-    """The frame of an ordinary page of an edition."""
+    sheet: Sheet, *, title: str, description: str, structured: Iterable[dict[str, Any]] = (),
+    parents: Iterable[Page] | None = None, sortable: bool = False,
+) -> Frame:  # fmt: skip
+    """The frame of an ordinary page of an edition; `sortable` where a table can be sorted by the script."""
     site, plan = sheet.site, sheet.site.plan
     settings = site.publication.settings
     name = sheet.say(settings.name)
@@ -45,17 +53,18 @@ def make_frame(
     trail = _trail(sheet, title, parents)
     nodes = [*structured, *([breadcrumbs(sheet, trail)] if trail else [])]
     is_home = sheet.page.kind == HOME
+    data, script = to_script(nodes), site.assets.script if sortable else ""
     tagline = sheet.say(settings.tagline)
     return Frame(
         kind=sheet.page.kind if sheet.page.id or sheet.page.kind not in LISTS else "list",
         lang=sheet.tag, direction=sheet.edition.lang.direction, title=title,
         document_title=(f"{name}: {tagline}" if tagline else name) if is_home else f"{title} \u2013 {name}",
         description=_clip(description or tagline or name), canonical=plan.absolute(sheet.path), alternates=alternates(sheet),
-        stylesheet=sheet.href(site.assets.stylesheet), inline_style=Markup(""), script=sheet.href(site.assets.script),
+        stylesheet=sheet.href(site.assets.stylesheet), inline_style=Markup(""), script=Markup(script),
         icon=sheet.href(site.assets.icon), feed=sheet.href(f"{sheet.tag}/feed.xml"),
         feed_title=sheet.t("Feed of {name}", name=name), site_name=name, tagline=tagline,
         home=sheet.href(home), nav=navigation(sheet), languages=languages(sheet), trail=trail,
-        structured=Markup(to_script(nodes)), csp=policy(), noindex=False, colophon=colophon(sheet), footer=footer(sheet),
+        structured=Markup(data), csp=policy(*filter(None, (data, script))), noindex=False, colophon=colophon(sheet), footer=footer(sheet),
     )  # fmt: skip
 
 
@@ -158,8 +167,8 @@ def bare_frame(sheet: Sheet, *, title: str, description: str, style: str, base: 
         document_title=name if choice else f"{title} \u2013 {name}", description=_clip(description),
         canonical=plan.address if choice else "", alternates=(*home_pages, ("x-default", plan.address)) if choice else (),
         stylesheet=sheet.href(site.assets.stylesheet), inline_style=Markup("" if choice else style),
-        script="", icon=sheet.href(site.assets.icon) if choice else "", feed="", feed_title="", site_name=name,
+        script=Markup(""), icon=sheet.href(site.assets.icon) if choice else "", feed="", feed_title="", site_name=name,
         tagline=sheet.say(site.publication.settings.tagline), home=base + (plan.path(Page(HOME), sheet.tag) or ""), nav=(),
-        languages=(), trail=(), structured=Markup(""), csp=policy("'self'" if choice else style_hash(style), script=False),
+        languages=(), trail=(), structured=Markup(""), csp=policy(),
         noindex=not choice, colophon=colophon(sheet), footer=(),
     )  # fmt: skip

@@ -3,9 +3,9 @@
 import datetime as dt
 
 from sitegen.figures.dates import date_text
-from sitegen.figures.disclosure import word_facts
+from sitegen.figures.disclosure import count_text, word_facts
 from sitegen.figures.messages import msgid
-from sitegen.findings.disclosure import count_samples, independence_facts
+from sitegen.findings.disclosure import independence_facts
 from sitegen.pages.frame import make_frame
 from sitegen.pages.plan import PRODUCT, Page
 from sitegen.pages.site import Sheet
@@ -29,28 +29,12 @@ def disclosure_page(sheet: Sheet, problems: Problems) -> DisclosurePage:
     title = sheet.t("Disclosure")
     facts = independence_facts(publication.settings)
     independence = word_facts(sheet.edition, facts, publication.stock.sentences)
-    lead = _count(sheet, publication.samples)
+    lead = count_text(sheet.edition, publication.samples)
     return DisclosurePage(
         frame=make_frame(sheet, title=title, description=" ".join([*independence, lead]), parents=()), lead=lead, independence=independence,
         ledger=_ledger(sheet, publication.samples),
         notes=(sheet.t("Private lenders are not named. What a supplier may see before publication is said for each sample."),),
     )  # fmt: skip
-
-
-def _count(sheet: Sheet, samples: tuple[Sample, ...]) -> str:
-    lang = sheet.edition.lang
-    count = count_samples(samples)
-    sentences = [lang.plural("{n} sample so far.", "{n} samples so far.", len(samples))]
-    if count.get("bought"):
-        sentences.append(lang.plural("{n} was bought.", "{n} were bought.", count["bought"]))
-    lent = count.get("loaned", 0) + count.get("borrowed_private", 0)
-    if lent:
-        sentences.append(lang.plural("{n} came on loan.", "{n} came on loan.", lent))
-        back = count.get("not_back", 0)
-        sentences.append(
-            lang.plural("{n} has not gone back yet.", "{n} have not gone back yet.", back) if back else sheet.t("All have gone back.")
-        )
-    return " ".join(sentences)
 
 
 def _ledger(sheet: Sheet, samples: tuple[Sample, ...]) -> Table:

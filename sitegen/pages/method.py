@@ -29,7 +29,7 @@ def method_page(sheet: Sheet, problems: Problems) -> MethodPage:
     return MethodPage(
         frame=make_frame(sheet, title=title, description=measures), measures=measures, facts=tuple(_facts(sheet, protocol)),
         departs=sheet.say(protocol.departs), conditions=_conditions(sheet, protocol), steps=tuple(map(sheet.say, protocol.steps)),
-        grades=_grades(sheet, protocol), cautions=parts.cautions(sheet, [protocol]), cant_tell=tuple(map(sheet.say, protocol.limits)),
+        grades=_grades(sheet, protocol), cautions=tuple(map(sheet.say, protocol.cautions)), cant_tell=tuple(map(sheet.say, protocol.limits)),
         rigs=_present(rigs), used_in=_present(rounds),
     )  # fmt: skip
 

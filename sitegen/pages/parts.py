@@ -8,7 +8,7 @@ from sitegen.figures.care import care_words, finish_source
 from sitegen.figures.cells import word_cell
 from sitegen.figures.claims import outcome_text
 from sitegen.figures.dates import date_text, iso, year_month
-from sitegen.figures.disclosure import word_facts
+from sitegen.figures.disclosure import count_text, word_facts
 from sitegen.figures.edition import Edition
 from sitegen.figures.prose import fill_prose
 from sitegen.figures.values import Values
@@ -22,12 +22,11 @@ from sitegen.pages.views import Byline, Care, Cell, Disclosure, Entry, Finding, 
 from sitegen.problems import Problems
 from sitegen.records.ledger import Sample
 from sitegen.records.product import Photo, Product, Version
-from sitegen.records.protocol import Protocol
 from sitegen.records.round import Round
 from sitegen.records.texts import Text, TextPhoto
 from sitegen.records.words import Words
 
-__all__ = ["year_month"]
+FEW_SAMPLES = 2  # so many are told one by one near the top of a page; more are counted
 
 
 def moment(edition: Edition, day: dt.date) -> Moment:
@@ -59,8 +58,9 @@ def disclosure(sheet: Sheet, samples: tuple[Sample, ...]) -> Disclosure:
     sentences = sheet.site.publication.stock.sentences
     settings = sheet.site.publication.settings
     path = sheet.site.plan.path(Page(DISCLOSURE), sheet.tag)
+    few = len(samples) <= FEW_SAMPLES
     return Disclosure(
-        short=" ".join(word_facts(sheet.edition, short_facts(samples), sentences)),
+        short=" ".join(word_facts(sheet.edition, short_facts(samples), sentences)) if few else count_text(sheet.edition, samples),
         independence=word_facts(sheet.edition, independence_facts(settings), sentences),
         samples=tuple(
             SampleNote(heading=sample_heading(sheet, sample), sentences=word_facts(sheet.edition, sample_facts(sample), sentences))
@@ -153,9 +153,12 @@ def letters_note(sheet: Sheet, findings: RoundFindings) -> str:
     return sheet.t("Entrants that share a letter could not be told apart.")
 
 
-def cautions(sheet: Sheet, protocols: Iterable[Protocol]) -> tuple[str, ...]:
-    """The cautions of the protocols in use, each once."""
-    return tuple(dict.fromkeys(sheet.say(words) for protocol in protocols for words in protocol.cautions))
+def cautions(sheet: Sheet, round: Round | None) -> tuple[str, ...]:
+    """The cautions for this kind of gear, then the stock reminder of makers' instructions and local rules."""
+    if round is None or not round.cautions:
+        return ()
+    reminder = sheet.say(sheet.site.publication.stock.sentences["caution.safety"])
+    return (*(sheet.say(words) for words in round.cautions), reminder)
 
 
 def method_links(sheet: Sheet, findings: RoundFindings) -> tuple[Link, ...]:

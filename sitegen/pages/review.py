@@ -44,7 +44,7 @@ def review_page(sheet: Sheet, problems: Problems) -> ReviewPage:
         frame=frame, byline=parts.byline(sheet, text), summary=summary, maker=product.maker,
         product=sheet.link(Page(PRODUCT, product.id), product.name) or Link(text=product.name, href=""), picture=picture,
         disclosure=parts.disclosure(sheet, sheet.site.publication.samples_of(product.id)),
-        cautions=parts.cautions(sheet, [m.protocol for m in findings.measured] if findings else ()), findings=found,
+        cautions=parts.cautions(sheet, findings.round if findings else None), findings=found,
         letters_note=parts.letters_note(sheet, findings) if findings else "",
         good=fill_all(head.good, values, problems), less_good=fill_all(head.less_good, values, problems),
         suits=fill_prose(head.suits, values, problems), charts=_charts(sheet, findings, product.id),

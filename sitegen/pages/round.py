@@ -28,14 +28,14 @@ def round_page(sheet: Sheet, problems: Problems) -> RoundPage:
     publication = sheet.site.publication
     title, summary = sheet.say(round.title), sheet.say(round.summary)
     entries = _entrants(sheet, findings, problems)
-    frame = make_frame(sheet, title=title, description=summary or title, structured=[item_list(sheet, title, entries)])
+    frame = make_frame(sheet, title=title, description=summary or title, structured=[item_list(sheet, title, entries)], sortable=True)
     figures = protocol_charts(sheet.edition, findings.measured, findings.letters(), claimed_values(findings))
     samples = tuple(s for e in round.entrants for s in publication.samples_of(e.product.id))
     published = round.published or round.end
     return RoundPage(
-        frame=frame, summary=summary, picture=parts.record_picture(sheet, round.photo, lazy=False), facts=tuple(_facts(sheet, findings)),
+        frame=frame, summary=summary, picture=parts.record_picture(sheet, round.photo, lazy=False), facts=tuple(_facts(sheet, findings)), conditions=sheet.say(round.conditions),
         byline=Byline(author=publication.settings.author, published=parts.moment(sheet.edition, published) if published else None),
-        disclosure=parts.disclosure(sheet, samples), cautions=parts.cautions(sheet, [m.protocol for m in findings.measured]),
+        disclosure=parts.disclosure(sheet, samples), cautions=parts.cautions(sheet, round),
         table=comparison_table(sheet, findings), letters_note=parts.letters_note(sheet, findings),
         differences=tuple(_differences(sheet, findings)),
         charts=tuple(sheet.chart(figure, number) for number, figure in enumerate(figures, 1)),
@@ -53,8 +53,6 @@ def _facts(sheet: Sheet, findings: RoundFindings) -> Iterator[Step]:
         yield Step(name=sheet.t("Period"), value=period(lang, round.start, round.end))
     if round.where:
         yield Step(name=sheet.t("Place"), value=sheet.say(round.where))
-    if round.conditions:
-        yield Step(name=sheet.t("Conditions"), value=sheet.say(round.conditions))
     stages = [sheet.edition.stage(stage) for stage in round.stages]
     if len(stages) > 1:
         yield Step(name=sheet.t("Stages"), value=listing(lang, stages))

@@ -38,11 +38,11 @@ class PictureSet:
 
 @dataclass(frozen=True, slots=True)
 class Assets:
-    """Paths of the theme's files in the finished folder, and the style that the page for unknown addresses carries."""
+    """Paths of the theme's files in the finished folder; the text of its script, which pages carry, and of its style."""
 
     stylesheet: str
-    script: str
     icon: str
+    script: str
     style: str
 
 

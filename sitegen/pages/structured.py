@@ -30,7 +30,7 @@ def breadcrumbs(sheet: Sheet, trail: Iterable[Link]) -> dict[str, Any]:
     steps = []
     for position, link in enumerate(trail, 1):
         path = sheet.path if link.current else normpath(join(dirname(sheet.path), link.href))
-        steps.append({"@type": "ListItem", "position": position, "name": link.text, "item": sheet.site.plan.absolute(path)})
+        steps.append({"@type": "ListItem", "position": position, "name": link.text, "item": sheet.site.plan.address + path})
     return {"@type": "BreadcrumbList", "itemListElement": steps}
 
 

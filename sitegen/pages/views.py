@@ -134,7 +134,8 @@ class Frame:
     """What every page's layout needs, whatever its kind.
 
     `alternates` are (hreflang, absolute address) with the page itself and x-default;
-    `structured` is JSON-LD, already safe inside a script element; `csp` the policy for <meta>.
+    `structured` is JSON-LD and `script` a script, both safe inside a script element; `csp` the policy
+    for <meta>, which names their digests.
     """
 
     kind: str
@@ -147,7 +148,7 @@ class Frame:
     alternates: tuple[tuple[str, str], ...]
     stylesheet: str
     inline_style: Markup
-    script: str
+    script: Markup
     icon: str
     feed: str
     feed_title: str
@@ -242,6 +243,7 @@ class RoundPage:
     frame: Frame
     byline: Byline
     summary: str
+    conditions: str
     picture: Picture | None
     facts: tuple[Step, ...]
     disclosure: Disclosure

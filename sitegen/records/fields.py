@@ -92,7 +92,7 @@ def take_values(cls: type, node: Mapping, problems: Problems, what: str, also: I
     entries = {entry.key.text: entry for entry in node.entries}
     for key, entry in entries.items():
         if key not in known and key not in also:
-            _unknown_key(entry.key, (*known, *also), problems, what)
+            unknown_key(entry.key, (*known, *also), problems, what)
             sound = False
     for key, declared in known.items():
         value_node = entries[key].value if key in entries else None
@@ -109,7 +109,9 @@ def take_values(cls: type, node: Mapping, problems: Problems, what: str, also: I
     return found if sound else None
 
 
-def _unknown_key(key: Scalar, known: Iterable[str], problems: Problems, what: str) -> None:
+def unknown_key(key: Scalar, known: Iterable[str], problems: Problems, what: str) -> None:
+    """Report a key that nobody reads, with the nearest that somebody does."""
+    known = tuple(known)
     near = nearest(key.text, known)
     hint = f"did you mean `{near}`?" if near else f"known keys: {', '.join(sorted(known))}"
     problems.error("unknown-key", key.place, f"{what} has no key {quoted(key.text)}", hint)

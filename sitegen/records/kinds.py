@@ -14,8 +14,8 @@ from sitegen.records.units import known_unit
 from sitegen.records.words import LEAD, Words
 from sitegen.text.yaml_nodes import Listing, Mapping, Node, Scalar
 
-NUMBER = re.compile(r"[+\-\u2212]?\d{1,15}(?:\.\d{1,12})?")
-_COMMA_NUMBER = re.compile(r"[+\-\u2212]?\d{1,15},\d{1,12}")
+NUMBER = re.compile(r"[+\-\u2212]?[0-9]{1,15}(?:\.[0-9]{1,12})?")
+_COMMA_NUMBER = re.compile(r"[+\-\u2212]?[0-9]{1,15},[0-9]{1,12}")
 _BLANKS = re.compile(r"[ \t\r\n]+")
 _IDENT = re.compile(r"[a-z0-9][a-z0-9_\-]{0,79}")
 # RFC 5646 in the shape that publications use: language, optional script, optional region or variant.
@@ -251,9 +251,9 @@ class Day:
     def take(self, node: Node, name: str, problems: Problems) -> Any:
         """A datetime.date; a month alone gives its text."""
         text = node.text if isinstance(node, Scalar) else ""
-        if self.month and re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", text):
+        if self.month and re.fullmatch(r"[0-9]{4}-(0[1-9]|1[0-2])", text):
             return text
-        if re.fullmatch(r"\d{4}-\d\d-\d\d", text):
+        if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
             try:
                 return dt.date.fromisoformat(text)
             except ValueError:
@@ -268,7 +268,7 @@ class Day:
 
 
 def _date_hint(text: str) -> str:
-    found = re.fullmatch(r"(\d{1,2})\.\s?(\d{1,2})\.\s?(\d{4})", text)
+    found = re.fullmatch(r"([0-9]{1,2})\.\s?([0-9]{1,2})\.\s?([0-9]{4})", text)
     if found:
         return f"write {found[3]}-{int(found[2]):02}-{int(found[1]):02}: year, month, day"
     return "year, month, day, joined by hyphens"

@@ -14,6 +14,10 @@ from sitegen.text.yaml_nodes import Node, Scalar
 BOUGHT, LOANED, KEPT, BORROWED = OBTAINED = ("bought", "loaned", "received_keep", "borrowed_private")
 ROLES = ("maker", "importer", "shop", "reader", "self")
 NOT_YET = "not yet"
+_NAMED = ("maker", "importer", "shop")
+# The pairs of which the disclosure has a sentence; any other contradicts itself.
+_ROLES_OF = {BOUGHT: ("self", "shop", "maker", "importer", "reader"), LOANED: (*_NAMED, "reader"), KEPT: (*_NAMED, "reader"),
+             BORROWED: ("reader", "self")}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,9 +87,14 @@ def check_sample(sample: Sample, problems: Problems) -> None:
     if sample.obtained == BOUGHT:
         needed = {"receipt": sample.receipt, "received": sample.received}
     else:
-        needed |= {"from": sample.source, "role": sample.role, "selected_by": sample.selected_by}
+        needed |= {"role": sample.role, "selected_by": sample.selected_by}
+    if sample.role in _NAMED:  # readers and private lenders are never named
+        needed["from"] = sample.source
     if sample.lent and not sample.used_up:
         needed["returned"] = sample.returned
+    if sample.role and sample.role not in _ROLES_OF[sample.obtained]:
+        message = f"a sample that was {sample.obtained.replace('_', ' ')} can't come from the role {quoted(sample.role)}"
+        problems.error("sample-role", sample.place, message, f"role: one of {', '.join(_ROLES_OF[sample.obtained])}")
     for key, value in needed.items():
         if not value:
             _missing_fact(sample, key, problems)

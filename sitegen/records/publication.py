@@ -1,5 +1,6 @@
 """A whole publication as records: every file read, every reference resolved."""
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
@@ -7,22 +8,26 @@ from pathlib import Path, PurePosixPath
 from sitegen.place import Place
 from sitegen.problems import Problems, nearest, quoted
 from sitegen.records.fields import take_record
-from sitegen.records.kinds import is_ident
+from sitegen.records.kinds import LANGUAGE_TAG, is_ident
 from sitegen.records.ledger import Ledger, Sample, check_sample
 from sitegen.records.product import Product, check_product
 from sitegen.records.protocol import Protocol
-from sitegen.records.readings import Reading, take_readings
+from sitegen.records.readings import COLUMNS, Reading, take_columns, take_readings
 from sitegen.records.rig import Rig, take_runs
 from sitegen.records.round import Round, check_round
 from sitegen.records.settings import Settings, check_settings
 from sitegen.records.stock_records import Stock, read_protocols
-from sitegen.records.text_files import Guide, Review, read_about, read_guides, read_reviews
+from sitegen.records.text_files import Guide, Review, ReviewsRead, read_about, read_guides, read_reviews
+from sitegen.records.unused import check_unused
+from sitegen.records.words import plain_words
 from sitegen.text.csv_rows import CsvTable, parse_csv
 from sitegen.text.source import read_source
-from sitegen.text.yaml_nodes import Node, parse_yaml
+from sitegen.text.yaml_nodes import Mapping as MappingNode
+from sitegen.text.yaml_nodes import Node, Scalar, parse_yaml
 
 SETTINGS_FILE = "publication.yaml"
 LEDGER_FILE = "ledger.yaml"
+_OF_LANGUAGES = frozenset({"no-lead-text", "edition-undeclared"})
 FOUR_LINES = "four lines are enough: name, lead, address, author"
 
 
@@ -97,27 +102,54 @@ def read_publication(root: Path, names: tuple[str, ...], stock: Stock, problems:
 
     folder = Folder(root, names, problems)
     settings = read_settings(folder)
+    usable = settings or _stand_in(folder)
     protocols = dict(stock.protocols) | read_protocols(root, names, problems, stock=False)
     products = _read_products(folder, stock)
     rounds = _read_rounds(folder)
+    _check_loose_tables(folder, rounds)
     readings = {id: _read_readings(folder, round, protocols) for id, round in rounds.items()}
     rigs = _read_rigs(folder, protocols)
     samples = _read_samples(folder)
-    if settings is None:
-        return None
-    texts = read_reviews(root, names, settings, protocols, problems)
+    told = Problems()
+    texts = read_reviews(root, names, usable, protocols, told)
+    _check_implied(texts, products, rounds, told)
     publication = Publication(
-        settings=settings, stock=stock, protocols=protocols,
+        settings=usable, stock=stock, protocols=protocols,
         products=products | {p.id: p for p in texts.products},
         rounds=rounds | {r.id: r for r in texts.rounds},
         readings=readings | texts.readings,
         rigs=rigs, samples=(*samples, *texts.samples), reviews=texts.reviews,
-        guides=read_guides(root, names, settings, problems),
-        about=read_about(root, names, settings, problems),
+        guides=read_guides(root, names, usable, told),
+        about=read_about(root, names, usable, told),
         photos=frozenset(n for n in names if n.startswith("photos/")), files=names,
     )  # fmt: skip
+    # Without settings it is not known which languages there should be, so nothing is said of them.
+    problems.extend(p for p in told if settings is not None or p.code not in _OF_LANGUAGES)
     check_references(publication, problems)
-    return publication
+    check_unused(names, problems)
+    return publication if settings is not None else None
+
+
+def _stand_in(folder: Folder) -> Settings:
+    """Settings by which the texts can be checked although publication.yaml can't be used."""
+    name, silent = SETTINGS_FILE, Problems()
+    source = read_source(folder.root, name, silent) if name in folder.names else None
+    node = parse_yaml(source, silent) if source else None
+    lead = node.get("lead") if isinstance(node, MappingNode) else None
+    tags = Counter(p.stem for top in ("reviews", "guides") for p in folder.matching(top, "*", "*.md"))
+    found = lead.text if isinstance(lead, Scalar) and LANGUAGE_TAG.fullmatch(lead.text) else max(tags, key=lambda tag: (tags[tag], tag), default="en")
+    others = tuple(sorted(tag for tag in tags if tag != found))
+    return Settings(name=plain_words("…"), lead=found, address="https://stand-in.invalid/", author="…", editions=others)
+
+
+def _check_implied(texts: ReviewsRead, products: Mapping[str, Product], rounds: Mapping[str, Round], problems: Problems) -> None:
+    """A review that carries its own readings must not replace a product or a round that has a file."""
+    for product in texts.products:
+        for what, taken in (("product", products), ("round", rounds)):
+            if product.id in taken:
+                message = f"this review carries its own readings, so {quoted(product.id)} can't be a {what} with a file of its own too"
+                hint = f"rename the review, or move its readings to the {what} and name that ({what}: {product.id})"
+                problems.error("short-double", texts.reviews[product.id].place, message, hint)
 
 
 def _good_id(path: PurePosixPath, id: str, what: str, problems: Problems) -> bool:
@@ -165,6 +197,23 @@ def _read_readings(folder: Folder, round: Round, protocols: Mapping[str, Protoco
     return tuple(readings)
 
 
+def _check_loose_tables(folder: Folder, rounds: Mapping[str, Round]) -> None:
+    """The tables of a round that can't be used are still looked at; a folder without round.yaml is told."""
+    told: set[str] = set()
+    for path in folder.matching("rounds", "*", "*.csv"):
+        id = path.parts[1]
+        if id in rounds:
+            continue
+        table = folder.csv(path.as_posix())
+        if table is not None:
+            take_columns(table, COLUMNS, ("product", "value"), folder.problems)
+        if f"rounds/{id}/round.yaml" not in folder.names and id not in told:
+            told.add(id)
+            message = f"the folder rounds/{id} has readings but no round.yaml, so nobody knows what they are of"
+            hint = f"write rounds/{id}/round.yaml: title, entrants, protocols"
+            folder.problems.error("round-missing", Place(path.as_posix(), 1, 1), message, hint)
+
+
 def _read_rigs(folder: Folder, protocols: Mapping[str, Protocol]) -> dict[str, Rig]:
     found = {}
     for path in folder.matching("rigs", "*", "rig.yaml"):
@@ -193,6 +242,11 @@ def _read_samples(folder: Folder) -> tuple[Sample, ...]:
         return ()
     node = folder.yaml(LEDGER_FILE)
     ledger = take_record(Ledger, node, folder.problems, "the ledger") if node else None
+    seen: dict[str, Sample] = {}
     for sample in ledger.samples if ledger else ():
         check_sample(sample, folder.problems)
+        first = seen.setdefault(sample.id, sample)
+        if sample.id and first is not sample:
+            message = f"the sample {quoted(sample.id)} stands twice (first in line {first.place.line})"
+            folder.problems.error("double", sample.place, message, "give each piece a mark of its own")
     return ledger.samples if ledger else ()

@@ -17,6 +17,14 @@ from sitegen.text.markdown import ImageSlot, LinkSlot
 from sitegen.place import Place
 
 
+# Where the records of each kind are written: one that stands there but isn't known has been reported already.
+_HOMES = {
+    "product": ("products/{}.yaml", "reviews/{}.md", "reviews/{}"), "round": ("rounds/{}/round.yaml", "reviews/{}.md"),
+    "protocol": ("protocols/{}.yaml",), "method": ("protocols/{}.yaml",), "rig": ("rigs/{}/rig.yaml",),
+    "review": ("reviews/{}.md", "reviews/{}"), "guide": ("guides/{}.md", "guides/{}"),
+}  # fmt: skip
+
+
 def check_references(publication: Publication, problems: Problems) -> None:
     """Report every name that leads nowhere."""
     for product in publication.products.values():
@@ -25,11 +33,11 @@ def check_references(publication: Publication, problems: Problems) -> None:
         _check_round(round, publication, problems)
     for rig in publication.rigs.values():
         for ref in rig.protocols:
-            _known(ref, publication.protocols, "protocol", problems)
+            _known(ref, publication.protocols, "protocol", publication, problems)
     for sample in publication.samples:
         if sample.product is None:
             problems.error("missing-key", sample.place, "a sample needs `product`: which product it is")
-        elif _known(sample.product, publication.products, "product", problems) and sample.version is not None:
+        elif _known(sample.product, publication.products, "product", publication, problems) and sample.version is not None:
             _check_version(sample.version, publication.products[sample.product.id], problems)
     for review in publication.reviews.values():
         _check_review(review, publication, problems)
@@ -48,9 +56,12 @@ def all_texts(publication: Publication) -> Iterator[Text]:
         yield from publication.about.texts
 
 
-def _known(ref: Ref, among: Mapping[str, object], what: str, problems: Problems) -> bool:
+def _known(ref: Ref, among: Mapping[str, object], what: str, publication: Publication, problems: Problems) -> bool:
     if ref.id in among:
         return True
+    places = {place for name in publication.files for place in (name, name.rpartition("/")[0])}
+    if any(form.format(ref.id) in places for form in _HOMES[what]):
+        return False  # it is there, but can't be used; why was said at its own place
     near = nearest(ref.id, among)
     known = ", ".join(list(among)[:12]) or "none"
     hint = f"did you mean `{near}`?" if near else f"known: {known}"
@@ -67,7 +78,7 @@ def _check_version(ref: Ref, product: Product, problems: Problems) -> None:
 def _check_claims(product: Product, publication: Publication, problems: Problems) -> None:
     for version in product.versions:
         for claim in version.claims:
-            if _known(claim.protocol, publication.protocols, "protocol", problems):
+            if _known(claim.protocol, publication.protocols, "protocol", publication, problems):
                 _check_claim(claim, publication.protocols[claim.protocol.id], problems)
 
 
@@ -97,29 +108,34 @@ def check_amount(amount: Amount, unit: str, protocol: Protocol, problems: Proble
 
 def _check_round(round: Round, publication: Publication, problems: Problems) -> None:
     for entrant in round.entrants:
-        if _known(entrant.product, publication.products, "product", problems) and entrant.version:
+        if _known(entrant.product, publication.products, "product", publication, problems) and entrant.version:
             _check_version(entrant.version, publication.products[entrant.product.id], problems)
     if round.single:
         return  # its protocols come from a short form, which has reported them already
     for entry in round.protocols:
-        _known(entry.protocol, publication.protocols, "protocol", problems)
+        _known(entry.protocol, publication.protocols, "protocol", publication, problems)
     for ref, instrument in round.instruments:
-        if _known(ref, publication.protocols, "protocol", problems):
+        if _known(ref, publication.protocols, "protocol", publication, problems):
             protocol = publication.protocols[ref.id]
             for amount in (instrument.resolution, instrument.calibration):
                 if amount is not None:
                     check_amount(amount, protocol.unit, protocol, problems)
-    _check_anchors(round, publication.protocols, problems)
+    _check_anchors(round, publication, problems)
     for use in round.uses:
         for (measure, place), _ in use.weights:
-            _check_measure(measure, place, round, publication.protocols, problems)
+            _check_measure(measure, place, round, publication, problems)
 
 
 def _check_measure(
-    measure: Measure, place: Place, round: Round, protocols: Mapping[str, Protocol], problems: Problems
+    measure: Measure, place: Place, round: Round, publication: Publication, problems: Problems
 ) -> bool:
-    declared = {p.protocol.id: None for p in round.protocols}
-    if not _known(Ref(measure.protocol, place), declared, "protocol", problems) or measure.protocol not in protocols:
+    protocols = publication.protocols
+    declared = [p.protocol.id for p in round.protocols]
+    if measure.protocol not in declared:
+        near = nearest(measure.protocol, declared)
+        hint = f"did you mean `{near}`?" if near else f"protocols of the round: {', '.join(declared)}"
+        problems.error("reading-protocol", place, f"{quoted(measure.protocol)} is no protocol of the round {quoted(round.id)}", hint)
+    if measure.protocol not in declared or measure.protocol not in protocols:
         return False
     stages = stages_of(round, protocols[measure.protocol])
     if measure.stage not in stages:
@@ -129,11 +145,11 @@ def _check_measure(
     return True
 
 
-def _check_anchors(round: Round, protocols: Mapping[str, Protocol], problems: Problems) -> None:
+def _check_anchors(round: Round, publication: Publication, problems: Problems) -> None:
     for (measure, place), anchors in round.anchors:
-        if not _check_measure(measure, place, round, protocols, problems):
+        if not _check_measure(measure, place, round, publication, problems):
             continue
-        protocol = protocols[measure.protocol]
+        protocol = publication.protocols[measure.protocol]
         unit = protocol.along.unit if protocol.scale == CURVE and protocol.along else protocol.unit
         pair = (anchors.worth_0, anchors.worth_100)
         if not all([check_amount(amount, unit, protocol, problems) for amount in pair]):
@@ -153,16 +169,17 @@ def _check_direction(measure: Measure, low: object, high: object, protocol: Prot
 
 def _check_review(review: Review, publication: Publication, problems: Problems) -> None:
     facts = review.facts
-    if facts.product is None or not _known(facts.product, publication.products, "product", problems):
+    if facts.product is None or not _known(facts.product, publication.products, "product", publication, problems):
         return
     product = publication.products[facts.product.id]
     if facts.version is not None:
         _check_version(facts.version, product, problems)
-    if not publication.samples_of(product.id):
+    ledger_sound = all(problem.place.file != "ledger.yaml" for problem in problems.errors)
+    if ledger_sound and not publication.samples_of(product.id):
         message = f"the ledger has no sample of {quoted(product.id)}, so nothing can be said of how it came and went"
         hint = "add the sample to ledger.yaml: obtained, from, received, returned, …"
         problems.error("no-sample", facts.product.place, message, hint)
-    if facts.round is None or not _known(facts.round, publication.rounds, "round", problems):
+    if facts.round is None or not _known(facts.round, publication.rounds, "round", publication, problems):
         return
     if not publication.rounds[facts.round.id].has(product.id):
         message = f"{quoted(product.id)} is no entrant of the round {quoted(facts.round.id)}"
@@ -196,6 +213,6 @@ def _check_body(text: Text, publication: Publication, problems: Problems) -> Non
     }  # fmt: skip
     for piece in text.body.html:
         if isinstance(piece, LinkSlot) and (room := piece.href.partition(":")[0]) in rooms:
-            _known(Ref(piece.href.partition(":")[2].partition("#")[0], piece.place), rooms[room], room, problems)
+            _known(Ref(piece.href.partition(":")[2].partition("#")[0], piece.place), rooms[room], room, publication, problems)
 
 

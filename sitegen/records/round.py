@@ -128,6 +128,7 @@ class Round:
     )
     uses: tuple[Use, ...] = written(ListOf(RecordOf(Use, "a use")), "what readers do, with weights", default=())
     limits: tuple[Words, ...] = written(ListOf(WORDS), "what this round can't say", default=())
+    cautions: tuple[Words, ...] = written(ListOf(WORDS), "cautions for whoever uses such gear", default=())
     single: bool = False
     place: Place = placed()
 
@@ -144,11 +145,20 @@ def check_round(round: Round, problems: Problems) -> None:
     """What one field alone can't tell: doubles, dates in order, weights that sum to something."""
     _check_doubles([e.product for e in round.entrants], "the product", problems)
     _check_doubles([p.protocol for p in round.protocols], "the protocol", problems)
+    _check_stages(round.stages, round.place, problems)
+    for entry in round.protocols:
+        _check_stages(entry.stages, entry.place, problems)
+    _check_doubles([use.id for use in round.uses], "the use", problems)
     if round.start and round.end and round.end < round.start:
         problems.error("round-dates", round.place, f"the round ends ({round.end}) before it begins ({round.start})")
     for use in round.uses:
         if sum(weight for _, weight in use.weights) <= 0:
             problems.error("weights-nothing", use.place, "the weights of a use must sum to more than nothing")
+
+
+def _check_stages(stages: tuple[Stage, ...], place: Place, problems: Problems) -> None:
+    for stage in sorted({stage for stage in stages if stages.count(stage) > 1}):
+        problems.error("double", place, f"the stage {quoted(stage.text)} stands twice under `stages`")
 
 
 def _check_doubles(refs: list[Ref], what: str, problems: Problems) -> None:

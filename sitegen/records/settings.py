@@ -1,5 +1,6 @@
 """publication.yaml: what the publication is called, its languages, where it lives, its promises."""
 
+import re
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlsplit
@@ -14,6 +15,8 @@ from sitegen.text.yaml_nodes import Node, Scalar
 LEAVE_OUT = "leave out"
 SHOW_LEAD = "show lead"
 _TAG = Pattern(LANGUAGE_TAG.pattern, "a language tag (BCP 47)", "de or en-GB")
+# RFC 3986, 2 (reserved and unreserved characters, percent sign), letters of other scripts as people write them.
+_ADDRESS = re.compile(r"[\w\-.~:/?#\[\]@!$&()*+,;=%]+")
 _FACE = Pattern(r"[\w \-,'\"]{1,200}", "a CSS font list", "Georgia, serif")
 
 
@@ -24,7 +27,11 @@ class SiteAddress:
     def take(self, node: Node, name: str, problems: Problems) -> Any:
         """The address, with its closing slash."""
         text = node.text if isinstance(node, Scalar) else ""
-        parts = urlsplit(text) if text.isprintable() and " " not in text else urlsplit("")
+        try:
+            parts = urlsplit(text if _ADDRESS.fullmatch(text) else "")
+            parts.port  # noqa: B018  (raises for one that is no number)
+        except ValueError:
+            parts = urlsplit("")
         if parts.scheme not in {"http", "https"} or not parts.hostname or parts.query or parts.fragment or parts.username:
             return fail(node, name, "the site's address such as https://bench.example/", problems, code="address")
         return text if text.endswith("/") else text + "/"

@@ -3,7 +3,7 @@
 import re
 from dataclasses import dataclass
 
-_FORM = re.compile(r"after (\d{1,3}) wash(?:es)?( and heat)?")
+_FORM = re.compile(r"after ([0-9]{1,3}) wash(?:es)?( and heat)?")
 
 
 @dataclass(frozen=True, slots=True, order=True)

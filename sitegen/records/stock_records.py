@@ -7,9 +7,9 @@ from pathlib import Path, PurePosixPath
 from typing import TypeVar
 
 from sitegen.place import Place
-from sitegen.problems import Problems
+from sitegen.problems import Problems, quoted
 from sitegen.records.fields import placed, take_record, written
-from sitegen.records.kinds import DAY, LINE, WORDS, Choice, ListOf, PairsOf, Pattern
+from sitegen.records.kinds import DAY, LINE, WORDS, Choice, ListOf, PairsOf, Pattern, is_ident
 from sitegen.records.protocol import Protocol, check_protocol
 from sitegen.records.words import Words
 from sitegen.text.source import read_source, walk_sources
@@ -80,6 +80,10 @@ def read_protocols(folder: Path, names: tuple[str, ...], problems: Problems, *, 
     for name in names:
         path = PurePosixPath(name)
         if path.parent.as_posix() != "protocols" or path.suffix != ".yaml":
+            continue
+        if not is_ident(path.stem):
+            message = f"the name of a protocol may hold lower-case letters, digits, - and _, found {quoted(path.stem)}"
+            problems.error("id", Place(name, 1, 1), message, "rename the file")
             continue
         node = _read_yaml(folder, name, problems)
         protocol = take_record(Protocol, node, problems, "a protocol", id=path.stem, stock=stock) if node else None

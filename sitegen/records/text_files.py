@@ -7,7 +7,7 @@ from typing import TypeVar
 
 from sitegen.place import Place
 from sitegen.problems import Problems, nearest, quoted
-from sitegen.records.fields import Ref, author_fields, take_values
+from sitegen.records.fields import Ref, author_fields, fail, take_values, unknown_key
 from sitegen.records.kinds import is_ident
 from sitegen.records.ledger import Sample
 from sitegen.records.product import Product
@@ -105,7 +105,12 @@ class _Shelf:
     def files(self, paths: list[PurePosixPath], what: str) -> Iterator[_File]:
         """The files of one text in the order of the editions; undeclared editions are reported."""
         tags = self.settings.tags
-        by_tag = {path.stem if len(path.parts) == 3 or path.parts[0] == "about" else tags[0]: path for path in paths}
+        by_tag: dict[str, PurePosixPath] = {}
+        for path in paths:
+            tag = path.stem if len(path.parts) == 3 or path.parts[0] == "about" else tags[0]
+            if by_tag.setdefault(tag, path) != path:
+                message = f"{what} has a second text in {tag}: {by_tag[tag].as_posix()}"
+                self.problems.error("text-twice", Place(path.as_posix(), 1, 1), message, "keep one of the two files")
         for tag, path in by_tag.items():
             if tag not in tags:
                 self._undeclared(path, tag)
@@ -188,7 +193,15 @@ def _shared_data(shelf: _Shelf, id: str) -> MappingNode | None:
         return None
     source = read_source(shelf.root, name, shelf.problems)
     node = parse_yaml(source, shelf.problems) if source else None
-    return node if isinstance(node, MappingNode) else None
+    if node is None:
+        return None
+    if not isinstance(node, MappingNode):
+        fail(node, "data.yaml", "a group of keys, one a line, each with a colon", shelf.problems, code="not-a-group")
+        return None
+    for entry in node.entries:
+        if entry.key.text not in _FACT_KEYS:
+            unknown_key(entry.key, _FACT_KEYS, shelf.problems, "the shared data of a review")
+    return node
 
 
 def _merge_facts(id: str, sheets: list[MappingNode], place: Place, problems: Problems) -> ReviewFacts | None:
@@ -234,6 +247,6 @@ def read_about(root: Path, names: tuple[str, ...], settings: Settings, problems:
 
 def _read_guide(shelf: _Shelf, id: str, paths: list[PurePosixPath], what: str) -> Guide | None:
     files = list(shelf.files(paths, what))
-    heads = (_take_head(TextHead, file, "a guide", shelf.problems) for file in files)
+    heads = (_take_head(TextHead, file, "a page about the publication" if id == "about" else "a guide", shelf.problems) for file in files)
     texts = tuple(text for text in heads if text is not None)
     return Guide(id=id, texts=texts, place=Place(texts[0].file, 1, 1)) if texts else None

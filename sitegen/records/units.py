@@ -4,7 +4,7 @@ The table is closed: a unit that is not in it is a slip worth telling. Conversio
 by `pint`, which is loaded only when a value was given in another unit than its protocol's.
 """
 
-from decimal import ROUND_HALF_EVEN, Decimal
+from decimal import ROUND_HALF_EVEN, Decimal, localcontext
 from functools import cache
 from typing import Any
 
@@ -96,7 +96,9 @@ def _keep_digits(exact: Decimal, written: Decimal, factor: Decimal) -> Decimal:
     exponent = written.as_tuple().exponent
     assert isinstance(exponent, int)
     step = (Decimal(1).scaleb(exponent) * factor).adjusted() - 1
-    return exact.quantize(Decimal(1).scaleb(min(step, 0)), rounding=ROUND_HALF_EVEN)
+    with localcontext() as wide:  # a number of 27 digits must not fail for want of room
+        wide.prec = 60
+        return exact.quantize(Decimal(1).scaleb(min(step, 0)), rounding=ROUND_HALF_EVEN)
 
 
 def _convert_temperature(value: Decimal, unit: str, to: str) -> Decimal:

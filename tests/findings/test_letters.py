@@ -31,7 +31,9 @@ def obeys_the_law(lettered: tuple[Lettered, ...], distinct: list[tuple[str, str]
     """Two entrants share a letter if and only if they weren't told apart; no column lies inside another."""
     apart = {frozenset(pair) for pair in distinct}
     for one, other in combinations(lettered, 2):
-        assert bool(set(one.letters) & set(other.letters)) is (frozenset((one.entrant, other.entrant)) not in apart)
+        assert bool(set(one.letters) & set(other.letters)) is (
+            frozenset((one.entrant, other.entrant)) not in apart
+        )
     sets = list(columns(lettered).values())
     assert not any(a <= b for i, a in enumerate(sets) for j, b in enumerate(sets) if i != j)
     assert all(one.letters for one in lettered)
@@ -40,7 +42,9 @@ def obeys_the_law(lettered: tuple[Lettered, ...], distinct: list[tuple[str, str]
 @given(rounds())
 @settings(max_examples=200, deadline=None)
 def test_sharing_a_letter_means_not_told_apart(case: Round) -> None:
-    """The law of letter groups (Piepho 2004), for every pattern of distinct pairs, absorbed columns included."""
+    """The law of letter groups (Piepho 2004), for every pattern of distinct pairs, absorbed columns
+    included.
+    """
     obeys_the_law(letters_for(*case), case[1])
 
 
@@ -90,8 +94,15 @@ def test_lower_may_be_better() -> None:
 
 
 def test_the_handbooks_four_groups() -> None:
-    """Source: NIST/SEMATECH e-Handbook 7.4.7.1: groups 3 and 2 alike, 4 and 1 alike, no others (from memory)."""
-    data = {"1": [6.9, 5.4, 5.8, 4.6, 4.0], "2": [8.3, 6.8, 7.8, 9.2, 6.5], "3": [8.0, 10.5, 8.1, 6.9, 9.3], "4": [5.8, 3.8, 6.1, 5.6, 6.2]}
+    """Source: NIST/SEMATECH e-Handbook 7.4.7.1: groups 3 and 2 alike, 4 and 1 alike, no others (from
+    memory).
+    """
+    data = {
+        "1": [6.9, 5.4, 5.8, 4.6, 4.0],
+        "2": [8.3, 6.8, 7.8, 9.2, 6.5],
+        "3": [8.0, 10.5, 8.1, 6.9, 9.3],
+        "4": [5.8, 3.8, 6.1, 5.6, 6.2],
+    }
     found = letter_groups(compare_ratio(data))
     assert [(one.entrant, one.text) for one in found] == [("3", "a"), ("2", "a"), ("4", "b"), ("1", "b")]
 
@@ -105,13 +116,15 @@ def test_more_than_26_letters() -> None:
 
 
 def test_hundreds_of_entrants_are_lettered() -> None:
-    """800 in a row, alike up to 40 places apart: 760 letters, still by the law at the ends of each stretch."""
+    """800 in a row, alike up to 40 places apart: 760 letters, by the law at the ends of each stretch."""
     names = [f"p{index:03}" for index in range(800)]
     distinct = [(names[i], names[j]) for i in range(800) for j in range(i + 41, 800)]
     found = letters_for({name: -index for index, name in enumerate(names)}, distinct)
     held = [set(one.letters) for one in found]
     assert len(columns(found)) == 760
-    assert all(held[i] & held[i + 40] for i in range(760)) and not any(held[i] & held[i + 41] for i in range(759))
+    assert all(held[i] & held[i + 40] for i in range(760)) and not any(
+        held[i] & held[i + 41] for i in range(759)
+    )
 
 
 @pytest.mark.parametrize(

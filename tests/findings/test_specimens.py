@@ -1,6 +1,8 @@
-"""How many specimens: closed form against tables and full counts, power against statsmodels and simulation."""
+"""How many specimens: closed form against tables and counts, power against statsmodels and simulation."""
 
 import math
+import subprocess
+import sys
 
 import numpy as np
 import pytest
@@ -33,7 +35,9 @@ def test_closed_form_is_a_full_count_of_arrangements(k: int, n: int) -> None:
 
 
 def test_more_entrants_need_more_and_more_specimens_help() -> None:
-    """Never above Bonferroni's bound over the pairs; falls with n, grows with k; 800 entrants stay workable."""
+    """Never above Bonferroni's bound over the pairs; falls with n, grows with k; 800 entrants stay
+    workable.
+    """
     for k in (3, 8, 80):
         chances = [smallest_p(k, n) for n in range(2, 15)]
         assert chances == sorted(chances, reverse=True)
@@ -84,3 +88,12 @@ def test_senseless_planning_is_refused_by_name(bad: float) -> None:
     with pytest.raises(ValueError, match="specimens"):
         power_for_difference(2, 1, 1.0, 1.0)
     assert smallest_p(3, 1) == 1.0
+
+
+def test_numpy_and_scipy_wait_until_something_is_compared() -> None:
+    """Loading the modules of comparison, letters, graders, rig and planning loads neither library."""
+    names = ["differences", "grade_differences", "letters", "graders", "rig", "planning", "specimens"]
+    code = "import sys; " + "; ".join(f"import sitegen.findings.{name}" for name in names)
+    loaded = "; print([name for name in ('numpy', 'scipy') if name in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code + loaded], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"

@@ -35,7 +35,7 @@ def test_critical_value_and_tail_are_inverse(means: int, level: float) -> None:
 
 
 @pytest.mark.parametrize("means", [3, 80])
-@pytest.mark.parametrize("dof", [(1.0, 20.0), (14.0, 200.0), (9.0, 9.0)])
+@pytest.mark.parametrize("dof", [(1.0, 20.0), (9.0, 9.0)])
 def test_many_values_are_read_off_as_if_worked_out(means: int, dof: tuple[float, float]) -> None:
     """The table for thousands of pairs gives the integral's p to 1e-4 of itself, and its critical values."""
     random = np.random.default_rng(4)
@@ -50,7 +50,12 @@ def test_many_values_are_read_off_as_if_worked_out(means: int, dof: tuple[float,
 
 @pytest.mark.parametrize(
     ("means", "dof", "level", "named"),
-    [(1, 5, 0.05, "means"), (3, 0.5, 0.05, "degrees"), (3, float("nan"), 0.05, "degrees"), (3, 5, 1.0, "level")],
+    [
+        (1, 5, 0.05, "means"),
+        (3, 0.5, 0.05, "degrees"),
+        (3, float("nan"), 0.05, "degrees"),
+        (3, 5, 1.0, "level"),
+    ],
 )
 def test_senseless_questions_are_refused(means: int, dof: float, level: float, named: str) -> None:
     """Fewer than two means, no degree of freedom or a level outside (0, 1) raise and name the culprit."""

@@ -30,9 +30,7 @@ def test_no_rounding_up() -> None:
 
 
 @pytest.mark.parametrize("paper", [LIGHT, DARK, "#ffffff", "#000000", "#777777"])
-@pytest.mark.parametrize(
-    "colour", ["#7a2e1d", "#125e66", "#ffff00", "#000", "#fff", "#00f", "#808080", "#F0A"]
-)
+@pytest.mark.parametrize("colour", ["#7a2e1d", "#125e66", "#ffff00", "#000", "#fff", "#00f", "#808080", "#F0A"])
 def test_always_readable(colour: str, paper: str) -> None:
     """Whatever the colour and the paper, what comes out has the contrast of WCAG 2.2, 1.4.3 (AA)."""
     wanted = 4.5 if paper == "#777777" else 5.0

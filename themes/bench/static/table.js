@@ -11,9 +11,10 @@ for (const table of document.querySelectorAll("table[data-sortable]")) {
   heads.forEach((head, column) => {
     const button = document.createElement("button");
     button.type = "button";
-    if (head.querySelector("a")) { // a link can't stand inside a button
+    const link = head.querySelector("a");
+    if (link) { // it can't stand inside a button
       button.textContent = "⇅";
-      button.ariaLabel = table.dataset.sortBy.replace("{name}", head.textContent.trim());
+      button.ariaLabel = table.dataset.sortBy.replace("{name}", link.textContent);
     } else button.append(...head.childNodes);
     head.append(button);
     button.onclick = () => {

@@ -1,0 +1,33 @@
+"""The small care that a text needs between keyboard and page: a number never parts from its unit.
+
+Authors type an ordinary blank; SI Brochure 9th edition, 5.4.3 asks for a space between number and
+unit, and a line must not break there. Nothing else of a text is changed.
+"""
+
+import re
+from functools import cache
+
+from sitegen.records.units import UNITS
+
+NO_BREAK = "\u00a0"
+# Units that authors write in running text beyond those that values can be given in.
+_ALSO = (
+    "°dH", "mAh", "Wh", "W", "V", "A", "N", "kN", "Hz", "kg/m³", "m²", "cm²", "mm²", "cm³", "dtex", "den", "kcd", "dl", "cl",
+    "km/h", "m/min", "Uhr", "Std.", "€", "EUR", "h", "mbar",
+)  # fmt: skip
+
+
+@cache
+def _between() -> re.Pattern[str]:
+    units = sorted({*UNITS, *_ALSO} - {"d", "in", "A"}, key=len, reverse=True)
+    return re.compile(rf"(?<=[\d\u00bd\u00bc\u00be])[ ](?=(?:{'|'.join(map(re.escape, units))})(?![\w²³/]))")
+
+
+def keep_units(text: str) -> str:
+    """The text with no-break spaces between numbers and units.
+
+    >>> keep_units("2.0 kg at 30 °C") == "2.0\u00a0kg at 30\u00a0°C"
+    True
+    """
+    # The quick look first: most texts hold no digit before a blank at all.
+    return _between().sub(NO_BREAK, text) if " " in text and any(c.isdigit() for c in text) else text

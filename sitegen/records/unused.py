@@ -1,0 +1,58 @@
+"""Files that nothing reads: nearly always a slip in a name, and without a word they would just be missing."""
+
+from collections.abc import Iterable, Mapping
+from pathlib import PurePosixPath
+
+from sitegen.place import Place
+from sitegen.problems import Problems, nearest, quoted
+
+_ENDINGS = (".yaml", ".yml", ".csv", ".tsv", ".md", ".markdown")
+_ROOT = ("publication.yaml", "ledger.yaml")
+_FORMS: Mapping[str, tuple[str, ...]] = {
+    "products": ("products/*.yaml",),
+    "protocols": ("protocols/*.yaml",),
+    "rounds": ("rounds/*/round.yaml", "rounds/*/*.csv"),
+    "rigs": ("rigs/*/rig.yaml", "rigs/*/log.csv"),
+    "reviews": ("reviews/*.md", "reviews/*/*.md", "reviews/*/data.yaml"),
+    "guides": ("guides/*.md", "guides/*/*.md"),
+    "about": ("about/*.md",),
+}
+
+
+def check_unused(names: Iterable[str], problems: Problems) -> None:
+    """Caution about every text file or table that lies where it is not looked for."""
+    for path in map(PurePosixPath, names):
+        if path.suffix.lower() not in _ENDINGS or _is_read(path):
+            continue
+        hint = _root_hint(path) if len(path.parts) == 1 else _folder_hint(path)
+        if hint:
+            problems.caution("file-unused", Place(path.as_posix(), 1, 1), "nothing reads this file", hint)
+
+
+def _is_read(path: PurePosixPath) -> bool:
+    if len(path.parts) == 1:
+        return path.name in _ROOT
+    return any(_fits(path, form) for form in _FORMS.get(path.parts[0], ()))
+
+
+def _fits(path: PurePosixPath, form: str) -> bool:
+    # Compared by hand: capitals count here on every system, since they count on the host.
+    wanted = form.split("/")
+    return len(wanted) == len(path.parts) and all(
+        part == want or (want.startswith("*") and part.endswith(want[1:])) for part, want in zip(path.parts, wanted, strict=True)
+    )
+
+
+def _root_hint(path: PurePosixPath) -> str:
+    near = nearest(path.name, _ROOT)
+    return f"did you mean {near}?" if near else ""
+
+
+def _folder_hint(path: PurePosixPath) -> str:
+    """What to rename; empty for a folder that is none of ours, such as the author's own notes."""
+    top = path.parts[0]
+    if top not in _FORMS:
+        near = nearest(top, _FORMS)
+        return f"did you mean the folder {near}/, not {quoted(top)}?" if near else ""
+    forms = [form.replace("*", "NAME") for form in _FORMS[top]]
+    return f"read here: {', '.join(forms)}"
