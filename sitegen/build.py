@@ -14,6 +14,7 @@ from sitegen.figures.draw import Style, drawing_key
 from sitegen.figures.draw import draw as draw_chart
 from sitegen.figures.edition import Edition
 from sitegen.figures.language import UnknownLanguage, open_language
+from sitegen.findings.rig_state import judge_rig_record
 from sitegen.findings.rounds import find_round
 from sitegen.pages import feeds
 from sitegen.pages.open_data import open_data
@@ -119,11 +120,12 @@ def make_site(
     editions = open_editions(publication, problems)
     if editions is None:
         return None
+    rigs = {id: judge_rig_record(rig, publication.protocols) for id, rig in publication.rigs.items()}
     findings = {
-        id: find_round(round, publication.readings.get(id, ()), publication.protocols, publication.products)
+        id: find_round(round, publication.readings.get(id, ()), publication.protocols, publication.products, rigs)
         for id, round in publication.rounds.items()
     }
-    return Site(publication, make_plan(publication), editions, findings, pictures, _assets(folder, publication, problems), draw)
+    return Site(publication, make_plan(publication), editions, findings, rigs, pictures, _assets(folder, publication, problems), draw)
 
 
 def open_editions(publication: Publication, problems: Problems) -> dict[str, Edition] | None:
@@ -134,11 +136,12 @@ def open_editions(publication: Publication, problems: Problems) -> dict[str, Edi
         try:
             lang = open_language(tag, stock.content_folder() / "catalogues")
         except UnknownLanguage as unknown:
-            problems.error("language-unknown", settings.place, str(unknown), f"did you mean {unknown.hint}?" if unknown.hint else "")
+            message = f"the language {unknown.tag!r} can't be used: no forms of numbers and dates are known for it"
+            problems.error("language-unknown", settings.place_of(tag), message, f"did you mean {unknown.hint}?" if unknown.hint else "")
             return None
         if not lang.catalogue_complete:
             message = f"the interface has no words in {tag} yet; the pages of this edition use English ones"
-            problems.caution("language-words", settings.place, message)
+            problems.caution("language-words", settings.place_of(tag), message)
         editions[tag] = Edition(lang, settings.lead, publication.products, publication.protocols)
     return editions
 

@@ -93,16 +93,27 @@ class Values:
         return numbers.money(self.edition.lang, version.price.amount, version.price.currency)
 
     def _finding(self, subject: str, product: str, round: str) -> tuple[Measured, Cell, str]:
+        if round and round not in self.rounds:
+            near = nearest(round, self.rounds)
+            raise UnknownValue(f"there is no round `{round}`", f"did you mean `{near}`?" if near else f"known: {', '.join(self.rounds)}")
         if round not in self.rounds:
             raise UnknownValue(f"`{product}` is in no round, so nothing was measured of it")
         findings = self.rounds[round]
         measure, aspect = _split_aspect(subject)
         found = findings.of(measure) if measure else None
         if found is None:
-            known = [m.measure.text for m in findings.measured] + list(FACTS)
-            near = nearest(subject, known)
-            raise UnknownValue(f"`{subject}` names no value", f"did you mean {{{near}}}?" if near else f"known: {', '.join(known)}")
+            raise self._unknown(subject, measure, round)
+        if not findings.round.has(product):
+            raise UnknownValue(f"`{product}` is no entrant of the round `{round}`")
         return found.measured, found.measured.cell(product), aspect
+
+    def _unknown(self, subject: str, measure: Measure | None, round: str) -> UnknownValue:
+        measured = [m.measure.text for m in self.rounds[round].measured]
+        if measure and measure.protocol in self.edition.protocols:
+            return UnknownValue(f"the round `{round}` has no readings of {measure.text}", f"it has: {', '.join(measured)}")
+        near = nearest(subject, [*measured, *FACTS])
+        hint = f"did you mean {{{near}}}?" if near else f"known: {', '.join([*measured, *FACTS])}"
+        return UnknownValue(f"`{subject}` names no value", hint)
 
     def _claimed(self, measured: Measured, product: str, round: str) -> str:
         version = self._version(product, round)

@@ -5,14 +5,17 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from sitegen.findings import claims as judged
+from sitegen.findings.changes import Changed, changes
 from sitegen.findings.comparison import Comparison, Doubt
 from sitegen.findings.curve import RunTime
 from sitegen.findings.differences import compare_ratio
 from sitegen.findings.grade_differences import compare_ordinal
+from sitegen.findings.graders import Agreement, compare_graders
 from sitegen.findings.letters import letter_groups
 from sitegen.findings.measured import Cell, CurveSummary, Measured, measure_round
 from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.ratio import RatioSummary
+from sitegen.findings.rig_state import JudgedRig, Touched, touched_readings
 from sitegen.records.product import Claim, Product, Version
 from sitegen.records.protocol import CURVE, ORDINAL, RATIO, Protocol
 from sitegen.records.readings import Reading
@@ -51,6 +54,9 @@ class RoundFindings:
     round: Round
     compared: tuple[Compared, ...]
     claims: tuple[Judged, ...]
+    changes: tuple[Changed, ...] = ()
+    agreements: tuple[tuple[Measured, Agreement], ...] = ()
+    touched: tuple[Touched, ...] = ()
 
     @property
     def measured(self) -> tuple[Measured, ...]:
@@ -75,15 +81,30 @@ class RoundFindings:
 
 
 def find_round(
-    round: Round, readings: Iterable[Reading], protocols: Mapping[str, Protocol], products: Mapping[str, Product]
-) -> RoundFindings:
-    """All findings of a round."""
+    round: Round, readings: Iterable[Reading], protocols: Mapping[str, Protocol], products: Mapping[str, Product],
+    rigs: Mapping[str, JudgedRig] | None = None,
+) -> RoundFindings:  # fmt: skip
+    """All findings of a round; `rigs` are the bench's rigs with their states."""
     measured = measure_round(round, readings, protocols)
     return RoundFindings(
         round=round,
         compared=tuple(compare(entry) for entry in measured),
         claims=tuple(judge_claims(round, measured, products)),
+        changes=changes(measured, {ref.id: grade for ref, grade in round.wanted}),
+        agreements=tuple(_agreements(measured)),
+        touched=touched_readings(measured, rigs or {}),
     )
+
+
+def _agreements(measured: Iterable[Measured]) -> Iterable[tuple[Measured, Agreement]]:
+    """Two graders' agreement, over the specimens of all entrants that both graded."""
+    for entry in measured:
+        if entry.protocol.scale != ORDINAL or len(entry.graders) < 2:
+            continue
+        first = {f"{c.product} {s}": float(v) for c in entry.cells for s, v in c.specimens}
+        second = {f"{c.product} {s}": float(v) for c in entry.cells for s, v in c.second}
+        if first.keys() & second.keys():
+            yield entry, compare_graders(first, second, sorted(map(float, entry.protocol.allowed_grades())))
 
 
 def compare(measured: Measured) -> Compared:

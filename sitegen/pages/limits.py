@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from sitegen.figures.cells import missing_note
+from sitegen.figures.rigs import touched_sentences
 from sitegen.findings.comparison import Doubt
 from sitegen.findings.measured import CurveSummary
 from sitegen.findings.rounds import Compared, RoundFindings
@@ -13,6 +14,7 @@ from sitegen.records.words import Words
 def cant_tell(sheet: Sheet, findings: RoundFindings, product: str = "") -> tuple[str, ...]:
     """Sentences, the gravest first, each once: missing readings, too few specimens, limits of the protocols and the round."""
     sentences = [
+        *touched_sentences(sheet.edition, findings.touched, sheet.site.rigs, product),
         *_missing(sheet, findings, product),
         *_too_few(sheet, findings),
         *_single_runs(sheet, findings),

@@ -4,14 +4,15 @@ from collections.abc import Iterator
 
 from sitegen.figures.charts import direction_text, unit_symbol
 from sitegen.figures.messages import msgid
-from sitegen.figures.numbers import number, quantity, span
+from sitegen.figures.numbers import number
+from sitegen.figures.rigs import limits_text
 from sitegen.pages import parts
 from sitegen.pages.frame import make_frame
 from sitegen.pages.plan import RIG, ROUND, Page
 from sitegen.pages.site import Sheet
 from sitegen.pages.views import Cell, Head, Link, MethodPage, Step, Table
 from sitegen.problems import Problems
-from sitegen.records.protocol import CURVE, ORDINAL, RATIO, STANDARD, YES_OR_NO, Condition, Protocol
+from sitegen.records.protocol import CURVE, ORDINAL, RATIO, STANDARD, YES_OR_NO, Protocol
 
 SCALES = {
     RATIO: msgid("measured in a unit"), ORDINAL: msgid("grades in order, without equal steps"),
@@ -54,21 +55,9 @@ def _facts(sheet: Sheet, protocol: Protocol) -> Iterator[Step]:
 def _conditions(sheet: Sheet, protocol: Protocol) -> Table | None:
     if not protocol.conditions:
         return None
-    rows = tuple((Cell(text=sheet.say(c.name)), Cell(text=limits_text(sheet, c), number=True)) for c in protocol.conditions)
+    rows = tuple((Cell(text=sheet.say(c.name)), Cell(text=limits_text(sheet.edition, c), number=True)) for c in protocol.conditions)
     heads = (Head(text=sheet.t("Condition")), Head(text=sheet.t("Allowed"), number=True))
     return Table(caption=sheet.t("Conditions of each run"), heads=heads, rows=rows)
-
-
-def limits_text(sheet: Sheet, condition: Condition) -> str:
-    """A condition's limits: a range, or one of the two ends."""
-    lang = sheet.edition.lang
-    if condition.low is not None and condition.high is not None:
-        return span(lang, condition.low, condition.high, condition.unit)
-    if condition.low is not None:
-        return sheet.t("at least {value}", value=quantity(lang, condition.low, condition.unit))
-    if condition.high is not None:
-        return sheet.t("at most {value}", value=quantity(lang, condition.high, condition.unit))
-    return "\u2013"
 
 
 def _grades(sheet: Sheet, protocol: Protocol) -> Table | None:

@@ -1,7 +1,7 @@
 """The readings as open data: one CSV (RFC 4180) for each protocol of a round, the same in every language."""
 
 import csv
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from io import StringIO
 
 from sitegen.pages.parts import data_path
@@ -22,14 +22,16 @@ def open_data(publication: Publication) -> Iterator[tuple[str, bytes]]:
             by_protocol.setdefault(reading.protocol, []).append(reading)
         for protocol, readings in by_protocol.items():
             yield data_path(id, protocol), _file(publication, protocol, readings, versions)
+    for id, rig in publication.rigs.items():
+        checks = rig.all_checks(publication.protocols)
+        rows = [(run.date.isoformat(), run.check, f"{run.value:f}", checks[run.check].unit) for run in rig.runs]
+        yield f"data/rigs/{id}.csv", _csv(("date", "check", "value", "unit"), rows)
 
 
 def _file(publication: Publication, protocol: str, readings: list[Reading], versions: dict[str, str]) -> bytes:
     record = publication.protocols[protocol]
     along = record.along.unit if record.along else ""
-    out = StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(_HEADER)
+    rows = []
     for r in readings:
         note = r.note.text("en", publication.settings.lead) if r.note and r.note.exact(LEAD) else ""
         row = (
@@ -37,7 +39,15 @@ def _file(publication: Publication, protocol: str, readings: list[Reading], vers
             along if r.along is not None else "", "" if r.value is None else f"{r.value:f}", record.unit,
             r.date.isoformat() if r.date else "", r.grader, note,
         )  # fmt: skip
-        writer.writerow([_harmless(cell) for cell in row])
+        rows.append(row)
+    return _csv(_HEADER, rows)
+
+
+def _csv(header: Iterable[str], rows: Iterable[Iterable[str]]) -> bytes:
+    out = StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(header)
+    writer.writerows([_harmless(cell) for cell in row] for row in rows)
     return out.getvalue().encode()
 
 

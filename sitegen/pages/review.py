@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from sitegen.figures.changes import change_sentences
 from sitegen.figures.charts import protocol_charts
 from sitegen.figures.claims import claims_table
 from sitegen.figures.prose import fill_all, fill_prose
@@ -50,7 +51,7 @@ def review_page(sheet: Sheet, problems: Problems) -> ReviewPage:
         suits=fill_prose(head.suits, values, problems), charts=_charts(sheet, findings, product.id),
         claims=claims_table(sheet.edition, findings, findings.claims_of(product.id), with_product=False) if findings else None,
         body=body_html(sheet, text.body, values, problems), specs=parts.spec_table(sheet, product, version),
-        care=parts.care(sheet, product, version), order=order_sentences(sheet, findings, product.id) if findings else (),
+        care=parts.care(sheet, product, version), order=_order(sheet, findings, product.id),
         cant_tell=cant_tell(sheet, findings, product.id) if findings else (),
         corrections=_corrections(sheet, head, values, problems),
         methods=parts.method_links(sheet, findings) if findings else (), data=parts.data_links(sheet, findings) if findings else (),
@@ -76,6 +77,14 @@ def _findings(sheet: Sheet, findings: RoundFindings | None, product: str) -> tup
         if cell.summary is not None or cell.missing:
             found.append(parts.finding(sheet, findings, measured, cell))
     return tuple(found)
+
+
+def _order(sheet: Sheet, findings: RoundFindings | None, product: str) -> tuple[str, ...]:
+    """What washing did to this product, and how it comes out for each use."""
+    if findings is None:
+        return ()
+    changed = [change_sentences(sheet.edition, change) for change in findings.changes if change.product == product]
+    return (*(" ".join(sentences) for sentences in changed if sentences), *order_sentences(sheet, findings, product))
 
 
 def _charts(sheet: Sheet, findings: RoundFindings | None, product: str) -> tuple[Chart, ...]:

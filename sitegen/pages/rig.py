@@ -1,7 +1,8 @@
-"""The page of a rig: whether it was in order, run by run."""
+"""The page of a rig: whether it was in order, check by check, with the control charts."""
 
-from sitegen.figures.numbers import quantity
 from sitegen.figures.dates import date_text
+from sitegen.figures.numbers import quantity
+from sitegen.figures.rigs import control_figures, limits_text, state_sentences
 from sitegen.pages.frame import make_frame
 from sitegen.pages.plan import METHOD, Page
 from sitegen.pages.site import Sheet
@@ -11,22 +12,36 @@ from sitegen.problems import Problems
 
 def rig_page(sheet: Sheet, problems: Problems) -> RigPage:
     """The view of a rig."""
-    publication = sheet.site.publication
-    rig = publication.rigs[sheet.page.id]
-    title = sheet.say(rig.name)
+    judged = sheet.site.rigs[sheet.page.id]
+    rig = judged.rig
+    title, lead = sheet.say(rig.name), sheet.say(rig.summary)
+    state = state_sentences(sheet.edition, judged)
     links = (sheet.link(Page(METHOD, ref.id), sheet.edition.protocol(ref.id)) for ref in rig.protocols)
-    checks = rig.all_checks(publication.protocols)
-    rows = tuple(
-        (Cell(text=date_text(sheet.edition.lang, run.date, "medium")), Cell(text=sheet.say(checks[run.check].name)),
-         Cell(text=quantity(sheet.edition.lang, run.value, checks[run.check].unit), number=True))
-        for run in rig.runs
-    )  # fmt: skip
-    heads = (Head(text=sheet.t("Date")), Head(text=sheet.t("Check")), Head(text=sheet.t("Value"), number=True))
+    figures = control_figures(sheet.edition, judged)
+    log = Link(text=sheet.t("Log as CSV"), href=sheet.href(f"data/rigs/{rig.id}.csv"))
     return RigPage(
-        frame=make_frame(sheet, title=title, description=sheet.say(rig.summary) or title), lead=sheet.say(rig.summary), state=(), charts=(),
-        runs=Table(caption=sheet.t("All runs"), heads=heads, rows=rows), methods=_present(links), data=(),
+        frame=make_frame(sheet, title=title, description=lead or " ".join(state[:2])), lead=lead, state=state,
+        charts=tuple(sheet.chart(figure, number) for number, figure in enumerate(figures, 1)), runs=_runs(sheet),
+        methods=tuple(link for link in links if link is not None), data=(log,),
     )  # fmt: skip
 
 
-def _present(links: object) -> tuple[Link, ...]:
-    return tuple(link for link in links if link is not None)  # type: ignore[attr-defined]
+def _runs(sheet: Sheet) -> Table:
+    """Every logged value with what is allowed; those outside are said to be."""
+    judged = sheet.site.rigs[sheet.page.id]
+    lang = sheet.edition.lang
+    out = {(day, held.check, held.value) for day, held in judged.state.out_of_tolerance}
+    rows = []
+    for run in judged.rig.runs:
+        condition = judged.checks[run.check]
+        outside = (run.date, run.check, float(run.value)) in out
+        rows.append((
+            Cell(text=date_text(lang, run.date, "medium")), Cell(text=sheet.say(condition.name)),
+            Cell(text=quantity(lang, run.value, condition.unit), number=True), Cell(text=limits_text(sheet.edition, condition), number=True),
+            Cell(text=sheet.t("outside") if outside else ""),
+        ))  # fmt: skip
+    heads = (
+        Head(text=sheet.t("Date")), Head(text=sheet.t("Check")), Head(text=sheet.t("Value"), number=True),
+        Head(text=sheet.t("Allowed"), number=True), Head(text=sheet.t("Remark")),
+    )  # fmt: skip
+    return Table(caption=sheet.t("All runs"), heads=heads, rows=tuple(rows))

@@ -3,10 +3,13 @@
 from collections.abc import Iterator
 
 from sitegen.figures.cells import word_cell
+from sitegen.figures.changes import change_sentences
 from sitegen.figures.charts import direction_text, order_cells, protocol_charts
 from sitegen.figures.claims import claims_table
 from sitegen.figures.dates import period
+from sitegen.figures.graders import agreement_sentences
 from sitegen.figures.numbers import listing, money
+from sitegen.figures.rigs import touched_sentences
 from sitegen.findings.comparison import Doubt
 from sitegen.findings.rounds import Compared, RoundFindings, tested_version
 from sitegen.pages import parts
@@ -40,7 +43,8 @@ def round_page(sheet: Sheet, problems: Problems) -> RoundPage:
         differences=tuple(_differences(sheet, findings)),
         charts=tuple(sheet.chart(figure, number) for number, figure in enumerate(figures, 1)),
         orders=use_orders(sheet, findings), order_notes=(),
-        claims=claims_table(sheet.edition, findings, findings.claims, with_product=True), rig_notes=(),
+        claims=claims_table(sheet.edition, findings, findings.claims, with_product=True), rig_notes=_rig_notes(sheet, findings),
+        graders=agreement_sentences(sheet.edition, findings.agreements), changes=_changes(sheet, findings),
         cant_tell=cant_tell(sheet, findings), entrants=entries, methods=parts.method_links(sheet, findings),
         data=parts.data_links(sheet, findings),
     )  # fmt: skip
@@ -56,6 +60,26 @@ def _facts(sheet: Sheet, findings: RoundFindings) -> Iterator[Step]:
     stages = [sheet.edition.stage(stage) for stage in round.stages]
     if len(stages) > 1:
         yield Step(name=sheet.t("Stages"), value=listing(lang, stages))
+
+
+def _rig_notes(sheet: Sheet, findings: RoundFindings) -> tuple[str, ...]:
+    """The state of the rigs in the days of the round, as far as readings are touched."""
+    touched = touched_sentences(sheet.edition, findings.touched, sheet.site.rigs)
+    served = {ref.id for judged in sheet.site.rigs.values() for ref in judged.rig.protocols}
+    used = {measured.protocol.id for measured in findings.measured}
+    if touched or not served & used:
+        return touched
+    return (sheet.t("On no day of this round's readings was a logged rig out of order."),)
+
+
+def _changes(sheet: Sheet, findings: RoundFindings) -> tuple[str, ...]:
+    """What washing did to each entrant, a line an entrant."""
+    lines = []
+    for changed in findings.changes:
+        sentences = change_sentences(sheet.edition, changed)
+        if sentences:
+            lines.append(f"{sheet.edition.product(changed.product)}. {' '.join(sentences)}")
+    return tuple(lines)
 
 
 def comparison_table(sheet: Sheet, findings: RoundFindings) -> Table:

@@ -9,6 +9,7 @@ from sitegen.figures.chart_text import fitted
 from sitegen.figures.charts import ChartFigure
 from sitegen.figures.edition import Edition
 from sitegen.figures.svg_fill import fill
+from sitegen.findings.rig_state import JudgedRig
 from sitegen.findings.rounds import RoundFindings
 from sitegen.pages.plan import Page, Plan, relative
 from sitegen.pages.views import Chart, Link, Picture
@@ -58,6 +59,7 @@ class Site:
     plan: Plan
     editions: Mapping[str, Edition]
     findings: Mapping[str, RoundFindings]
+    rigs: Mapping[str, JudgedRig]
     pictures: Mapping[str, PictureSet]
     assets: Assets
     draw: Callable[[ChartFigure, str], str] | None = field(default=None, compare=False)

@@ -256,6 +256,8 @@ class RoundPage:
     order_notes: tuple[str, ...]
     claims: Table | None
     rig_notes: tuple[str, ...]
+    graders: tuple[str, ...]
+    changes: tuple[str, ...]
     cant_tell: tuple[str, ...]
     entrants: tuple[Entry, ...]
     methods: tuple[Link, ...]

@@ -11,7 +11,7 @@ from typing import Any, Protocol, TypeVar, cast
 
 from sitegen.place import Place
 from sitegen.problems import Problems, nearest, quoted
-from sitegen.text.yaml_nodes import Listing, Mapping, Node, Scalar
+from sitegen.text.yaml_nodes import Entry, Listing, Mapping, Node, Scalar
 
 R = TypeVar("R")
 FAILED: Any = object()  # what a kind returns once it has reported; never stored in a record
@@ -90,14 +90,15 @@ def take_values(cls: type, node: Mapping, problems: Problems, what: str, also: I
     found: dict[str, Any] = {}
     sound = True
     entries = {entry.key.text: entry for entry in node.entries}
-    for key, entry in entries.items():
-        if key not in known and key not in also:
-            unknown_key(entry.key, (*known, *also), problems, what)
+    meant: set[str | None] = set()
+    for before, entry in zip((None, *node.entries), node.entries, strict=False):
+        if entry.key.text not in known and entry.key.text not in also:
+            meant.add(unknown_key(entry.key, (*known, *also), problems, what, before))
             sound = False
     for key, declared in known.items():
         value_node = entries[key].value if key in entries else None
         if value_node is None or is_empty(value_node):
-            if _is_required(declared):
+            if _is_required(declared) and key not in meant:
                 _missing_key(node, key, declared, problems, what)
                 sound = False
             continue
@@ -109,12 +110,21 @@ def take_values(cls: type, node: Mapping, problems: Problems, what: str, also: I
     return found if sound else None
 
 
-def unknown_key(key: Scalar, known: Iterable[str], problems: Problems, what: str) -> None:
-    """Report a key that nobody reads, with the nearest that somebody does."""
+def unknown_key(key: Scalar, known: Iterable[str], problems: Problems, what: str, before: Entry | None = None) -> str | None:
+    """Report a key that nobody reads and give back the one that was probably meant. `before` is the entry above it."""
     known = tuple(known)
     near = nearest(key.text, known)
     hint = f"did you mean `{near}`?" if near else f"known keys: {', '.join(sorted(known))}"
+    if before and isinstance(before.value, Scalar) and key.text[:1].isdigit() and before.value.text[-1:].isdigit():
+        hint = f"inside {{ }} a comma ends a value: write {before.value.text}.{key.text}"
     problems.error("unknown-key", key.place, f"{what} has no key {quoted(key.text)}", hint)
+    return near
+
+
+def place_at(node: Node, key: str) -> Place:
+    """Where the value under a key stands; the place of the whole where there is none."""
+    value = node.get(key) if isinstance(node, Mapping) else None
+    return value.place if value is not None else node.place
 
 
 def _missing_key(node: Mapping, key: str, declared: Field[Any], problems: Problems, what: str) -> None:
@@ -164,7 +174,7 @@ class RecordOf:
     def take(self, node: Node, name: str, problems: Problems) -> Any:
         """A record, also from the short form where there is one."""
         if self.short and isinstance(node, Scalar):
-            node = Mapping((_entry(self.short, node),), node.place)
+            node = Mapping((Entry(Scalar(self.short, node.place), node),), node.place)
         record = take_record(self.cls, node, problems, self.what)
         if record is None or (self.check and not self.check(record, problems)):
             return FAILED
@@ -176,9 +186,3 @@ class RecordOf:
         if not self.short:
             return whole
         return {"anyOf": [whole["properties"][self.short], whole]}
-
-
-def _entry(key: str, value: Scalar) -> Any:
-    from sitegen.text.yaml_nodes import Entry
-
-    return Entry(Scalar(key, value.place), value)

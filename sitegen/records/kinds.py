@@ -8,7 +8,7 @@ from typing import Any
 
 from sitegen.place import Place
 from sitegen.problems import Problems, nearest, quoted
-from sitegen.records.fields import FAILED, Kind, Ref, fail
+from sitegen.records.fields import FAILED, Kind, Ref, describe, fail
 from sitegen.records.stage import Stage, parse_stage
 from sitegen.records.units import known_unit
 from sitegen.records.words import LEAD, Words
@@ -33,11 +33,11 @@ def parse_number(text: str) -> Decimal | None:
     return Decimal(text.replace("\u2212", "-")) if NUMBER.fullmatch(text) else None
 
 
-def number_hint(text: str, unit: str = "") -> str:
+def number_hint(text: str, example: str = "412.0") -> str:
     """The most likely slip in something that should have been a number."""
     if _COMMA_NUMBER.fullmatch(text.split(" ")[0]):
         return f"write {text.replace(',', '.')}; each language puts its own decimal mark on the page"
-    return f"write a number such as 412.0{f' or 412.0 {unit}' if unit else ''}"
+    return f"write a number such as {example}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +50,8 @@ class Text:
     def take(self, node: Node, name: str, problems: Problems) -> Any:
         """The text without surrounding blanks."""
         if not isinstance(node, Scalar):
-            return fail(node, name, "a text", problems, "put the text in quotes if it holds a colon")
+            hint = "a text that begins with [ or {, or holds a colon, goes in quotes"
+            return fail(node, name, "a text", problems, hint)
         # Only ordinary blanks are folded: a no-break space between number and unit is the author's and stays.
         text = _BLANKS.sub(" ", node.text) if self.longest <= LONGEST_LINE else node.text
         text = text.strip(" \t\r\n")
@@ -166,6 +167,7 @@ class Number:
     low: Decimal | None = None
     high: Decimal | None = None
     whole: bool = False
+    positive: bool = False
 
     def take(self, node: Node, name: str, problems: Problems) -> Any:
         """A Decimal."""
@@ -173,7 +175,10 @@ class Number:
         value = parse_number(text)
         if value is None or (self.whole and value != value.to_integral_value()):
             what = "a whole number" if self.whole else "a number"
-            return fail(node, name, what, problems, number_hint(text), code="number-syntax")
+            example = "3" if self.whole else "412.0"
+            return fail(node, name, what, problems, number_hint(text, example), code="number-syntax")
+        if self.positive and value <= 0:
+            return fail(node, name, "a number above 0", problems, code="number-range")
         if (self.low is not None and value < self.low) or (self.high is not None and value > self.high):
             return fail(node, name, self._bounds(), problems, code="number-range")
         return value
@@ -187,6 +192,8 @@ class Number:
         """A number with its bounds."""
         bounds = {"minimum": self.low, "maximum": self.high}
         shown = {key: float(value) for key, value in bounds.items() if value is not None}
+        if self.positive:
+            shown["exclusiveMinimum"] = 0.0
         return {"type": "integer" if self.whole else "number", **shown, "examples": [3 if self.whole else 1.5]}
 
 
@@ -201,9 +208,13 @@ class Amount:
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """A number with a unit, such as 412.0 g; a bare number leaves the unit to the protocol."""
+    """A number with a unit, such as 412.0 g; a bare number leaves the unit to the protocol.
 
-    bare: bool = True
+    `low` is the lowest value that may be written; with `positive` it must lie above 0.
+    """
+
+    low: Decimal | None = None
+    positive: bool = False
 
     def take(self, node: Node, name: str, problems: Problems) -> Any:
         """An Amount."""
@@ -215,13 +226,13 @@ class Quantity:
         value = parse_number(number)
         if value is None:
             return fail(node, name, "a number with its unit, such as 412.0 g", problems, number_hint(node.text), "number-syntax")
+        if (self.positive and value <= 0) or (self.low is not None and value < self.low):
+            return fail(node, name, "more than 0" if self.positive else f"{self.low} or more", problems, code="number-range")
         return self._with_unit(node, name, value, unit.strip(), problems)
 
     def _with_unit(self, node: Scalar, name: str, value: Decimal, unit: str, problems: Problems) -> Any:
         if not unit:
-            if self.bare:
-                return Amount(value, "", node.place)
-            return fail(node, name, "a unit after the number, such as 412.0 g", problems, code="unit-missing")
+            return Amount(value, "", node.place)
         known = known_unit(unit)
         if known is None:
             return unknown_unit(node, name, unit, problems)
@@ -341,18 +352,25 @@ class ListOf:
     least: int = 0
     most: int = 1000
     single: bool = False
+    unique: bool = False
 
     def take(self, node: Node, name: str, problems: Problems) -> Any:
         """A tuple."""
         if self.single and not isinstance(node, Listing):
             node = Listing((node,), node.place)
         if not isinstance(node, Listing):
-            return fail(node, name, "a list, each item on a line that starts with a hyphen", problems)
+            hint = f"write [{node.text}]" if isinstance(node, Scalar) and node.text else ""
+            return fail(node, name, "a list, each item on a line that starts with a hyphen", problems, hint)
         if not self.least <= len(node.items) <= self.most:
             wanted = f"at least {self.least}" if len(node.items) < self.least else f"at most {self.most}"
-            problems.error("list-length", node.place, f"`{name}`: expected {wanted} items, found {len(node.items)}")
+            message = f"`{name}`: expected {wanted} in the list, found {len(node.items) or 'none'}"
+            problems.error("list-length", node.place, message)
             return FAILED
         taken = tuple(self.kind.take(item, f"{name}[{i}]", problems) for i, item in enumerate(node.items, 1))
+        for i, item in enumerate(node.items if self.unique else ()):
+            if taken[i] is not FAILED and taken[i] in taken[:i]:
+                problems.error("double", item.place, f"`{name}`: {describe(item)} stands twice", "keep one of the two")
+                return FAILED
         return FAILED if any(value is FAILED for value in taken) else taken
 
     def schema(self) -> dict[str, Any]:

@@ -7,7 +7,7 @@ from typing import Any
 from sitegen.place import Place
 from sitegen.problems import Problems
 from sitegen.records.fields import FAILED, RecordOf, fail, placed, written
-from sitegen.records.kinds import LINE, WORDS, YES_NO, Choice, Ident, ListOf, Number
+from sitegen.records.kinds import LINE, WORDS, YES_NO, Choice, Ident, ListOf, Number, unknown_unit
 from sitegen.records.fields import Ref
 from sitegen.records.units import UNITS, known_unit, siblings
 from sitegen.records.words import Words
@@ -26,7 +26,7 @@ class UnitOf:
         """The table's spelling of the unit."""
         unit = known_unit(node.text) if isinstance(node, Scalar) else None
         if unit is None:
-            return fail(node, name, "a unit: " + ", ".join(UNITS), problems, code="unit-unknown")
+            return unknown_unit(node, name, node.text if isinstance(node, Scalar) else "", problems)
         return unit
 
     def schema(self) -> dict[str, Any]:
@@ -42,7 +42,9 @@ class SpanOf:
         """A pair of Decimals."""
         pair = ListOf(Number(), least=2, most=2).take(node, name, problems)
         if pair is not FAILED and pair[0] >= pair[1]:
-            return fail(node, name, "two numbers, the lower first", problems, code="number-range")
+            message = f"`{name}`: expected two numbers, the lower first, found {pair[0]} and {pair[1]}"
+            problems.error("number-range", node.place, message)
+            return FAILED
         return pair
 
     def schema(self) -> dict[str, Any]:
@@ -105,7 +107,7 @@ class Protocol:
     half_grades: bool = written(YES_NO, "whether half grades may be given", default=False)
     possible: tuple[Decimal, Decimal] | None = written(SpanOf(), "values outside are errors", default=None)
     plausible: tuple[Decimal, Decimal] | None = written(SpanOf(), "values outside are questioned", default=None)
-    resolution: Decimal | None = written(Number(Decimal(0)), "resolution of the usual instrument", default=None)
+    resolution: Decimal | None = written(Number(positive=True), "resolution of the usual instrument", default=None)
     along: Along | None = written(RecordOf(Along, "along"), "the x axis of a curve", default=None)
     conditions: tuple[Condition, ...] = written(ListOf(RecordOf(Condition, "a condition")), "conditions with limits", default=())
     steps: tuple[Words, ...] = written(ListOf(WORDS), "what is done, step by step", default=())

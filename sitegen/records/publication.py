@@ -88,9 +88,7 @@ def read_settings(folder: Folder) -> Settings | None:
         return None
     node = folder.yaml(SETTINGS_FILE)
     settings = take_record(Settings, node, folder.problems, "the publication") if node else None
-    if settings is not None:
-        check_settings(settings, folder.problems)
-    return settings
+    return check_settings(settings, node, folder.problems) if settings is not None and node is not None else None
 
 
 def read_publication(root: Path, names: tuple[str, ...], stock: Stock, problems: Problems) -> Publication | None:
@@ -115,8 +113,8 @@ def read_publication(root: Path, names: tuple[str, ...], stock: Stock, problems:
     _check_implied(texts, products, rounds, told)
     publication = Publication(
         settings=usable, stock=stock, protocols=protocols,
-        products=products | {p.id: p for p in texts.products},
-        rounds=rounds | {r.id: r for r in texts.rounds},
+        products=dict(sorted(({p.id: p for p in texts.products} | products).items())),
+        rounds=dict(sorted(({r.id: r for r in texts.rounds} | rounds).items())),
         readings=readings | texts.readings,
         rigs=rigs, samples=(*samples, *texts.samples), reviews=texts.reviews,
         guides=read_guides(root, names, usable, told),
@@ -182,7 +180,7 @@ def _read_rounds(folder: Folder) -> dict[str, Round]:
             continue
         round = take_record(Round, node, folder.problems, "a round", id=id)
         if round is not None:
-            check_round(round, folder.problems)
+            check_round(round, node, folder.problems)
             found[id] = round
     return found
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from sitegen.place import Place
-from sitegen.problems import Problems, nearest, quoted
+from sitegen.problems import Problem, Problems, nearest, quoted
 from sitegen.records.fields import FAILED
 from sitegen.records.kinds import DAY, LANGUAGE_TAG, number_hint, parse_number, unknown_unit
 from sitegen.records.protocol import CURVE, ORDINAL, YES_OR_NO, Protocol
@@ -73,21 +73,31 @@ def take_columns(table: CsvTable, known: Iterable[str], needed: Iterable[str], p
     """The columns of a table by name; None once an unknown or a missing one is reported."""
     known = tuple(known)
     at: dict[str, int] = {}
-    sound = True
+    meant: set[str | None] = set()
     for index, cell in enumerate(table.header):
         name = cell.text.strip().lower()
         if name not in known and not (name.startswith("note.") and LANGUAGE_TAG.fullmatch(cell.text.strip()[5:])):
             near = nearest(name, known)
             hint = f"did you mean `{near}`?" if near else f"known columns: {', '.join(known)}"
             problems.error("column-unknown", cell.place, f"there is no column {quoted(cell.text)}", hint)
-            sound = False
+            meant.add(near)
         at[name if name in known else cell.text.strip()] = index
-    for name in needed:
-        if name not in at:
-            place = table.header[0].place if table.header else Place("", 1, 1)
-            problems.error("column-missing", place, f"this file needs a column `{name}`", f"columns: {', '.join(known)}")
-            sound = False
-    return _Columns(at) if sound else None
+    missing = [name for name in needed if name not in at]
+    for name in missing:
+        if name not in meant:
+            message = f"this table needs a column `{name}`"
+            problems.error("column-missing", table.header[0].place, message, f"columns: {', '.join(known)}")
+    return None if meant or missing else _Columns(at)
+
+
+def tell_once(found: Problems, problems: Problems) -> None:
+    """Pass on the faults of a table; what is wrong in the same words in many rows is told once, with their number."""
+    same: dict[tuple[str, str, str], list[Problem]] = {}
+    for problem in found:
+        same.setdefault((problem.code, problem.message, problem.hint), []).append(problem)
+    for first, *others in same.values():
+        rows = f" (and in {len(others)} more row{'' if len(others) == 1 else 's'})" if others else ""
+        problems.extend([replace(first, message=first.message + rows)])
 
 
 def take_readings(
@@ -102,10 +112,12 @@ def take_readings(
     if columns is None:
         return ()
     taken = []
+    found = Problems()
     for row in table.rows:
-        reading = _take_row(row, columns, round, protocols, file_protocol, problems)
+        reading = _take_row(row, columns, round, protocols, file_protocol, found)
         if reading is not None:
             taken.append(reading)
+    tell_once(found, problems)
     _check_doubles(taken, problems)
     return _sound_curves(taken, protocols, problems)
 
@@ -125,6 +137,8 @@ def _take_row(
 
 
 def _take_measured(row: Row, columns: _Columns, protocol: Protocol, base: Reading, problems: Problems) -> Reading | None:
+    if _is_cut_number(row, columns, protocol, problems):
+        return None
     specimen, grader = (columns.text(row, name) for name in ("specimen", "grader"))
     date = _take_date(columns.cell(row, "date"), problems)
     along = _take_along(columns.cell(row, "time"), row, protocol, problems)
@@ -137,6 +151,23 @@ def _take_measured(row: Row, columns: _Columns, protocol: Protocol, base: Readin
     unit = columns.cell(row, "unit")
     value = take_value(cell, unit, protocol, problems)
     return None if value is None else replace(base, value=value, place=cell.place)
+
+
+def _is_cut_number(row: Row, columns: _Columns, protocol: Protocol, problems: Problems) -> bool:
+    """Report a decimal comma in a table separated by commas: what stood behind it has slipped into the next column."""
+    value = columns.cell(row, "value")
+    after = next((cell for cell in row.cells if value and cell.place.column > value.place.column), None)
+    digits, _, rest = after.text.partition(" ") if after else ("", "", "")
+    is_number = after is not None and after is not columns.cell(row, "time") and after is not columns.cell(row, "specimen")
+    if value is None or after is None or not is_number or not digits.isdigit() or len(digits) > 3 or parse_number(value.text) is None:
+        return False
+    name = next((name for name, index in columns.at.items() if index < len(row.cells) and row.cells[index] is after), "")
+    if name not in {"unit", "date"}:
+        return False
+    message = f"{quoted(value.text)} is followed by {quoted(after.text)} in the column `{name}`"
+    hint = f"a comma ends a cell here: write {value.text}.{after.text}, or separate all cells by semicolons"
+    problems.error("reading-comma", replace(value.place, width=value.place.width + 1 + after.place.width), message, hint)
+    return True
 
 
 def _missing(row: Row, base: Reading, problems: Problems) -> Reading | None:
@@ -170,8 +201,10 @@ def _take_protocol(
     declared = [p.protocol.id for p in round.protocols]
     if id in declared:
         return protocols.get(id)  # an id that no protocol has is reported once, in the round
-    near = nearest(id, declared) if id else None
+    near = nearest(id, declared) if id and id not in protocols else None
     hint = f"did you mean `{near}`?" if near else f"protocols of the round: {', '.join(declared)}"
+    if id in protocols:
+        hint = f"add it to `protocols` in rounds/{round.id}/round.yaml; there are: {', '.join(declared)}"
     what = f"{quoted(id)} is no protocol of the round {quoted(round.id)}" if id else "this row names no protocol"
     problems.error("reading-protocol", place, what, hint)
     return None
@@ -219,7 +252,7 @@ def _take_along(cell: Cell | None, row: Row, protocol: Protocol, problems: Probl
     value = parse_number(cell.text)
     if value is None or value < 0:
         message = f"expected a time in {protocol.along.unit}, found {quoted(cell.text)}"
-        problems.error("number-syntax", cell.place, message, number_hint(cell.text))
+        problems.error("number-syntax", cell.place, message, number_hint(cell.text, "90"))
         return FAILED  # type: ignore[no-any-return]
     return value
 

@@ -96,7 +96,7 @@ def check_amount(amount: Amount, unit: str, protocol: Protocol, problems: Proble
         return True
     if not unit:
         message = f"{protocol.id} has no unit, found {quoted(amount.unit)}"
-        problems.error("unit-dimension", amount.place, message)
+        problems.error("unit-dimension", amount.place, message, "write the number alone")
         return False
     try:
         convert(amount.value, amount.unit, unit)
@@ -120,6 +120,8 @@ def _check_round(round: Round, publication: Publication, problems: Problems) -> 
             for amount in (instrument.resolution, instrument.calibration):
                 if amount is not None:
                     check_amount(amount, protocol.unit, protocol, problems)
+    for ref, _ in round.wanted:
+        _known(ref, {p.protocol.id: None for p in round.protocols}, "protocol", publication, problems)
     _check_anchors(round, publication, problems)
     for use in round.uses:
         for (measure, place), _ in use.weights:

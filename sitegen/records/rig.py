@@ -10,8 +10,8 @@ from sitegen.problems import Problems, nearest, quoted
 from sitegen.records.fields import FAILED, RecordOf, Ref, placed, written
 from sitegen.records.kinds import DAY, WORDS, Ident, ListOf, number_hint, parse_number
 from sitegen.records.protocol import Condition, Protocol
-from sitegen.records.readings import take_columns
-from sitegen.records.units import UnitMismatch, convert, known_unit
+from sitegen.records.readings import take_columns, tell_once
+from sitegen.records.units import UnitMismatch, convert, known_unit, siblings
 from sitegen.records.words import Words
 from sitegen.text.csv_rows import Cell, CsvTable, Row
 from sitegen.text.yaml_nodes import Scalar
@@ -57,12 +57,14 @@ def take_runs(table: CsvTable, checks: Mapping[str, Condition], problems: Proble
     if columns is None:
         return ()
     taken = []
+    found = Problems()
     for row in table.rows:
         date, check, value = (columns.cell(row, name) for name in ("date", "check", "value"))
-        run = _take_run(row, date, check, value, columns.cell(row, "unit"), checks, problems)
+        run = _take_run(row, date, check, value, columns.cell(row, "unit"), checks, found)
         if run is not None:
             note = columns.cell(row, "note")
             taken.append(RigRun(date=run.date, check=run.check, value=run.value, note=note.text if note else "", place=run.place))
+    tell_once(found, problems)
     return tuple(sorted(taken, key=lambda run: run.date))
 
 
@@ -79,7 +81,7 @@ def _take_run(
         near = nearest(check.text, checks)
         hint = f"did you mean `{near}`?" if near else f"checks: {', '.join(checks)}"
         problems.error("rig-check", check.place, f"{quoted(check.text)} is no check of this rig", hint)
-    number = _take_number(value, unit, condition.unit if condition else "", problems)
+    number = _take_number(value, unit, condition.unit, problems) if condition else None
     if day is FAILED or condition is None or number is None:
         return None
     return RigRun(date=day, check=check.text, value=number, place=value.place)
@@ -97,5 +99,5 @@ def _take_number(value: Cell, unit: Cell | None, to: str, problems: Problems) ->
     try:
         return convert(number, known, to) if known and to else number
     except UnitMismatch as mismatch:
-        problems.error("unit-dimension", value.place, str(mismatch))
+        problems.error("unit-dimension", unit.place if unit else value.place, str(mismatch), f"units: {', '.join(siblings(to))}")
         return None

@@ -7,8 +7,8 @@ from typing import Any
 
 from sitegen.place import Place
 from sitegen.problems import Problems, quoted
-from sitegen.records.fields import RecordOf, Ref, fail, placed, written
-from sitegen.records.kinds import DAY, QUANTITY, STAGE, WORDS, Amount, Ident, ListOf, Number, PairsOf, is_ident
+from sitegen.records.fields import RecordOf, Ref, fail, place_at, placed, written
+from sitegen.records.kinds import DAY, QUANTITY, STAGE, WORDS, Amount, Ident, ListOf, Number, PairsOf, Quantity, is_ident
 from sitegen.records.product import Photo
 from sitegen.records.stage import NEW, Stage, parse_stage
 from sitegen.records.words import Words
@@ -65,7 +65,7 @@ class RoundProtocol:
     """A protocol of a round; `stages` is empty where the round's own stages hold."""
 
     protocol: Ref = written(Ident("a protocol"), "the protocol's id")
-    stages: tuple[Stage, ...] = written(ListOf(STAGE), "the stages at which it was measured", default=())
+    stages: tuple[Stage, ...] = written(ListOf(STAGE, unique=True), "the stages at which it was measured", default=())
     place: Place = placed()
 
 
@@ -73,8 +73,8 @@ class RoundProtocol:
 class Instrument:
     """The instrument of this bench for one protocol."""
 
-    resolution: Amount | None = written(QUANTITY, "the smallest step it shows", default=None)
-    calibration: Amount | None = written(QUANTITY, "expanded uncertainty (k = 2) of its calibration", default=None)
+    resolution: Amount | None = written(Quantity(positive=True), "the smallest step it shows", default=None)
+    calibration: Amount | None = written(Quantity(low=Decimal(0)), "expanded uncertainty (k = 2) of its calibration", default=None)
     place: Place = placed()
 
 
@@ -119,7 +119,7 @@ class Round:
     where: Words | None = written(WORDS, "where it was measured", key="place", default=None)
     conditions: Words | None = written(WORDS, "the room, in words", default=None)
     photo: Photo | None = written(RecordOf(Photo, "a photo"), "a picture", default=None)
-    stages: tuple[Stage, ...] = written(ListOf(STAGE, least=1), "the stages, in order", default=(NEW,))
+    stages: tuple[Stage, ...] = written(ListOf(STAGE, least=1, unique=True), "the stages, in order", default=(NEW,))
     instruments: tuple[tuple[Ref, Instrument], ...] = written(
         PairsOf(Ident("a protocol"), RecordOf(Instrument, "an instrument")), "instruments by protocol", default=()
     )
@@ -127,6 +127,9 @@ class Round:
         PairsOf(MeasureOf(), RecordOf(Anchors, "anchors")), "fixed values worth 0 and 100", default=()
     )
     uses: tuple[Use, ...] = written(ListOf(RecordOf(Use, "a use")), "what readers do, with weights", default=())
+    wanted: tuple[tuple[Ref, Decimal], ...] = written(
+        PairsOf(Ident("a protocol"), Number()), "by protocol, the grade that should be kept after washing", default=()
+    )
     limits: tuple[Words, ...] = written(ListOf(WORDS), "what this round can't say", default=())
     cautions: tuple[Words, ...] = written(ListOf(WORDS), "cautions for whoever uses such gear", default=())
     single: bool = False
@@ -141,24 +144,16 @@ class Round:
         return next((found for ref, found in self.instruments if ref.id == protocol), None)
 
 
-def check_round(round: Round, problems: Problems) -> None:
+def check_round(round: Round, node: Node, problems: Problems) -> None:
     """What one field alone can't tell: doubles, dates in order, weights that sum to something."""
     _check_doubles([e.product for e in round.entrants], "the product", problems)
     _check_doubles([p.protocol for p in round.protocols], "the protocol", problems)
-    _check_stages(round.stages, round.place, problems)
-    for entry in round.protocols:
-        _check_stages(entry.stages, entry.place, problems)
     _check_doubles([use.id for use in round.uses], "the use", problems)
     if round.start and round.end and round.end < round.start:
-        problems.error("round-dates", round.place, f"the round ends ({round.end}) before it begins ({round.start})")
+        problems.error("round-dates", place_at(node, "to"), f"the round ends ({round.end}) before it begins ({round.start})")
     for use in round.uses:
         if sum(weight for _, weight in use.weights) <= 0:
             problems.error("weights-nothing", use.place, "the weights of a use must sum to more than nothing")
-
-
-def _check_stages(stages: tuple[Stage, ...], place: Place, problems: Problems) -> None:
-    for stage in sorted({stage for stage in stages if stages.count(stage) > 1}):
-        problems.error("double", place, f"the stage {quoted(stage.text)} stands twice under `stages`")
 
 
 def _check_doubles(refs: list[Ref], what: str, problems: Problems) -> None:

@@ -1,20 +1,21 @@
 """publication.yaml: what the publication is called, its languages, where it lives, its promises."""
 
 import re
-from dataclasses import dataclass
+from collections.abc import Mapping as PlaceMap
+from dataclasses import dataclass, field, replace
 from typing import Any
 from urllib.parse import urlsplit
 
 from sitegen.place import Place
 from sitegen.problems import Problems
-from sitegen.records.fields import RecordOf, fail, placed, written
+from sitegen.records.fields import RecordOf, fail, place_at, placed, written
 from sitegen.records.kinds import LANGUAGE_TAG, LINE, WORDS, YES_NO, Choice, ListOf, Pattern
 from sitegen.records.words import Words
-from sitegen.text.yaml_nodes import Node, Scalar
+from sitegen.text.yaml_nodes import Listing, Mapping, Node, Scalar
 
 LEAVE_OUT = "leave out"
 SHOW_LEAD = "show lead"
-_TAG = Pattern(LANGUAGE_TAG.pattern, "a language tag (BCP 47)", "de or en-GB")
+_TAG = Pattern(LANGUAGE_TAG.pattern, "the tag of a language (BCP 47), such as de or en-GB", "de")
 # RFC 3986, 2 (reserved and unreserved characters, percent sign), letters of other scripts as people write them.
 _ADDRESS = re.compile(r"[\w\-.~:/?#\[\]@!$&()*+,;=%]+")
 _FACE = Pattern(r"[\w \-,'\"]{1,200}", "a CSS font list", "Georgia, serif")
@@ -33,7 +34,8 @@ class SiteAddress:
         except ValueError:
             parts = urlsplit("")
         if parts.scheme not in {"http", "https"} or not parts.hostname or parts.query or parts.fragment or parts.username:
-            return fail(node, name, "the site's address such as https://bench.example/", problems, code="address")
+            hint = f"write https://{text}/" if re.fullmatch(r"[\w\-]+(\.[\w\-]+)+", text) else ""
+            return fail(node, name, "the site's address such as https://bench.example/", problems, hint, code="address")
         return text if text.endswith("/") else text + "/"
 
     def schema(self) -> dict[str, Any]:
@@ -69,7 +71,7 @@ class Settings:
     lead: str = written(_TAG, "the language that texts are first written in")
     address: str = written(SiteAddress(), "where the site will live")
     author: str = written(LINE, "who writes and answers for it")
-    editions: tuple[str, ...] = written(ListOf(_TAG), "the further languages", default=())
+    editions: tuple[str, ...] = written(ListOf(_TAG, unique=True), "the further languages", default=())
     tagline: Words | None = written(WORDS, "one line on what it is", default=None)
     bench: Words | None = written(WORDS, "where the bench stands", key="place", default=None)
     contact: str = written(LINE, "how to reach the author", default="")
@@ -79,12 +81,17 @@ class Settings:
     theme: Look = written(RecordOf(Look, "theme"), "accent and typefaces", default_factory=Look)
     policies: Policies | None = written(RecordOf(Policies, "policies"), "what the publication takes", default=None)
     data_licence: str = written(LINE, "the licence of the published readings", default="")
+    tag_places: PlaceMap[str, Place] = field(compare=False, repr=False, default_factory=dict)
     place: Place = placed()
 
     @property
     def tags(self) -> tuple[str, ...]:
         """All editions, the lead first."""
         return (self.lead, *self.editions)
+
+    def place_of(self, tag: str) -> Place:
+        """Where an edition's language is named."""
+        return self.tag_places.get(tag, self.place)
 
     @property
     def independent(self) -> bool:
@@ -93,13 +100,13 @@ class Settings:
         return p is not None and not (p.paid or p.affiliate or p.advertising)
 
 
-def check_settings(settings: Settings, problems: Problems) -> None:
-    """What one field alone can't tell: an edition named twice."""
-    seen = {settings.lead}
-    for tag in settings.editions:
-        if tag in seen:
-            message = f"the edition {tag} is named twice" if tag != settings.lead else f"{tag} is the lead language already"
-            problems.error("edition-double", settings.place, message, "name each further language once under `editions`")
-        seen.add(tag)
-
-
+def check_settings(settings: Settings, node: Node, problems: Problems) -> Settings:
+    """What one field alone can't tell: the lead among the further languages. Adds where each language is named."""
+    editions = node.get("editions") if isinstance(node, Mapping) else None
+    places = {settings.lead: place_at(node, "lead")}
+    for item in editions.items if isinstance(editions, Listing) else ():
+        if isinstance(item, Scalar) and item.text == settings.lead:
+            problems.error("edition-double", item.place, f"{item.text} is the lead language already", "take it out of `editions`")
+        elif isinstance(item, Scalar):
+            places[item.text] = item.place
+    return replace(settings, tag_places=places)

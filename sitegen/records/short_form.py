@@ -11,12 +11,13 @@ from sitegen.problems import Problems, nearest, quoted
 from sitegen.records.fields import Ref, author_fields, take_values
 from sitegen.records.ledger import Sample, check_sample
 from sitegen.records.product import Product, Version
-from sitegen.records.protocol import CURVE, Protocol
+from sitegen.records.protocol import CURVE, RATIO, Protocol
 from sitegen.records.readings import Reading, take_value
 from sitegen.records.round import Entrant, Round, RoundProtocol
 from sitegen.records.stage import Stage
 from sitegen.records.texts import ShortFacts, StagedValues, TextHead
 from sitegen.records.words import Words, plain_words
+from sitegen.text.csv_rows import Cell
 from sitegen.text.yaml_nodes import Entry
 from sitegen.text.yaml_nodes import Mapping as MappingNode
 
@@ -42,8 +43,8 @@ def take_short(
     if values is None:
         return None
     facts = ShortFacts(**values, place=sheets[0].place)
+    check_sample(facts.sample, problems)
     sample = replace(facts.sample, product=Ref(id, facts.place), id=facts.sample.id or "1")
-    check_sample(sample, problems)
     readings = tuple(_readings(id, facts, protocols, problems))
     return Short(_product(id, facts), _round(id, facts, heads), readings, sample)
 
@@ -99,8 +100,22 @@ def _readings(id: str, facts: ShortFacts, protocols: Mapping[str, Protocol], pro
     return found
 
 
+def _question_commas(cells: tuple[Cell, ...], problems: Problems) -> None:
+    """Two numbers with a comma and no blank between them look like one number with a decimal comma."""
+    for one, next_one in zip(cells, cells[1:], strict=False):
+        here, there = one.place, next_one.place
+        is_close = there.line == here.line and there.column == here.column + len(one.text) + 1
+        if is_close and one.text.isdigit() and next_one.text.split(" ")[0].isdigit():
+            message = f"{one.text},{next_one.text} is read as two readings: inside [ ] a comma parts two values"
+            hint = f"write {one.text}.{next_one.text} for one reading, or a blank after the comma for two"
+            place = replace(here, width=len(one.text) + 1 + len(next_one.text))
+            problems.caution("reading-comma", place, message, hint)
+
+
 def _values(id: str, protocol: Protocol, staged: StagedValues, problems: Problems) -> list[Reading]:
     found = []
+    if protocol.scale == RATIO:
+        _question_commas(staged.values, problems)
     for number, cell in enumerate(staged.values, 1):
         value = take_value(cell, None, protocol, problems)
         if value is not None:

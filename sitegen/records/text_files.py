@@ -92,6 +92,10 @@ class _Shelf:
         front: FrontMatter | None = split_front_matter(source, self.problems) if source else None
         if front is None:
             return None
+        if not front.data.entries and front.body_line == 1:
+            hint = "begin the file with a line ---, then a line such as  title: Three jackets, then a line ---"
+            self.problems.error("no-front-matter", front.data.place, "this text says nothing about itself, not even its title", hint)
+            return None
         return _File(lang, name, front.data, parse_body(front.body, front.body_line, name, self.problems))
 
     def folders(self, kind: str) -> dict[str, list[PurePosixPath]]:
@@ -168,6 +172,7 @@ def _read_review(
     shelf: _Shelf, id: str, paths: list[PurePosixPath], protocols: Mapping[str, Protocol], read: ReviewsRead
 ) -> None:
     problems = shelf.problems
+    before = len(problems.errors)
     files = list(shelf.files(paths, f"the review {quoted(id)}"))
     heads = (_take_head(ReviewHead, file, "a review", problems, _FACT_KEYS) for file in files)
     texts = tuple(text for text in heads if text is not None)
@@ -180,7 +185,8 @@ def _read_review(
             facts = ReviewFacts(product=Ref(id, place), round=Ref(short.round.id, place), place=place)
             read.reviews[id] = Review(id=id, texts=texts, facts=facts, short=True, place=place)
     else:
-        found = _merge_facts(id, sheets, place, problems)
+        sound = len(problems.errors) == before  # a fault above may be the very reason that there is no product
+        found = _merge_facts(id, sheets, place, problems, sound)
         if found is not None and texts:
             read.reviews[id] = Review(id=id, texts=texts, facts=found, place=place)
     if texts and texts[0].lang == shelf.settings.lead:
@@ -204,10 +210,9 @@ def _shared_data(shelf: _Shelf, id: str) -> MappingNode | None:
     return node
 
 
-def _merge_facts(id: str, sheets: list[MappingNode], place: Place, problems: Problems) -> ReviewFacts | None:
+def _merge_facts(id: str, sheets: list[MappingNode], place: Place, problems: Problems, sound: bool) -> ReviewFacts | None:
     """One set of facts; the same fact given twice with different values names both places."""
     found: dict[str, Ref] = {}
-    sound = True
     for sheet in sheets:
         part = MappingNode(tuple(e for e in sheet.entries if e.key.text in _SHARED), sheet.place)
         values = take_values(ReviewFacts, part, problems, "a review")
@@ -223,7 +228,7 @@ def _merge_facts(id: str, sheets: list[MappingNode], place: Place, problems: Pro
         hint = "name it (product: its id), or measure in the text itself (measured: …, sample: …)"
         problems.error("review-product", place, f"the review {quoted(id)} names no product", hint)
         return None
-    return ReviewFacts(**found, place=place) if sound else None
+    return ReviewFacts(**found, place=place) if "product" in found else None
 
 
 def read_guides(root: Path, names: tuple[str, ...], settings: Settings, problems: Problems) -> dict[str, Guide]:

@@ -21,10 +21,11 @@ _FORMS: Mapping[str, tuple[str, ...]] = {
 
 def check_unused(names: Iterable[str], problems: Problems) -> None:
     """Caution about every text file or table that lies where it is not looked for."""
-    for path in map(PurePosixPath, names):
+    names = frozenset(names)
+    for path in map(PurePosixPath, sorted(names)):
         if path.suffix.lower() not in _ENDINGS or _is_read(path):
             continue
-        hint = _root_hint(path) if len(path.parts) == 1 else _folder_hint(path)
+        hint = _root_hint(path, names) if len(path.parts) == 1 else _folder_hint(path)
         if hint:
             problems.caution("file-unused", Place(path.as_posix(), 1, 1), "nothing reads this file", hint)
 
@@ -43,8 +44,10 @@ def _fits(path: PurePosixPath, form: str) -> bool:
     )
 
 
-def _root_hint(path: PurePosixPath) -> str:
+def _root_hint(path: PurePosixPath, names: frozenset[str]) -> str:
     near = nearest(path.name, _ROOT)
+    if near == _ROOT[0] and near not in names:
+        return ""  # that there is no publication.yaml has been told, with this name
     return f"did you mean {near}?" if near else ""
 
 
@@ -54,5 +57,9 @@ def _folder_hint(path: PurePosixPath) -> str:
     if top not in _FORMS:
         near = nearest(top, _FORMS)
         return f"did you mean the folder {near}/, not {quoted(top)}?" if near else ""
+    plain = PurePosixPath(path.as_posix().lower().removesuffix(".yml").removesuffix(".yaml"))
+    for candidate in (path.as_posix().lower(), f"{plain}.yaml"):
+        if candidate != path.as_posix() and _is_read(PurePosixPath(candidate)):
+            return f"call it {candidate}"
     forms = [form.replace("*", "NAME") for form in _FORMS[top]]
     return f"read here: {', '.join(forms)}"

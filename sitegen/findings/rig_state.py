@@ -1,0 +1,70 @@
+"""The rigs of a bench as their logs show them, and which readings were taken while one was out of order."""
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sitegen.findings.measured import Measured
+from sitegen.findings.rig import Logged, Order, RigDay, RigState, Tolerance, judge_rig, rig_on
+from sitegen.records.protocol import Condition, Protocol
+from sitegen.records.rig import Rig
+from sitegen.records.round import Measure
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JudgedRig:
+    """A rig with its state; `checks` are the conditions and own checks that its log may name."""
+
+    rig: Rig
+    checks: Mapping[str, Condition]
+    state: RigState
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Touched:
+    """A day on which a rig was out of order, with the entrants whose readings of a measure were taken then."""
+
+    rig: str
+    measure: Measure
+    day: RigDay
+    products: tuple[str, ...]
+
+
+def judge_rig_record(rig: Rig, protocols: Mapping[str, Protocol]) -> JudgedRig:
+    """A rig's log held against its protocols' conditions and its own checks."""
+    checks = rig.all_checks(protocols)
+    tolerances = [
+        Tolerance(
+            check=id,
+            low=float(c.low) if c.low is not None else None,
+            high=float(c.high) if c.high is not None else None,
+        )
+        for id, c in checks.items()
+    ]
+    logged = [Logged(date=run.date, check=run.check, value=float(run.value)) for run in rig.runs]
+    used = {entry.check for entry in logged}
+    # A condition that this rig never logs (such as the conditioning of specimens) isn't missing from its days.
+    return JudgedRig(rig=rig, checks=checks, state=judge_rig(logged, [t for t in tolerances if t.check in used]))
+
+
+def touched_readings(measured: tuple[Measured, ...], rigs: Mapping[str, JudgedRig]) -> tuple[Touched, ...]:
+    """Every measure with readings from a day on which the rig that serves its protocol was out of order."""
+    found = []
+    for id, judged in rigs.items():
+        served = {ref.id for ref in judged.rig.protocols}
+        for entry in measured:
+            if entry.protocol.id in served:
+                found += [
+                    Touched(rig=id, measure=entry.measure, day=rig_on(judged.state, day), products=products)
+                    for day, products in _by_day(entry).items()
+                    if rig_on(judged.state, day).order is Order.OUT
+                ]
+    return tuple(found)
+
+
+def _by_day(entry: Measured) -> dict[dt.date, tuple[str, ...]]:
+    days: dict[dt.date, tuple[str, ...]] = {}
+    for cell in entry.cells:
+        for day in cell.days:
+            days[day] = (*days.get(day, ()), cell.product)
+    return dict(sorted(days.items()))
