@@ -4,7 +4,7 @@ VENV   ?= .venv
 WORKERS ?= 2
 
 PY  := $(VENV)/bin/python
-PIP := $(PY) -m pip --disable-pip-version-check --quiet
+PIP := $(PY) -m pip --disable-pip-version-check --quiet --quiet
 SHELL := /bin/bash
 .SHELLFLAGS := -eu -o pipefail -c
 .DEFAULT_GOAL := help

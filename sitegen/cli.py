@@ -16,6 +16,8 @@ from sitegen import __version__
 if TYPE_CHECKING:
     from sitegen.problems import Problems
 
+    Commands = argparse._SubParsersAction[argparse.ArgumentParser]
+
 FINE, AT_FAULT, WRONG_USE = 0, 1, 2
 SUFFIX = "_built"
 
@@ -49,10 +51,37 @@ def _parser() -> argparse.ArgumentParser:
     _add_folder(check)
     check.add_argument("--quiet", action="store_true", help="print problems only")
     check.set_defaults(run=_check)
+    _add_findings(commands)
+    _add_sheet(commands)
     return parser
 
 
-def _add_folder(command: argparse.ArgumentParser) -> None:
+def _add_findings(commands: "Commands") -> None:
+    findings = commands.add_parser("findings", help="print what the readings support", description="Print the findings of a round or a review.")
+    findings.add_argument("name", metavar="ROUND|REVIEW", nargs="?", default="", help="a round or a review (default: all rounds)")
+    _add_folder(findings, option=True)
+    findings.add_argument("--json", action="store_true", help="print JSON")
+    findings.set_defaults(run=_findings)
+
+
+def _add_sheet(commands: "Commands") -> None:
+    sheet = commands.add_parser(
+        "sheet", help="make bench sheets for a round",
+        description="Make bench sheets to print and tables to fill in, with blind codes in a balanced order. "
+        "Writes the key of the codes into the round's folder, once.",
+    )  # fmt: skip
+    sheet.add_argument("round", metavar="ROUND", help="the round")
+    _add_folder(sheet, option=True)
+    sheet.add_argument("--seed", type=int, metavar="N", help="where codes and order come from (default: as recorded, else 1)")
+    sheet.add_argument("--language", metavar="TAG", default="", help="the language of the sheets (default: the lead)")
+    sheet.add_argument("--to", metavar="DIR", type=Path, help="where the sheets go (default: FOLDER_sheets/ROUND beside the folder)")
+    sheet.set_defaults(run=_sheet)
+
+
+def _add_folder(command: argparse.ArgumentParser, *, option: bool = False) -> None:
+    if option:
+        command.add_argument("--in", dest="folder", metavar="FOLDER", type=Path, default=Path("."), help="the publication (default: here)")
+        return
     command.add_argument("folder", metavar="FOLDER", nargs="?", type=Path, default=Path("."), help="the publication (default: here)")
 
 
@@ -150,6 +179,44 @@ def _check(parsed: argparse.Namespace) -> int:
     if not parsed.quiet and not len(problems):
         print("no problems found")
     return AT_FAULT if problems.has_errors else FINE
+
+
+def _findings(parsed: argparse.Namespace) -> int:
+    folder = _folder_of(parsed)
+    if folder is None:
+        return WRONG_USE
+    from sitegen.desk.findings_command import UnknownName, findings_text
+
+    try:
+        text, problems = findings_text(folder, parsed.name, as_json=parsed.json)
+    except UnknownName as unknown:
+        print(f"sitegen: {unknown}", file=sys.stderr)
+        return WRONG_USE
+    _print_problems(folder, problems)
+    if problems.has_errors:
+        return AT_FAULT
+    print(text)
+    return FINE
+
+
+def _sheet(parsed: argparse.Namespace) -> int:
+    folder = _folder_of(parsed)
+    if folder is None:
+        return WRONG_USE
+    from sitegen.desk.sheet_command import Refused, write_sheets
+
+    to = parsed.to or folder.resolve().with_name(f"{folder.resolve().name}_sheets") / parsed.round
+    try:
+        names, key, problems = write_sheets(folder, parsed.round, parsed.seed, parsed.language, to)
+    except Refused as refused:
+        print(f"sitegen: {refused}", file=sys.stderr)
+        return WRONG_USE
+    _print_problems(folder, problems)
+    if problems.has_errors:
+        return AT_FAULT
+    print("\n".join(names))
+    print(f"{len(names)} files in {to}; the key of the codes is {key}: keep it from whoever grades")
+    return FINE
 
 
 def _print_problems(folder: Path, problems: "Problems") -> None:

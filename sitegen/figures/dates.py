@@ -10,10 +10,12 @@ from sitegen.figures.language import Language
 __all__ = ["date_text", "iso", "period", "rfc3339", "year_month"]
 
 
-def date_text(lang: Language, day: date, form: Literal["long", "medium", "month"] = "long") -> str:
-    """A date in words (`long`), short (`medium`), or its month and year alone (`month`)."""
+def date_text(lang: Language, day: date, form: Literal["long", "medium", "month", "day"] = "long") -> str:
+    """A date in words (`long`), short (`medium`), its month and year (`month`), or its day and month (`day`)."""
     if form == "month":
         return year_month(lang, day.year, day.month)
+    if form == "day":
+        return format_skeleton("MMMd", day, locale=lang.locale)
     return format_date(day, form, locale=lang.locale)
 
 

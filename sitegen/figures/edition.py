@@ -71,3 +71,8 @@ class Edition:
     def unit_along(self, protocol: Protocol) -> str:
         """The unit in which a protocol's finding is given: a curve's finding is a time."""
         return protocol.along.unit if protocol.scale == CURVE and protocol.along else protocol.unit
+
+
+def capital(text: str) -> str:
+    """The text with a capital first letter, as a title begins."""
+    return text[:1].upper() + text[1:]

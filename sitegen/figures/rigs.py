@@ -6,7 +6,7 @@ from sitegen.figures import chart_spec as spec_of
 from sitegen.figures import numbers
 from sitegen.figures.charts import ChartFigure, Wording, unit_symbol, word_slots
 from sitegen.figures.dates import date_text
-from sitegen.figures.edition import Edition
+from sitegen.figures.edition import Edition, capital
 from sitegen.figures.messages import msgid
 from sitegen.figures.tables import Cell, Head, Table
 from sitegen.findings.rig import ControlChart, Held, Order, RigDay, Rule, Signal
@@ -113,7 +113,7 @@ def _control_figure(edition: Edition, judged: JudgedRig, chart: ControlChart) ->
     condition = judged.checks[chart.check]
     flagged = {s.run for s in judged.state.signals if s.check == chart.check}
     flagged |= {i for i, value in enumerate(chart.values) if not _within(condition, value)}
-    name = edition.say(condition.name)
+    name = capital(edition.say(condition.name))
     spec = _control_spec(chart, flagged)
     wording = _control_wording(edition, chart, condition, name, len(flagged), [run.label for run in spec.runs])
     caption = edition.lang.text(
@@ -152,7 +152,7 @@ def _control_wording(
             "moving_range": t.text("Step to the run before"),
         },
         values={},
-        runs={label: date_text(t, day, "medium") for label, day in zip(labels, chart.dates, strict=True)},
+        runs={label: date_text(t, day, "day") for label, day in zip(labels, chart.dates, strict=True)},
     )
 
 

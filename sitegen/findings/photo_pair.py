@@ -12,7 +12,7 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
-from sitegen.findings.colour import LUMINANCE, linear_light
+from sitegen.findings.colour import LUMINANCE, lab_of, linear_light
 from sitegen.findings.draws import Array
 
 LONGEST_SIDE = 900  # pixels, after reduction
@@ -23,7 +23,7 @@ MOST_SHIFT = 0.03  # of the shorter side
 LEAST_PEAK = 8.0  # the peak of the correlation, in standard deviations of the rest
 QUARTERS_AGREE = 2.0  # pixels, between shifts of the four quarters: else turned or zoomed
 BAND = (0.015, 0.16)  # cycles per pixel
-BLUR = 1.2  # pixels; the camera's noise would otherwise count as a difference
+BLUR = 1.6  # pixels; the camera's noise would otherwise count as a difference
 LIGHT_ROUNDS = 6
 LIGHT_GRID = 4  # every fourth pixel is enough for a surface of six coefficients
 FLOOR = 1e-3  # of full light: below it the ratio of two lights is noise
@@ -74,12 +74,12 @@ class Hoop:
 class Pair:
     """Linear light of both, (height, width, 3), dry moved on to wet; `inside` the hoop; shift in pixels.
 
-    `moved` is the dry picture moved, its light not yet corrected; `light` what it must be multiplied by.
-    Working matter, no result.
+    `moved` is the dry picture moved, its light not yet corrected; `light` what it must be multiplied by;
+    `wet_lab` the wet one's CIELAB colours inside the hoop. Working matter, no result.
     """
 
     moved: Array
-    wet: Array
+    wet_lab: Array
     light: Array
     inside: Array
     shift: tuple[float, float]
@@ -94,10 +94,12 @@ def prepare(dry: Array, wet: Array, hoop: Hoop) -> Pair:
     _check_exposure(wet, inside)
     dry_light, wet_light = linear_light(dry), linear_light(wet)
     shift = find_shift(dry_light @ LUMINANCE, wet_light @ LUMINANCE)
+    _check_margin(inside, shift)
     moved = move(blurred(dry_light), shift)
     wet_light = blurred(wet_light)
     light = light_change(moved, wet_light, inside)
-    return Pair(moved=moved, wet=wet_light, light=light, inside=inside, shift=shift)
+    wet_lab = lab_of(wet_light[inside])
+    return Pair(moved=moved, wet_lab=wet_lab, light=light, inside=inside, shift=shift)
 
 
 def check(dry: Array, wet: Array) -> None:
@@ -147,6 +149,17 @@ def _check_exposure(picture: Array, inside: Array) -> None:
         raise Refused(PhotoFault.BLOWN_OUT)
     if np.mean(brightest <= DARK) > DARK_SHARE:
         raise Refused(PhotoFault.TOO_DARK)
+
+
+def _check_margin(inside: Array, shift: tuple[float, float]) -> None:
+    """The dry picture must still cover the hoop once it has been moved, and by a pixel more each way."""
+    import numpy as np
+
+    for axis, by in enumerate(shift):
+        filled = np.nonzero(inside.any(axis=1 - axis))[0]
+        before, behind = int(filled[0]), inside.shape[axis] - 1 - int(filled[-1])
+        if before < by + 1 or behind < 1 - by:
+            raise Refused(PhotoFault.HOOP_OUTSIDE)
 
 
 def find_shift(dry: Array, wet: Array) -> tuple[float, float]:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 from sitegen.findings.colour import colour_difference, lab_of
 from sitegen.findings.draws import Array
-from sitegen.findings.photo_pair import Hoop, Pair, PhotoFault, Refused, disc, move, prepare, reduced
+from sitegen.findings.photo_pair import Hoop, Pair, PhotoFault, Refused, disc, prepare, reduced
 
 BINS = 256
 LEAST_DIFFERENCE = 2.0  # ΔE00 between the middles of both parts; 1 is what an eye just sees
@@ -78,14 +78,15 @@ def find_wetted(dry: Array, wet: Array, hoop: Hoop) -> WettedShare:
 def difference_map(pair: Pair, down: int = 0, right: int = 0) -> Array:
     """ΔE00 between the dry picture in the wet one's light and the wet one; zero outside the hoop.
 
-    `down`, `right`: a further shift of the dry picture in pixels.
+    `down`, `right`: a further shift of the dry picture in whole pixels.
     """
     import numpy as np
 
-    moved = move(pair.moved, (down, right)) if down or right else pair.moved
+    # What leaves on one side comes in on the other, but the hoop lies within the picture.
+    moved = np.roll(pair.moved, (down, right), axis=(0, 1))
     found = np.zeros(pair.inside.shape)
     expected = np.clip(moved[pair.inside] * pair.light[pair.inside], 0, 1)
-    found[pair.inside] = colour_difference(lab_of(expected), lab_of(pair.wet[pair.inside]))
+    found[pair.inside] = colour_difference(lab_of(expected), pair.wet_lab)
     return found
 
 
@@ -164,11 +165,14 @@ def _share(mask: Array, inside: Array) -> float:
     return int(np.count_nonzero(mask)) / int(np.count_nonzero(inside))
 
 
-def _interval(pair: Pair, differences: Array, threshold: float, gap: float, mask: Array) -> tuple[float, float]:
+def _interval(
+    pair: Pair, differences: Array, threshold: float, gap: float, mask: Array
+) -> tuple[float, float]:
     play = THRESHOLD_PLAY * gap
     shares = []
     for side in (-1, 1):
-        shares.append(_share(_clean(differences > threshold + side * play, pair.inside), pair.inside))
+        moved = _clean(differences > threshold + side * play, pair.inside)
+        shares.append(_share(moved, pair.inside))
     for down, right in ((-1, 0), (1, 0), (0, -1), (0, 1)):
         again = difference_map(pair, down, right)
         shares.append(_share(_clean(again > threshold, pair.inside), pair.inside))

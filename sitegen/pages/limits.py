@@ -14,7 +14,7 @@ from sitegen.records.words import Words
 def cant_tell(sheet: Sheet, findings: RoundFindings, product: str = "") -> tuple[str, ...]:
     """Sentences, the gravest first, each once: missing readings, too few specimens, limits of the protocols and the round."""
     sentences = [
-        *touched_sentences(sheet.edition, findings.touched, sheet.site.rigs, product),
+        *(touched_sentences(sheet.edition, findings.touched, sheet.site.rigs, product) if product else ()),
         *_missing(sheet, findings, product),
         *_too_few(sheet, findings),
         *_single_runs(sheet, findings),

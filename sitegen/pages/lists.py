@@ -2,6 +2,7 @@
 
 from urllib.parse import urlsplit
 
+from sitegen.figures.edition import capital
 from sitegen.figures.numbers import listing
 from sitegen.figures.prose import fill_prose
 from sitegen.pages import parts
@@ -67,7 +68,7 @@ def _product(sheet: Sheet, id: str, problems: Problems) -> Entry | None:
 
 def _rig(sheet: Sheet, id: str, problems: Problems) -> Entry | None:
     rig = sheet.site.publication.rigs[id]
-    return Entry(title=sheet.say(rig.name), href=_href(sheet, RIG, id), summary=sheet.say(rig.summary))
+    return Entry(title=capital(sheet.say(rig.name)), href=_href(sheet, RIG, id), summary=sheet.say(rig.summary))
 
 
 def _href(sheet: Sheet, kind: str, id: str) -> str:

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from sitegen.figures.charts import direction_text, unit_symbol
+from sitegen.figures.edition import capital
 from sitegen.figures.messages import msgid
 from sitegen.figures.numbers import number
 from sitegen.figures.rigs import limits_text
@@ -24,7 +25,7 @@ def method_page(sheet: Sheet, problems: Problems) -> MethodPage:
     """The view of a protocol."""
     protocol = sheet.site.publication.protocols[sheet.page.id]
     title, measures = sheet.say(protocol.name), sheet.say(protocol.measures)
-    rigs = [sheet.link(Page(RIG, id), sheet.say(rig.name)) for id, rig in sheet.site.publication.rigs.items()
+    rigs = [sheet.link(Page(RIG, id), capital(sheet.say(rig.name))) for id, rig in sheet.site.publication.rigs.items()
             if any(ref.id == protocol.id for ref in rig.protocols)]  # fmt: skip
     rounds = [sheet.link(Page(ROUND, round.id), sheet.say(round.title)) for round in parts.rounds_with(sheet, protocol.id)]
     return MethodPage(
@@ -55,7 +56,7 @@ def _facts(sheet: Sheet, protocol: Protocol) -> Iterator[Step]:
 def _conditions(sheet: Sheet, protocol: Protocol) -> Table | None:
     if not protocol.conditions:
         return None
-    rows = tuple((Cell(text=sheet.say(c.name)), Cell(text=limits_text(sheet.edition, c), number=True)) for c in protocol.conditions)
+    rows = tuple((Cell(text=capital(sheet.say(c.name))), Cell(text=limits_text(sheet.edition, c), number=True)) for c in protocol.conditions)
     heads = (Head(text=sheet.t("Condition")), Head(text=sheet.t("Allowed"), number=True))
     return Table(caption=sheet.t("Conditions of each run"), heads=heads, rows=rows)
 

@@ -1,6 +1,7 @@
 """The page of a rig: whether it was in order, check by check, with the control charts."""
 
 from sitegen.figures.dates import date_text
+from sitegen.figures.edition import capital
 from sitegen.figures.numbers import quantity
 from sitegen.figures.rigs import control_figures, limits_text, state_sentences
 from sitegen.pages.frame import make_frame
@@ -14,7 +15,7 @@ def rig_page(sheet: Sheet, problems: Problems) -> RigPage:
     """The view of a rig."""
     judged = sheet.site.rigs[sheet.page.id]
     rig = judged.rig
-    title, lead = sheet.say(rig.name), sheet.say(rig.summary)
+    title, lead = capital(sheet.say(rig.name)), sheet.say(rig.summary)
     state = state_sentences(sheet.edition, judged)
     links = (sheet.link(Page(METHOD, ref.id), sheet.edition.protocol(ref.id)) for ref in rig.protocols)
     figures = control_figures(sheet.edition, judged)
@@ -36,7 +37,7 @@ def _runs(sheet: Sheet) -> Table:
         condition = judged.checks[run.check]
         outside = (run.date, run.check, float(run.value)) in out
         rows.append((
-            Cell(text=date_text(lang, run.date, "medium")), Cell(text=sheet.say(condition.name)),
+            Cell(text=date_text(lang, run.date, "medium")), Cell(text=capital(sheet.say(condition.name))),
             Cell(text=quantity(lang, run.value, condition.unit), number=True), Cell(text=limits_text(sheet.edition, condition), number=True),
             Cell(text=sheet.t("outside") if outside else ""),
         ))  # fmt: skip

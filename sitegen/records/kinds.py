@@ -362,8 +362,9 @@ class ListOf:
             hint = f"write [{node.text}]" if isinstance(node, Scalar) and node.text else ""
             return fail(node, name, "a list, each item on a line that starts with a hyphen", problems, hint)
         if not self.least <= len(node.items) <= self.most:
-            wanted = f"at least {self.least}" if len(node.items) < self.least else f"at most {self.most}"
-            message = f"`{name}`: expected {wanted} in the list, found {len(node.items) or 'none'}"
+            limit = self.least if len(node.items) < self.least else self.most
+            wanted = f"at {'least' if limit == self.least else 'most'} {limit} {'entry' if limit == 1 else 'entries'}"
+            message = f"`{name}`: expected {wanted}, found {len(node.items) or 'none'}"
             problems.error("list-length", node.place, message)
             return FAILED
         taken = tuple(self.kind.take(item, f"{name}[{i}]", problems) for i, item in enumerate(node.items, 1))

@@ -7,6 +7,8 @@ from pathlib import Path, PurePosixPath
 
 from sitegen.place import Place
 from sitegen.problems import Problems, nearest, quoted
+from sitegen.records.doubtful import check_far
+from sitegen.records.codes import KEY_FILE, resolve_codes, take_codes
 from sitegen.records.fields import take_record
 from sitegen.records.kinds import LANGUAGE_TAG, is_ident
 from sitegen.records.ledger import Ledger, Sample, check_sample
@@ -124,6 +126,8 @@ def read_publication(root: Path, names: tuple[str, ...], stock: Stock, problems:
     # Without settings it is not known which languages there should be, so nothing is said of them.
     problems.extend(p for p in told if settings is not None or p.code not in _OF_LANGUAGES)
     check_references(publication, problems)
+    for id, round in publication.rounds.items():
+        check_far(round, publication.readings.get(id, ()), protocols, publication.products, problems)
     check_unused(names, problems)
     return publication if settings is not None else None
 
@@ -187,10 +191,14 @@ def _read_rounds(folder: Folder) -> dict[str, Round]:
 
 def _read_readings(folder: Folder, round: Round, protocols: Mapping[str, Protocol]) -> tuple[Reading, ...]:
     readings: list[Reading] = []
+    key = f"rounds/{round.id}/{KEY_FILE}"
+    key_table = folder.csv(key) if key in folder.names else None
+    codes = take_codes(key_table, folder.problems) if key_table else {}
     for path in folder.matching("rounds", round.id, "*.csv"):
-        table = folder.csv(path.as_posix())
+        table = folder.csv(path.as_posix()) if path.name != KEY_FILE else None
         if table is not None:
             named = path.stem if path.stem in protocols else ""
+            table = resolve_codes(table, codes, folder.problems)
             readings += take_readings(table, round, protocols, named, folder.problems)
     return tuple(readings)
 

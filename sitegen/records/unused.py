@@ -13,9 +13,9 @@ _FORMS: Mapping[str, tuple[str, ...]] = {
     "protocols": ("protocols/*.yaml",),
     "rounds": ("rounds/*/round.yaml", "rounds/*/*.csv"),
     "rigs": ("rigs/*/rig.yaml", "rigs/*/log.csv"),
-    "reviews": ("reviews/*.md", "reviews/*/*.md", "reviews/*/data.yaml"),
-    "guides": ("guides/*.md", "guides/*/*.md"),
-    "about": ("about/*.md",),
+    "reviews": ("reviews/*.md", "reviews/*/*.md", "reviews/*/data.yaml", "reviews/*/*.follows.yaml"),
+    "guides": ("guides/*.md", "guides/*/*.md", "guides/*/*.follows.yaml"),
+    "about": ("about/*.md", "about/*.follows.yaml"),
 }
 
 

@@ -15,7 +15,6 @@ from urllib.parse import unquote, urlsplit
 import pytest
 
 CHROMIUM = os.environ.get("SITEGEN_CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
-MOUNTS = ("root", "folder", "disk")
 SLOW_MACHINE = 30_000  # ms
 
 

@@ -26,8 +26,6 @@ LOAD_PHOTOS = """() => Promise.all([...document.images].map(async image => {
 })).then(all => all.filter(text => text))"""
 CHART_SIZES = """() => [...document.querySelectorAll('main figure svg')].filter(chart => chart.checkVisibility())
   .map(chart => chart.getBoundingClientRect()).map(box => [box.width, box.height])"""
-BODY_ROWS = """() => [...document.querySelectorAll('main table')].map(
-  table => [...table.tBodies].flatMap(body => [...body.rows].map(row => [...row.cells].map(cell => cell.textContent.trim()))))"""
 SHOWN_PARTS = """() => [...document.querySelectorAll('nav, .skip, main, main table, main figure svg')]
   .filter(part => part.checkVisibility()).map(part => part.localName)"""
 

@@ -1,0 +1,134 @@
+"""`sitegen sheet`: bench sheets for a round, to print and to fill in, with blind codes in a balanced order."""
+
+import csv
+from collections.abc import Iterator
+from dataclasses import dataclass
+from html import escape
+from io import StringIO
+
+from sitegen.figures.edition import Edition, capital
+from sitegen.figures.rigs import limits_text
+from sitegen.findings.planning import BenchPlan, SheetOrder, plan_bench
+from sitegen.records.protocol import CURVE, Protocol
+from sitegen.records.readings import stages_of
+from sitegen.records.round import Round
+from sitegen.records.words import Words
+
+STYLE = """
+@page { size: A4; margin: 14mm }
+body { font: 11pt/1.4 sans-serif; color: #000; background: #fff; max-width: 182mm; margin: 8mm auto }
+h1 { font-size: 17pt; margin: 0 0 2mm } h2 { font-size: 12pt; margin: 5mm 0 1mm }
+table { border-collapse: collapse; width: 100%; page-break-inside: auto } tr { page-break-inside: avoid }
+th, td { border-bottom: .3mm solid #888; padding: 1.6mm 2mm; text-align: start; vertical-align: top }
+thead th { border-bottom: .6mm solid #000 } td.write { border-left: .2mm solid #ccc; min-width: 22mm }
+ol, ul { margin: 0; padding-inline-start: 6mm } .caution { border-block: .6mm solid #000; padding: 2mm 0; margin: 3mm 0 }
+.block { font-weight: bold } p.fields span { display: inline-block; min-width: 60mm; border-bottom: .2mm solid #888; margin-inline-end: 6mm }
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Sheets:
+    """The files of a round's bench sheets by name, and the key of its codes as CSV."""
+
+    files: dict[str, bytes]
+    key: bytes
+
+
+def make_plan(round: Round, protocols: dict[str, Protocol], seed: int) -> BenchPlan:
+    """Codes for the largest number of specimens that any protocol asks for, and an order for each sheet."""
+    used = [protocols[entry.protocol.id] for entry in round.protocols]
+    most = max(int(protocol.specimens) for protocol in used)
+    names = [sheet_name(protocol, stage.text) for protocol in used for stage in stages_of(round, protocol)]
+    return plan_bench([entrant.product.id for entrant in round.entrants], most, seed, names)
+
+
+def sheet_name(protocol: Protocol, stage: str) -> str:
+    """The name of one sheet: the protocol, with its stage where it isn't the first."""
+    return protocol.id if stage == "new" else f"{protocol.id} {stage}"
+
+
+def key_csv(plan: BenchPlan) -> bytes:
+    """The key of the codes, to be kept apart from whoever grades."""
+    rows = ((c.code, c.product, str(c.specimen), str(plan.seed)) for c in plan.codes)
+    return _csv(("code", "product", "specimen", "seed"), rows)
+
+
+def make_sheets(round: Round, edition: Edition, plan: BenchPlan) -> Sheets:
+    """A printable page and a table to fill in for each protocol and stage."""
+    files: dict[str, bytes] = {}
+    orders = {order.name: order for order in plan.sheets}
+    for entry in round.protocols:
+        protocol = edition.protocols[entry.protocol.id]
+        for stage in stages_of(round, protocol):
+            order = _cut(orders[sheet_name(protocol, stage.text)], int(protocol.specimens))
+            name = sheet_name(protocol, stage.text).replace(" ", "-")
+            files[f"{name}.html"] = _page(round, edition, protocol, edition.stage(stage), order, plan.seed).encode()
+            files[f"{name}.csv"] = _table(protocol, stage.text, order)
+    return Sheets(files, key_csv(plan))
+
+
+def _cut(order: SheetOrder, specimens: int) -> SheetOrder:
+    """The blocks that this protocol needs: one specimen of each entrant a block."""
+    return SheetOrder(name=order.name, runs=tuple(run for run in order.runs if run.block <= specimens))
+
+
+def _table(protocol: Protocol, stage: str, order: SheetOrder) -> bytes:
+    extra = ("time",) if protocol.scale == CURVE else ()
+    header = ("code", "protocol", "stage", *extra, "value", "unit", "date", "grader", "note")
+    unit = protocol.unit
+    rows = ((run.coded.code, protocol.id, stage, *("" for _ in extra), "", unit, "", "", "") for run in order.runs)
+    return _csv(header, rows)
+
+
+def _csv(header: tuple[str, ...], rows: Iterator[tuple[str, ...]]) -> bytes:
+    out = StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(header)
+    writer.writerows(rows)
+    return out.getvalue().encode()
+
+
+def _page(round: Round, edition: Edition, protocol: Protocol, stage: str, order: SheetOrder, seed: int) -> str:
+    t = edition.lang
+    title = f"{capital(edition.protocol(protocol.id))}, {stage}"
+    seeded = t.text("Order and codes from seed {seed}", seed=seed)
+    parts = [
+        f"<h1>{escape(title)}</h1>", f"<p>{escape(edition.say(round.title))} · {escape(seeded)}</p>",
+        '<p class="fields">' + "".join(f"{escape(t.text(n))} <span>&nbsp;</span>" for n in ("Date", "Grader", "Room, °C and %")) + "</p>",
+        *_listed("div", t.text("Cautions"), protocol.cautions, edition, "ul"), *_conditions(edition, protocol),
+        *_listed("section", t.text("Steps"), protocol.steps, edition, "ol"), *_runs(edition, protocol, order),
+    ]  # fmt: skip
+    head = f'<meta charset="utf-8"><title>{escape(title)}</title><style>{STYLE}</style>'
+    return f'<!doctype html>\n<html lang="{t.tag}" dir="{t.direction}"><head>{head}</head>\n<body>\n' + "\n".join(parts) + "\n</body></html>\n"
+
+
+def _listed(tag: str, title: str, words: tuple[Words, ...], edition: Edition, kind: str) -> Iterator[str]:
+    if words:
+        kept = ' class="caution"' if tag == "div" else ""
+        items = "".join(f"<li>{escape(edition.say(word))}</li>" for word in words)
+        yield f"<{tag}{kept}><h2>{escape(title)}</h2><{kind}>{items}</{kind}></{tag}>"
+
+
+def _conditions(edition: Edition, protocol: Protocol) -> Iterator[str]:
+    t = edition.lang
+    if protocol.conditions:
+        rows = "".join(
+            f'<tr><th scope="row">{escape(capital(edition.say(c.name)))}</th><td>{escape(limits_text(edition, c))}</td><td class="write"></td></tr>'
+            for c in protocol.conditions
+        )
+        heads = "".join(f'<th scope="col">{escape(t.text(h))}</th>' for h in ("Condition", "Allowed", "Read today"))
+        yield f"<h2>{escape(t.text('Conditions'))}</h2><table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>"
+
+
+def _runs(edition: Edition, protocol: Protocol, order: SheetOrder) -> Iterator[str]:
+    t = edition.lang
+    unit = f" ({protocol.unit})" if protocol.unit else ""
+    names = (t.text("Block"), t.text("No."), t.text("Code"), t.text("Value") + unit, t.text("Note"))
+    heads = "".join(f'<th scope="col">{escape(name)}</th>' for name in names)
+    rows = "".join(
+        f'<tr><td>{run.block}</td><td>{run.position}</td><th scope="row">{run.coded.code}</th><td class="write"></td><td class="write"></td></tr>'
+        for run in order.runs
+    )
+    yield f"<h2>{escape(t.text('Readings'))}</h2><table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>"
+
+

@@ -1,0 +1,178 @@
+"""`sitegen findings`: what the readings support, as tables that fit a terminal, or as JSON."""
+
+import dataclasses
+import datetime as dt
+import json
+import textwrap
+from collections.abc import Iterator, Sequence
+from decimal import Decimal
+from enum import Enum
+from pathlib import Path
+from typing import Any
+
+from sitegen import stock
+from sitegen.build import read
+from sitegen.figures.cells import word_cell
+from sitegen.figures.changes import change_sentences
+from sitegen.figures.claims import claimed_text, difference_text, outcome_text
+from sitegen.figures.edition import Edition
+from sitegen.figures.graders import agreement_sentences
+from sitegen.figures.language import open_language
+from sitegen.figures.rigs import touched_sentences
+from sitegen.findings.comparison import Doubt
+from sitegen.findings.planning import planning_figures
+from sitegen.findings.rig_state import JudgedRig, judge_rig_record
+from sitegen.findings.rounds import Compared, RoundFindings, find_round
+from sitegen.place import Place
+from sitegen.problems import Problems, nearest
+from sitegen.records.protocol import ORDINAL, Protocol
+from sitegen.records.publication import Publication
+from sitegen.records.round import Round
+
+WIDTH = 80
+
+
+class UnknownName(Exception):
+    """Neither a round nor a review has this name."""
+
+
+def wanted_rounds(publication: Publication, name: str) -> tuple[Round, ...]:
+    """The round of this name, or that of the review of this name; all rounds for an empty name."""
+    if not name:
+        return tuple(publication.rounds.values())
+    if name in publication.rounds:
+        return (publication.rounds[name],)
+    review = publication.reviews.get(name)
+    if review is not None and review.facts.product is not None:
+        id = review.facts.round.id if review.facts.round else next((r for r in sorted(publication.rounds, reverse=True)
+                                                                    if publication.rounds[r].has(review.facts.product.id)), "")  # fmt: skip
+        if id in publication.rounds:
+            return (publication.rounds[id],)
+    near = nearest(name, (*publication.rounds, *publication.reviews))
+    raise UnknownName(f"there is no round or review '{name}'" + (f"; did you mean '{near}'?" if near else ""))
+
+
+def findings_text(folder: Path, name: str, *, as_json: bool) -> tuple[str, Problems]:
+    """What to print, with the problems of the publication. Raises UnknownName."""
+    problems = Problems()
+    publication = read(folder, problems)
+    if publication is None or problems.has_errors:
+        return "", problems
+    rigs = {id: judge_rig_record(rig, publication.protocols) for id, rig in publication.rigs.items()}
+    found = [
+        find_round(r, publication.readings.get(r.id, ()), publication.protocols, publication.products, rigs)
+        for r in wanted_rounds(publication, name)
+    ]
+    if as_json:
+        return json.dumps([to_plain(f) for f in found], ensure_ascii=False, indent=1), problems
+    lang = open_language("en", stock.content_folder() / "catalogues")
+    edition = Edition(lang, publication.settings.lead, publication.products, publication.protocols)
+    only = name if name in publication.reviews else ""
+    product = publication.reviews[only].facts.product if only else None
+    lines = (line for f in found for line in round_lines(edition, f, rigs, product.id if product else ""))
+    return "\n".join(lines), problems
+
+
+def to_plain(value: Any) -> Any:
+    """Findings as JSON values: numbers as written, codes as text, places left out."""
+    if isinstance(value, Round):
+        return value.id
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        pairs = ((f.name, getattr(value, f.name)) for f in dataclasses.fields(value))
+        return {name: to_plain(inner) for name, inner in pairs if not isinstance(inner, Protocol | Place)}
+    if isinstance(value, dict):
+        return {str(key): to_plain(item) for key, item in value.items()}
+    if isinstance(value, tuple | list):
+        return [to_plain(item) for item in value]
+    if isinstance(value, Enum):
+        return value.value
+    if isinstance(value, Decimal):
+        return str(value)
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    if isinstance(value, float) and (value != value or value in (float("inf"), float("-inf"))):
+        return None  # JSON has no infinity: infinite degrees of freedom are none to speak of
+    return value
+
+
+def round_lines(edition: Edition, findings: RoundFindings, rigs: dict[str, JudgedRig], product: str = "") -> Iterator[str]:
+    """A round's findings, no line wider than 80 columns; one entrant's where `product` is given."""
+    title = f"{findings.round.id}: {edition.say(findings.round.title)}"
+    yield from ("", *wrapped(title), "=" * min(WIDTH, len(title)))
+    if not any(cell.summary for m in findings.measured for cell in m.cells):
+        yield from wrapped("No readings yet. What so many specimens could show:")
+    yield from planning_lines(edition, findings)
+    for entry in findings.compared:
+        yield from measure_lines(edition, entry, product)
+    yield from claim_lines(edition, findings, product)
+    for changed in findings.changes:
+        if product in ("", changed.product):
+            yield from wrapped(f"{edition.product(changed.product)}. {' '.join(change_sentences(edition, changed))}")
+    notes = (*agreement_sentences(edition, findings.agreements), *touched_sentences(edition, findings.touched, rigs, product))
+    for sentence in notes:
+        yield from wrapped(sentence)
+
+
+def planning_lines(edition: Edition, findings: RoundFindings) -> Iterator[str]:
+    """For ordinal protocols: how many specimens could show a difference at all."""
+    entrants = len(findings.round.entrants)
+    seen: set[str] = set()
+    for measured in findings.measured:
+        protocol = measured.protocol
+        if protocol.scale == ORDINAL and protocol.id not in seen and entrants > 1:
+            seen.add(protocol.id)
+            figures = planning_figures(entrants, int(protocol.specimens))
+            can = "can" if figures.grades_can_differ else "cannot"
+            yield from wrapped(
+                f"{protocol.id}: {figures.specimens} specimens of each of {entrants} entrants {can} show a difference "
+                f"(family-wise 5 %); {figures.for_grades} of each would make one possible."
+            )
+
+
+def measure_lines(edition: Edition, entry: Compared, product: str) -> Iterator[str]:
+    """One measure: a row an entrant with value, letters and spread."""
+    measured = entry.measured
+    rows = []
+    for cell in measured.cells:
+        if product in ("", cell.product) and (cell.summary is not None or cell.missing):
+            worded = word_cell(edition, measured, cell)
+            rows.append((cell.product, worded.value, entry.letters.get(cell.product, ""), worded.note or worded.spread))
+    if not rows:
+        return
+    yield ""
+    yield from wrapped(f"{measured.measure.text} ({edition.measure(measured.measure)})")
+    yield from table_lines(("product", "value", "", "how sure"), rows)
+    if entry.comparison is not None:
+        doubts = {d.value.replace("_", " ") for d in entry.comparison.reasons if d is not Doubt.SPREADS_ALIKE}
+        method = entry.comparison.method.value.replace("_", " ")
+        yield from wrapped(f"compared by {method}" + (f"; {', '.join(sorted(doubts))}" if doubts else ""), indent="  ")
+
+
+def claim_lines(edition: Edition, findings: RoundFindings, product: str) -> Iterator[str]:
+    """The makers' claims, a row each."""
+    claims = [c for c in findings.claims if product in ("", c.product)]
+    if not claims:
+        return
+    yield from ("", "claims")
+    rows = []
+    for judged in claims:
+        protocol = edition.protocols[judged.measure.protocol]
+        claimed = f"{judged.measure.text} {claimed_text(edition, judged.claim, protocol)}"
+        rows.append((judged.product, claimed, outcome_text(edition, judged), difference_text(edition, judged)))
+    yield from table_lines(("product", "claimed", "", "off by"), rows)
+
+
+def table_lines(heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
+    """A plain table within 80 columns; the last column wraps below itself."""
+    widths = [max(1, min(32, max(len(row[i]) for row in (heads, *rows)))) for i in range(len(heads) - 1)]
+    room = max(14, WIDTH - sum(widths) - 2 * len(widths) - 2)
+    for row in (heads, *rows):
+        cells = [textwrap.wrap(text, width) or [""] for text, width in zip(row, (*widths, room), strict=True)]
+        for line in range(max(map(len, cells))):
+            parts = [(cell[line] if line < len(cell) else "").ljust(width) for cell, width in zip(cells, (*widths, room), strict=True)]
+            yield ("  " + "  ".join(parts)).rstrip()
+
+
+def wrapped(text: str, indent: str = "") -> list[str]:
+    """A text in lines of at most 80 columns."""
+    return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent) or [""]

@@ -1,0 +1,217 @@
+"""Which paragraphs of the lead a translation follows, and which have changed since."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from difflib import SequenceMatcher
+
+from sitegen.editions.parts import TEXT, Part, anchors, in_group, parts_of
+from sitegen.problems import Problems
+from sitegen.records.follows import Followed, Follows
+from sitegen.records.publication import Publication
+from sitegen.records.text_files import Guide
+
+COMPLETE, BEHIND, UNRECORDED, MISSING = "complete", "behind", "unrecorded", "missing"
+CHANGED, NEW, GONE, MOVED = "changed", "new", "gone", "moved"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """What became of one paragraph of the lead since the translation was recorded.
+
+    `before` is how it began then; `here` the translation's paragraph; `touched` is true where the
+    translation's paragraph was changed since, too, so that it may only lack its record.
+    """
+
+    change: str
+    lead: Part | None
+    before: str = ""
+    here: Part | None = None
+    touched: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Behind:
+    """A translation that lags: the files, and what has changed in the lead."""
+
+    lead: str
+    lang: str
+    lead_file: str
+    file: str
+    changes: tuple[Change, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """A paragraph of the lead beside the translation's; `change` is empty where it is followed."""
+
+    lead: Part
+    here: Part | None
+    change: str = ""
+    before: str = ""
+
+
+def compare(lead: Sequence[Part], own: Sequence[Part], follows: Follows) -> tuple[Change, ...]:
+    """What has changed in the lead since the translation was recorded, in the lead's order; gone ones stand last."""
+    found: list[Change] = []
+    for group in dict.fromkeys([*(p.group for p in lead), *(f.part.split(".", 1)[0] for f in follows.parts)]):
+        then = _recorded(follows, group)
+        here = _own_of(then, in_group(own, group))
+        found += _settled(list(_changes(in_group(lead, group), then, here)))
+    return tuple(sorted(found, key=lambda change: change.change == GONE))
+
+
+def _recorded(follows: Follows, group: str) -> tuple[Followed, ...]:
+    return tuple(line for line in follows.parts if line.part.split(".", 1)[0] == group)
+
+
+def _own_of(then: Sequence[Followed], own: Sequence[Part]) -> tuple[Part | None, ...]:
+    """The translation's paragraph of each recorded one: by its mark, else by what stands between such ones."""
+    found: list[Part | None] = [None] * len(then)
+    matcher = SequenceMatcher(None, [line.own for line in then], [part.mark for part in own], autojunk=False)
+    for what, a, b, c, d in matcher.get_opcodes():
+        if what == "equal" or (what == "replace" and b - a == d - c):
+            found[a:b] = own[c:d]
+    taken = {part.key for part in found if part is not None}
+    left = {part.mark: part for part in reversed(own) if part.key not in taken}
+    return tuple(part or left.get(line.own) for part, line in zip(found, then, strict=True))
+
+
+def _changes(lead: Sequence[Part], then: Sequence[Followed], here: Sequence[Part | None]) -> Iterator[Change]:
+    matcher = SequenceMatcher(None, [line.lead for line in then], [part.mark for part in lead], autojunk=False)
+    for what, a, b, c, d in matcher.get_opcodes():
+        if what == "equal":
+            continue
+        both = min(b - a, d - c)
+        for line, part, own in zip(then[a : a + both], lead[c : c + both], here[a : a + both], strict=True):
+            touched = own is not None and own.mark != line.own
+            yield Change(change=CHANGED, lead=part, before=line.excerpt, here=own, touched=touched)
+        for line, own in zip(then[a + both : b], here[a + both : b], strict=True):
+            yield Change(change=GONE, lead=None, before=line.excerpt, here=own)
+        for part in lead[c + both : d]:
+            yield Change(change=NEW, lead=part)
+
+
+def _settled(changes: list[Change]) -> list[Change]:
+    """A paragraph that is gone from one place and new in another has moved."""
+    gone = {change.before: change for change in changes if change.change == GONE}
+    settled = []
+    for change in changes:
+        old = gone.pop(change.lead.excerpt, None) if change.change == NEW and change.lead else None
+        settled.append(Change(change=MOVED, lead=change.lead, before=old.before, here=old.here) if old else change)
+    moved = {change.before for change in settled if change.change == MOVED}
+    return [change for change in settled if change.change != GONE or change.before not in moved]
+
+
+def pairs(lead: Sequence[Part], own: Sequence[Part], follows: Follows | None) -> tuple[Pair, ...]:
+    """Each paragraph of the lead beside the translation's, as far as it is known which that is."""
+    found: list[Pair] = []
+    for group in dict.fromkeys(part.group for part in lead):
+        theirs, ours = in_group(lead, group), in_group(own, group)
+        if follows is None:
+            found += [Pair(part, here) for part, here in zip(theirs, _by_position(theirs, ours), strict=True)]
+            continue
+        then = _recorded(follows, group)
+        here = _own_of(then, ours)
+        changed = {c.lead.key: c for c in _settled(list(_changes(theirs, then, here))) if c.lead is not None}
+        same = SequenceMatcher(None, [line.lead for line in then], [part.mark for part in theirs], autojunk=False)
+        followed = {c + n: here[a + n] for a, c, size in same.get_matching_blocks() for n in range(size)}
+        for number, part in enumerate(theirs):
+            change = changed.get(part.key)
+            found.append(Pair(part, change.here, change.change, change.before) if change else Pair(part, followed.get(number)))
+    return tuple(found)
+
+
+def _by_position(lead: Sequence[Part], own: Sequence[Part]) -> Sequence[Part | None]:
+    """Without a record: one by one where the numbers agree, else where kind, values and addresses do."""
+    if len(lead) == len(own):
+        return own
+    found: list[Part | None] = [None] * len(lead)
+    for a, b, size in SequenceMatcher(None, [*map(_sign, lead)], [*map(_sign, own)], autojunk=False).get_matching_blocks():
+        found[a : a + size] = own[b : b + size]
+    return found
+
+
+def _sign(part: Part) -> tuple[str, tuple[str, ...]]:
+    return part.kind, anchors(part.text)
+
+
+def check_even(lead: Sequence[Part], own: Sequence[Part], follows: Follows | None, problems: Problems) -> bool:
+    """Whether the translation has the lead's paragraphs in the lead's order; else a caution that names both places."""
+    theirs, ours = in_group(lead, TEXT), in_group(own, TEXT)
+    then = _recorded(follows, TEXT) if follows else ()
+    if then and len(then) == len(ours):  # it is as it was recorded; that the lead has more since then is another matter
+        return _check_order([line.own for line in then], ours, problems)
+    if len(theirs) != len(ours):
+        _report_number(theirs, ours, problems)
+        return False
+    return _check_signs(theirs, ours, problems)
+
+
+def _check_order(then: Sequence[str], own: Sequence[Part], problems: Problems) -> bool:
+    where = {mark: number for number, mark in enumerate(then) if then.count(mark) == 1}
+    for number, part in enumerate(own):
+        wanted = where.get(part.mark, number)
+        if wanted != number:
+            first = own[wanted].place
+            message = f"this paragraph was recorded as number {wanted + 1} of the text and is now number {number + 1}; number {wanted + 1} is now {first}"
+            problems.caution("edition-order", part.place, message, "put the paragraphs back into the lead's order")
+            return False
+    return True
+
+
+def _report_number(lead: Sequence[Part], own: Sequence[Part], problems: Problems) -> None:
+    fits = SequenceMatcher(None, [*map(_sign, lead)], [*map(_sign, own)], autojunk=False).get_opcodes()
+    _, a, _, c, _ = next(step for step in fits if step[0] != "equal")
+    here = own[min(c, len(own) - 1)].place if own else None
+    there = lead[min(a, len(lead) - 1)].place if lead else None
+    place = here or (lead[0].place if lead else own[0].place)
+    more = "more" if len(own) > len(lead) else "fewer"
+    beside = f"; the two part ways here and at {there}" if there and here else ""
+    message = f"this translation has {more} paragraphs than the lead ({len(own)}, not {len(lead)}){beside}"
+    problems.caution("edition-paragraphs", place, message, "give each paragraph of the lead one of its own, in the same order")
+
+
+def _check_signs(lead: Sequence[Part], own: Sequence[Part], problems: Problems) -> bool:
+    """Same number: another kind of block, or one whose values and links are all those of another paragraph."""
+    signs = [_sign(part) for part in lead]
+    for number, part in enumerate(own):
+        sign = _sign(part)
+        others = [n for n, other in enumerate(signs) if other == sign and n != number]
+        swapped = sign != signs[number] and sign[1] and len(others) == 1 and _sign(own[others[0]]) != signs[others[0]]
+        if swapped:
+            message = f"this looks like the lead's paragraph {others[0] + 1} ({lead[others[0]].place}), but it stands in place {number + 1}"
+            problems.caution("edition-order", part.place, message, f"the lead's paragraph {number + 1} is {lead[number].place}")
+            return False
+        if sign[0] != signs[number][0]:
+            message = f"this is a {sign[0]}, the lead's paragraph {number + 1} ({lead[number].place}) is a {signs[number][0]}"
+            problems.caution("edition-order", part.place, message, "give the paragraphs the lead's order")
+            return False
+    return True
+
+
+def behind(publication: Publication) -> Mapping[tuple[str, str, str], Behind]:
+    """The translations that lag, by kind of page, id and language. Those never recorded are taken at their word."""
+    return {
+        (kind, id, text.lang): Behind(
+            lead=guide.texts[0].lang, lang=text.lang, lead_file=guide.texts[0].file, file=text.file, changes=changes
+        )
+        for kind, id, guide in texts_of(publication)
+        for text in guide.texts[1:]
+        if (follows := publication.follows.get(text.file)) is not None
+        and (changes := compare(parts_of(guide.texts[0]), parts_of(text), follows))
+    }  # fmt: skip
+
+
+def check_editions(publication: Publication, problems: Problems) -> None:
+    """A caution for each translation with more, fewer or re-ordered paragraphs."""
+    for _, _, guide in texts_of(publication):
+        for text in guide.texts[1:]:
+            check_even(parts_of(guide.texts[0]), parts_of(text), publication.follows.get(text.file), problems)
+
+
+def texts_of(publication: Publication) -> Iterator[tuple[str, str, Guide]]:
+    """Every text with the kind and the id of its page."""
+    yield from (("review", id, review) for id, review in publication.reviews.items())
+    yield from (("guide", id, guide) for id, guide in publication.guides.items())
+    if publication.about is not None:
+        yield "about", "", publication.about
