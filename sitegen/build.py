@@ -1,5 +1,6 @@
 """The whole pipeline: text files → records → findings → figures → pages → a finished folder. Read this first."""
 
+import datetime as dt
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -9,14 +10,19 @@ from typing import Any
 from sitegen import stock
 from sitegen.disk.memory import Memory, key_of
 from sitegen.disk.output import Output
+from sitegen.editions.freshness import behind, check_editions
+from sitegen.editions.typed_figures import check_figures
 from sitegen.figures.charts import ChartFigure
 from sitegen.figures.draw import Style, drawing_key
 from sitegen.figures.draw import draw as draw_chart
 from sitegen.figures.edition import Edition
 from sitegen.figures.language import UnknownLanguage, open_language
+from sitegen.figures.term_forms import linked_terms
 from sitegen.findings.rig_state import judge_rig_record
-from sitegen.findings.rounds import find_round
+from sitegen.findings.round_order import RoundOrder, order_round
+from sitegen.findings.rounds import RoundFindings, find_round, round_prices
 from sitegen.pages import feeds
+from sitegen.pages.moves import with_moves
 from sitegen.pages.open_data import open_data
 from sitegen.pages.plan import make_plan
 from sitegen.pages.render import make_view, render_extra, render_sheet, sheets
@@ -24,7 +30,8 @@ from sitegen.pages.site import Assets, PictureFile, PictureSet, Site
 from sitegen.pages.theme import Theme, ThemeError, open_theme, stylesheet
 from sitegen.place import Place
 from sitegen.problems import Problems
-from sitegen.records.publication import Publication, read_publication
+from sitegen.records.embargo import as_of
+from sitegen.records.publication import Held, Publication, read_publication
 from sitegen.records.references import used_photos
 from sitegen.records.stock_records import read_stock
 from sitegen.text.source import walk_sources
@@ -44,14 +51,16 @@ class Built:
     files: int = 0
     changed: int = 0
     pictures: int = 0
+    held: tuple[Held, ...] = ()
 
 
 def _quiet(stage: str, done: int, of: int) -> None:
     """Progress for nobody."""
 
 
-def build(folder: Path, to: Path, memory: Memory, progress: Progress = _quiet) -> Built:
-    """Build the publication in `folder` into `to`. Errors stop it before anything is published.
+def build(folder: Path, to: Path, memory: Memory, progress: Progress = _quiet, day: dt.date = dt.date.min) -> Built:
+    """Build the publication in `folder` into `to`, as it may be shown on `day` (by default with every embargo in
+    force). Errors stop it before anything is published.
 
     Raises NotOurs where `to` holds files of somebody else, OSError where the disk fails.
     """
@@ -59,6 +68,7 @@ def build(folder: Path, to: Path, memory: Memory, progress: Progress = _quiet) -
     publication = read(folder, problems, progress)
     if publication is None or problems.has_errors:
         return Built(unique(problems))
+    publication = as_of(publication, day)
     pictures, files = make_pictures(folder, publication, memory, problems, progress)
     site = make_site(folder, publication, pictures, problems, draw=_remembered(memory))
     if site is None or problems.has_errors:
@@ -77,7 +87,7 @@ def build(folder: Path, to: Path, memory: Memory, progress: Progress = _quiet) -
         output.discard()
         raise
     memory.forget_unused()
-    return Built(unique(problems), True, len(pages), len(files), output.changed, len(pictures))
+    return Built(unique(problems), True, len(pages), len(files), output.changed, len(pictures), publication.held)
 
 
 def check(folder: Path, progress: Progress = _quiet) -> Problems:
@@ -125,7 +135,27 @@ def make_site(
         id: find_round(round, publication.readings.get(id, ()), publication.protocols, publication.products, rigs)
         for id, round in publication.rounds.items()
     }
-    return Site(publication, make_plan(publication), editions, findings, rigs, pictures, _assets(folder, publication, problems), draw)
+    check_editions(publication, problems)
+    check_figures(publication, findings, problems)
+    assets, lagging = _assets(folder, publication, problems), behind(publication)
+    plan = with_moves(publication, make_plan(publication), problems)
+    return Site(publication, plan, editions, findings, rigs, *_orders(publication, findings), pictures, assets, draw, lagging, linked_terms(publication))
+
+
+def _orders(
+    publication: Publication, findings: Mapping[str, RoundFindings]
+) -> tuple[dict[str, RoundOrder], dict[str, str]]:
+    """The order of every round of several entrants, and the currency in which its prices are given."""
+    orders: dict[str, RoundOrder] = {}
+    currencies: dict[str, str] = {}
+    for id, found in findings.items():
+        if found.round.single:
+            continue
+        prices, currency = round_prices(found.round, publication.products)
+        order = order_round(found, prices)
+        if order is not None:
+            orders[id], currencies[id] = order, currency
+    return orders, currencies
 
 
 def open_editions(publication: Publication, problems: Problems) -> dict[str, Edition] | None:
@@ -227,7 +257,7 @@ def _assets(folder: Path, publication: Publication, problems: Problems) -> Asset
         style = b""
     script = (stock.themes_folder() / "bench" / "static" / "table.js").read_bytes()
     icon = (stock.themes_folder() / "bench" / "static" / "icon.svg").read_bytes()
-    return Assets(f"assets/theme-{key_of(style)[:10]}.css", f"assets/icon-{key_of(icon)[:10]}.svg", script.decode(), style.decode())
+    return Assets(f"assets/theme-{key_of(style)[:10]}.css", f"assets/icon-{key_of(icon)[:10]}.svg", script.decode().strip(), style.decode())
 
 
 def make_assets(folder: Path, site: Site) -> Files:

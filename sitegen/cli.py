@@ -4,6 +4,7 @@ Exit codes: 0 fine, 1 problems in the publication, 2 wrong use. A fault of the t
 """
 
 import argparse
+import datetime as dt
 import os
 import sys
 import time
@@ -45,6 +46,7 @@ def _parser() -> argparse.ArgumentParser:
     build = commands.add_parser("build", help="make the site", description="Make the site of a publication.")
     _add_folder(build)
     build.add_argument("--to", metavar="DIR", type=Path, help=f"where the site goes (default: FOLDER{SUFFIX} beside the folder)")
+    _add_date(build)
     build.add_argument("--quiet", action="store_true", help="print problems only")
     build.set_defaults(run=_build)
     check = commands.add_parser("check", help="find mistakes without making anything", description="Find mistakes in a publication.")
@@ -53,7 +55,56 @@ def _parser() -> argparse.ArgumentParser:
     check.set_defaults(run=_check)
     _add_findings(commands)
     _add_sheet(commands)
+    _add_editions(commands)
+    _add_addresses(commands)
     return parser
+
+
+def _add_date(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--date", type=_day, metavar="DAY",
+        help="the day that embargoes are held against, such as 2026-11-25 (default: today); the same files and the same day give the same site",
+    )  # fmt: skip
+
+
+def _day(text: str) -> dt.date:
+    try:
+        return dt.datetime.strptime(text, "%Y-%m-%d").date()
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"expected a day such as 2026-11-25, found '{text}'") from None
+
+
+def _add_addresses(commands: "Commands") -> None:
+    addresses = commands.add_parser(
+        "addresses", help="where pages stand, and keep it so",
+        description="Show where the pages of texts and rounds stand. Recorded addresses stay when a title changes, and former ones lead on.",
+    )  # fmt: skip
+    _add_folder(addresses)
+    addresses.add_argument("--record", action="store_true", help="write addresses.yaml beside the texts")
+    addresses.add_argument(
+        "--renamed", action="append", default=[], metavar="KIND/OLD=NEW", help="a page whose id was changed, such as review/tarn=tarn-3"
+    )
+    _add_date(addresses)
+    addresses.set_defaults(run=_addresses)
+
+
+def _add_editions(commands: "Commands") -> None:
+    editions = commands.add_parser(
+        "editions", help="which translations follow the lead; worksheets for translators",
+        description="Show which paragraphs of the lead each translation follows, record it, send texts out for translation and take them back.",
+    )  # fmt: skip
+    _add_folder(editions)
+    editions.add_argument("--text", action="append", metavar="TEXT", help="only this text, such as reviews/halde; may be given several times")
+    one = editions.add_mutually_exclusive_group()
+    one.add_argument("--json", action="store_true", help="the same for machines")
+    one.add_argument(
+        "--record", action="store_true",
+        help="record what each translation follows: all of it where nothing is recorded yet, else what was changed since; with --text all of that text",
+    )  # fmt: skip
+    one.add_argument("--export", metavar="DIR", type=Path, dest="export_to", help="write worksheets (PO and XLIFF 2.1) to a folder")
+    one.add_argument("--import", metavar="DIR", type=Path, dest="import_from", help="take worksheets back: a folder, or one file")
+    one.add_argument("--memory", metavar="FILE", type=Path, help="write all translations as a translation memory (TMX)")
+    editions.set_defaults(run=_editions)
 
 
 def _add_findings(commands: "Commands") -> None:
@@ -134,7 +185,7 @@ def _build(parsed: argparse.Namespace) -> int:
     teller = _Teller(sys.stderr, parsed.quiet)
     start = time.monotonic()
     try:
-        built = build(folder, to, Memory(to.with_name(f"{to.name}.memory")), teller)
+        built = build(folder, to, Memory(to.with_name(f"{to.name}.memory")), teller, parsed.date or dt.date.today())
     except NotOurs:
         print(f"sitegen: '{to}' holds files that this tool did not make; choose another folder with --to", file=sys.stderr)
         return WRONG_USE
@@ -150,6 +201,8 @@ def _build(parsed: argparse.Namespace) -> int:
     if not parsed.quiet:
         seconds = time.monotonic() - start
         print(f"{built.pages} pages, {built.pictures} pictures, {built.files} files, {built.changed} of them changed, in {seconds:.1f} s")
+        for held in built.held:
+            print(f"held back until {held.until}: the review '{held.review}' in {held.edition}")
         print(f"open {to / 'index.html'}")
     return FINE
 
@@ -162,6 +215,33 @@ def _target(folder: Path, to: Path | None) -> Path | None:
         print("sitegen: the site can't go into the publication's own folder; choose one beside it with --to", file=sys.stderr)
         return None
     return target
+
+
+def _editions(parsed: argparse.Namespace) -> int:
+    folder = _folder_of(parsed)
+    if folder is None:
+        return WRONG_USE
+    from sitegen.desk.editions_command import run
+
+    return run(parsed, folder)
+
+
+def _addresses(parsed: argparse.Namespace) -> int:
+    folder = _folder_of(parsed)
+    if folder is None:
+        return WRONG_USE
+    from sitegen.desk.addresses_command import Refused, addresses
+
+    try:
+        text, problems = addresses(folder, parsed.date or dt.date.today(), tuple(parsed.renamed), record=parsed.record)
+    except (Refused, OSError) as fault:
+        print(f"sitegen: {fault}", file=sys.stderr)
+        return WRONG_USE if isinstance(fault, Refused) else AT_FAULT
+    _print_problems(folder, problems)
+    if problems.has_errors:
+        return AT_FAULT
+    print(text)
+    return FINE
 
 
 def _check(parsed: argparse.Namespace) -> int:

@@ -19,7 +19,16 @@ REPOSITORY = Path(__file__).resolve().parents[1]
 PACKAGE = REPOSITORY / "sitegen"
 
 FLOOR = ("place", "problems", "stock")
-ROOMS = ("text", "records", "findings", "figures", "editions", "pages", "disk", "desk")  # each may import those before it
+ROOMS = (
+    "text",
+    "records",
+    "findings",
+    "figures",
+    "editions",
+    "pages",
+    "disk",
+    "desk",
+)  # each may import those before it
 TOP = ("build", "cli", "__main__")
 ORDER = {name: rank for rank, name in enumerate(("floor", *ROOMS, *TOP))}
 
@@ -31,10 +40,45 @@ DOORS = (
     "pages/theme.py",        # templates
 )  # fmt: skip
 HEAVY = ("matplotlib", "scipy", "PIL", "pint", "numpy")
-NOT_AT_START = (*HEAVY, "babel", "jinja2", "yaml", "markdown_it", "markupsafe", "concurrent.futures.process", "unittest")
+NOT_AT_START = (
+    *HEAVY,
+    "babel",
+    "jinja2",
+    "yaml",
+    "markdown_it",
+    "markupsafe",
+    "concurrent.futures.process",
+    "unittest",
+)
 
-FILE_ACCESS = {"read_text", "read_bytes", "write_text", "write_bytes", "mkdir", "unlink", "rmdir", "iterdir", "rglob", "touch", "symlink_to"}
-OUTSIDE_MODULES = {"shutil", "tempfile", "socket", "subprocess", "http", "ftplib", "ssl", "urllib.request", "time", "locale", "getpass", "uuid", "secrets"}
+FILE_ACCESS = {
+    "read_text",
+    "read_bytes",
+    "write_text",
+    "write_bytes",
+    "mkdir",
+    "unlink",
+    "rmdir",
+    "iterdir",
+    "rglob",
+    "touch",
+    "symlink_to",
+}
+OUTSIDE_MODULES = {
+    "shutil",
+    "tempfile",
+    "socket",
+    "subprocess",
+    "http",
+    "ftplib",
+    "ssl",
+    "urllib.request",
+    "time",
+    "locale",
+    "getpass",
+    "uuid",
+    "secrets",
+}
 CLOCK_CALLS = {"now", "today", "utcnow", "fromtimestamp"}
 
 FUNCTION_LINES, FILE_LINES = 35, 400
@@ -255,7 +299,13 @@ def test_help_answers_at_once() -> None:
 
 def _help_seconds() -> float:
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    subprocess.run([sys.executable, "-m", "sitegen", "--help"], cwd=REPOSITORY, capture_output=True, check=True, timeout=60)
+    subprocess.run(
+        [sys.executable, "-m", "sitegen", "--help"],
+        cwd=REPOSITORY,
+        capture_output=True,
+        check=True,
+        timeout=60,
+    )
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
@@ -274,7 +324,10 @@ def test_functions_fit_on_a_screen(record_property: Callable[[str, object], None
     long = [text for length, text in functions if length > FUNCTION_LINES]
     files = [f"{code.lines} lines: {code.name}" for code in package() if code.lines > FILE_LINES]
     if long or files:
-        record_property("note", "\n".join([f"over {FUNCTION_LINES} lines a function, {FILE_LINES} a file:", *long, *files]))
+        record_property(
+            "note",
+            "\n".join([f"over {FUNCTION_LINES} lines a function, {FILE_LINES} a file:", *long, *files]),
+        )
     assert statistics.median(length for length, _ in functions) <= 10
     assert len(long) <= len(functions) / 20
 

@@ -73,7 +73,17 @@ def tracked() -> list[Path]:
     if done.returncode == 0 and done.stdout:
         paths = [REPOSITORY / os.fsdecode(name) for name in done.stdout.split(b"\0") if name]
         return [path for path in paths if path.is_file()]
-    made = {".venv", ".git", "__pycache__", ".mypy_cache", ".ruff_cache", ".pytest_cache", ".hypothesis", "demo_site_built", "demo_site_built.memory"}
+    made = {
+        ".venv",
+        ".git",
+        "__pycache__",
+        ".mypy_cache",
+        ".ruff_cache",
+        ".pytest_cache",
+        ".hypothesis",
+        "demo_site_built",
+        "demo_site_built.memory",
+    }
     return [path for path in REPOSITORY.rglob("*") if path.is_file() and not made & set(path.relative_to(REPOSITORY).parts)]
 
 
@@ -181,7 +191,13 @@ def archives(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def _pack(project: Path, to: Path, *kinds: str) -> None:
     targets = [word for kind in kinds for word in ("-t", kind)]
-    done = subprocess.run([sys.executable, "-m", "hatchling", "build", "-d", str(to), *targets], cwd=project, capture_output=True, text=True, timeout=300)
+    done = subprocess.run(
+        [sys.executable, "-m", "hatchling", "build", "-d", str(to), *targets],
+        cwd=project,
+        capture_output=True,
+        text=True,
+        timeout=300,
+    )
     assert done.returncode == 0, done.stdout + done.stderr
 
 
@@ -222,7 +238,18 @@ def installed(archives: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     home = tmp_path_factory.mktemp("installed")
     subprocess.run([sys.executable, "-m", "venv", "--without-pip", str(home)], check=True, timeout=120)
     wheel = str(next(archives.glob("*.whl")))
-    pip = [sys.executable, "-m", "pip", "--python", str(home / "bin" / "python"), "install", "--quiet", "--no-deps", "--no-index", wheel]
+    pip = [
+        sys.executable,
+        "-m",
+        "pip",
+        "--python",
+        str(home / "bin" / "python"),
+        "install",
+        "--quiet",
+        "--no-deps",
+        "--no-index",
+        wheel,
+    ]
     done = subprocess.run(pip, capture_output=True, text=True, timeout=300)
     assert done.returncode == 0, done.stderr
     packages = next((home / "lib").glob("python3*")) / "site-packages"
@@ -233,7 +260,14 @@ def installed(archives: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def _run(home: Path, folder: Path, *command: str) -> subprocess.CompletedProcess[str]:
     clean = {name: value for name, value in os.environ.items() if not name.startswith("PYTHON")}
-    return subprocess.run([str(home / "bin" / command[0]), *command[1:]], cwd=folder, env=clean, capture_output=True, text=True, timeout=300)
+    return subprocess.run(
+        [str(home / "bin" / command[0]), *command[1:]],
+        cwd=folder,
+        env=clean,
+        capture_output=True,
+        text=True,
+        timeout=300,
+    )
 
 
 @pytest.mark.slow
@@ -271,4 +305,7 @@ def test_the_installed_command_knows_its_version(installed: Path, tmp_path: Path
     assert stated is not None
     shown = _run(installed, tmp_path, "sitegen", "--version").stdout.strip()
     code = "from importlib.metadata import version; print(version('sitegen'))"
-    assert (shown, _run(installed, tmp_path, "python", "-c", code).stdout.strip()) == (f"sitegen {stated[1]}", stated[1])
+    assert (shown, _run(installed, tmp_path, "python", "-c", code).stdout.strip()) == (
+        f"sitegen {stated[1]}",
+        stated[1],
+    )

@@ -6,6 +6,7 @@ and what doesn't match (a cut file, a flipped bit, another version's format) cou
 
 import os
 from collections.abc import Iterable
+from contextlib import suppress
 from hashlib import blake2b
 from pathlib import Path
 
@@ -56,7 +57,7 @@ class Memory:
             beside.write_bytes(_HEAD + blake2b(piece, digest_size=_SUM).digest() + piece)
             os.replace(beside, path)
         except OSError:
-            beside.unlink(missing_ok=True)
+            _remove(beside)
         return piece
 
     def forget_unused(self, also_used: Iterable[str] = ()) -> None:
@@ -66,8 +67,13 @@ class Memory:
         kept = self._used | set(also_used)
         for path in self._folder.glob("*/*"):
             if path.parent.name + path.name not in kept:
-                path.unlink(missing_ok=True)
+                _remove(path)
 
     def _path(self, key: str) -> Path:
         assert self._folder is not None
         return self._folder / key[:2] / key[2:]
+
+
+def _remove(path: Path) -> None:
+    with suppress(OSError):  # what can't be removed costs room, no more
+        path.unlink(missing_ok=True)

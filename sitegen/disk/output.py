@@ -116,7 +116,11 @@ def swap(new: Path, target: Path) -> None:
         return
     aside = new.with_name(new.name + ".old")
     os.rename(target, aside)
-    os.rename(new, target)
+    try:
+        os.rename(new, target)
+    except OSError:
+        os.rename(aside, target)
+        raise
     os.rename(aside, new)
 
 

@@ -18,10 +18,9 @@ from sitegen.place import Place
 
 GRADE, DATE = "grade", "date"
 BLANK = "\0"  # stands for each character that isn't running text
-_NOT_TEXT = re.compile(
-    r"\\[\\`{<\[]|(?P<no>(?P<ticks>`+)(?:.|\n)+?(?<!`)(?P=ticks)(?!`)|\{[^{}]{1,200}\}|\]\([^)\s]*|<[A-Za-z][\w+.-]{1,31}:[^\s<>]*>"
-    r"|https?://[^\s)>]+)|^ {0,3}\[[^\]]+\]:[^\n]*", re.MULTILINE
-)  # fmt: skip
+_SPECIAL = re.compile(r"[\\`{\]<:]")
+# From a special character on: an escape, code, a value, an address.
+_NOT_TEXT = re.compile(r"\\[\\`{<\[]|(`+)(?:.|\n)+?(?<!`)\1(?!`)|\{[^{}]{1,200}\}|\]\([^)\s]*|\]:[^\n]*|<[A-Za-z][\w+.-]{1,31}:[^\s<>]*>|://[^\s)>]+")
 _CODE_BLOCK = re.compile(r" {0,3}(?:```|~~~)|(?: {4}|\t)")
 _START = re.compile(rf"[0-9{FRACTIONS}]")
 _RUN = re.compile(r"[\w.,:/\u2044]+")
@@ -55,7 +54,14 @@ def running_text(text: str) -> str:
     """The text with everything that isn't running text blanked, character for character."""
     if _CODE_BLOCK.match(text):
         return BLANK * len(text)
-    return _NOT_TEXT.sub(lambda found: BLANK * len(found[0]) if found["no"] or found[0][0] != "\\" else found[0], text)
+    pieces, at, done = [], 0, 0
+    while special := _SPECIAL.search(text, at):
+        found = _NOT_TEXT.match(text, special.start())
+        at = found.end() if found else special.end()
+        if found and not found[0].startswith("\\"):
+            pieces += [text[done : found.start()], BLANK * len(found[0])]
+            done = at
+    return "".join((*pieces, text[done:])) if pieces else text
 
 
 def read_figures(part: Part, notation: Notation) -> tuple[Typed, ...]:

@@ -15,18 +15,27 @@ CHANGED, NEW, GONE, MOVED = "changed", "new", "gone", "moved"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
-    """What became of one paragraph of the lead since the translation was recorded.
+class Pair:
+    """A paragraph of the lead beside the translation's. `change` is empty where the one follows the other.
 
-    `before` is how it began then; `here` the translation's paragraph; `touched` is true where the
-    translation's paragraph was changed since, too, so that it may only lack its record.
+    `lead` is None where the lead has dropped it, `here` where the translation hasn't got it (or nobody knows
+    which it is), `then` where nothing was recorded.
     """
 
-    change: str
     lead: Part | None
-    before: str = ""
     here: Part | None = None
-    touched: bool = False
+    change: str = ""
+    then: Followed | None = None
+
+    @property
+    def before(self) -> str:
+        """How the lead's paragraph began when it was recorded."""
+        return self.then.excerpt if self.then else ""
+
+    @property
+    def touched(self) -> bool:
+        """Whether the translation's paragraph was changed, too, since: it may only lack its record."""
+        return self.here is not None and self.then is not None and self.here.mark != self.then.own
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,31 +46,36 @@ class Behind:
     lang: str
     lead_file: str
     file: str
-    changes: tuple[Change, ...]
+    changes: tuple[Pair, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Pair:
-    """A paragraph of the lead beside the translation's; `change` is empty where it is followed."""
-
-    lead: Part
-    here: Part | None
-    change: str = ""
-    before: str = ""
+def compare(lead: Sequence[Part], own: Sequence[Part], follows: Follows) -> tuple[Pair, ...]:
+    """What has changed in the lead since the translation was recorded, in the lead's order; what is gone stands last."""
+    changes = [pair for pair in _all_pairs(lead, own, follows) if pair.change]
+    return tuple(sorted(changes, key=lambda pair: pair.change == GONE))
 
 
-def compare(lead: Sequence[Part], own: Sequence[Part], follows: Follows) -> tuple[Change, ...]:
-    """What has changed in the lead since the translation was recorded, in the lead's order; gone ones stand last."""
-    found: list[Change] = []
-    for group in dict.fromkeys([*(p.group for p in lead), *(f.part.split(".", 1)[0] for f in follows.parts)]):
-        then = _recorded(follows, group)
-        here = _own_of(then, in_group(own, group))
-        found += _settled(list(_changes(in_group(lead, group), then, here)))
-    return tuple(sorted(found, key=lambda change: change.change == GONE))
+def pairs(lead: Sequence[Part], own: Sequence[Part], follows: Follows | None) -> tuple[Pair, ...]:
+    """Each paragraph of the lead beside the translation's, as far as it is known which that is."""
+    if follows is not None:
+        return tuple(pair for pair in _all_pairs(lead, own, follows) if pair.lead is not None)
+    found: list[Pair] = []
+    for group in dict.fromkeys(part.group for part in lead):
+        theirs = in_group(lead, group)
+        ours = _by_position(theirs, in_group(own, group))
+        found += [Pair(lead=part, here=here) for part, here in zip(theirs, ours, strict=True)]
+    return tuple(found)
 
 
-def _recorded(follows: Follows, group: str) -> tuple[Followed, ...]:
+def recorded(follows: Follows, group: str) -> tuple[Followed, ...]:
+    """The recorded lines of one group of parts."""
     return tuple(line for line in follows.parts if line.part.split(".", 1)[0] == group)
+
+
+def _all_pairs(lead: Sequence[Part], own: Sequence[Part], follows: Follows) -> Iterator[Pair]:
+    for group in dict.fromkeys([*(p.group for p in lead), *(f.part.split(".", 1)[0] for f in follows.parts)]):
+        then = recorded(follows, group)
+        yield from _settled(list(_lined_up(in_group(lead, group), then, _own_of(then, in_group(own, group)))))
 
 
 def _own_of(then: Sequence[Followed], own: Sequence[Part]) -> tuple[Part | None, ...]:
@@ -76,49 +90,29 @@ def _own_of(then: Sequence[Followed], own: Sequence[Part]) -> tuple[Part | None,
     return tuple(part or left.get(line.own) for part, line in zip(found, then, strict=True))
 
 
-def _changes(lead: Sequence[Part], then: Sequence[Followed], here: Sequence[Part | None]) -> Iterator[Change]:
+def _lined_up(lead: Sequence[Part], then: Sequence[Followed], here: Sequence[Part | None]) -> Iterator[Pair]:
     matcher = SequenceMatcher(None, [line.lead for line in then], [part.mark for part in lead], autojunk=False)
     for what, a, b, c, d in matcher.get_opcodes():
-        if what == "equal":
-            continue
         both = min(b - a, d - c)
+        change = "" if what == "equal" else CHANGED
         for line, part, own in zip(then[a : a + both], lead[c : c + both], here[a : a + both], strict=True):
-            touched = own is not None and own.mark != line.own
-            yield Change(change=CHANGED, lead=part, before=line.excerpt, here=own, touched=touched)
+            yield Pair(lead=part, here=own, change=change, then=line)
         for line, own in zip(then[a + both : b], here[a + both : b], strict=True):
-            yield Change(change=GONE, lead=None, before=line.excerpt, here=own)
+            yield Pair(lead=None, here=own, change=GONE, then=line)
         for part in lead[c + both : d]:
-            yield Change(change=NEW, lead=part)
+            yield Pair(lead=part, change=NEW)
 
 
-def _settled(changes: list[Change]) -> list[Change]:
+def _settled(found: list[Pair]) -> Iterator[Pair]:
     """A paragraph that is gone from one place and new in another has moved."""
-    gone = {change.before: change for change in changes if change.change == GONE}
-    settled = []
-    for change in changes:
-        old = gone.pop(change.lead.excerpt, None) if change.change == NEW and change.lead else None
-        settled.append(Change(change=MOVED, lead=change.lead, before=old.before, here=old.here) if old else change)
-    moved = {change.before for change in settled if change.change == MOVED}
-    return [change for change in settled if change.change != GONE or change.before not in moved]
-
-
-def pairs(lead: Sequence[Part], own: Sequence[Part], follows: Follows | None) -> tuple[Pair, ...]:
-    """Each paragraph of the lead beside the translation's, as far as it is known which that is."""
-    found: list[Pair] = []
-    for group in dict.fromkeys(part.group for part in lead):
-        theirs, ours = in_group(lead, group), in_group(own, group)
-        if follows is None:
-            found += [Pair(part, here) for part, here in zip(theirs, _by_position(theirs, ours), strict=True)]
-            continue
-        then = _recorded(follows, group)
-        here = _own_of(then, ours)
-        changed = {c.lead.key: c for c in _settled(list(_changes(theirs, then, here))) if c.lead is not None}
-        same = SequenceMatcher(None, [line.lead for line in then], [part.mark for part in theirs], autojunk=False)
-        followed = {c + n: here[a + n] for a, c, size in same.get_matching_blocks() for n in range(size)}
-        for number, part in enumerate(theirs):
-            change = changed.get(part.key)
-            found.append(Pair(part, change.here, change.change, change.before) if change else Pair(part, followed.get(number)))
-    return tuple(found)
+    gone = {pair.then.lead: pair for pair in found if pair.change == GONE and pair.then}
+    moved = {pair.lead.mark for pair in found if pair.change == NEW and pair.lead and pair.lead.mark in gone}
+    for pair in found:
+        if pair.change == NEW and pair.lead and pair.lead.mark in gone:
+            old = gone.pop(pair.lead.mark)
+            yield Pair(lead=pair.lead, here=old.here, change=MOVED, then=old.then)
+        elif pair.change != GONE or pair.then is None or pair.then.lead not in moved:
+            yield pair
 
 
 def _by_position(lead: Sequence[Part], own: Sequence[Part]) -> Sequence[Part | None]:
@@ -138,7 +132,7 @@ def _sign(part: Part) -> tuple[str, tuple[str, ...]]:
 def check_even(lead: Sequence[Part], own: Sequence[Part], follows: Follows | None, problems: Problems) -> bool:
     """Whether the translation has the lead's paragraphs in the lead's order; else a caution that names both places."""
     theirs, ours = in_group(lead, TEXT), in_group(own, TEXT)
-    then = _recorded(follows, TEXT) if follows else ()
+    then = recorded(follows, TEXT) if follows else ()
     if then and len(then) == len(ours):  # it is as it was recorded; that the lead has more since then is another matter
         return _check_order([line.own for line in then], ours, problems)
     if len(theirs) != len(ours):

@@ -10,9 +10,11 @@ nothing else: `1.5 kg` in a German text, but `1.234 g` there is 1234 g.
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from functools import lru_cache
 
-from babel import Locale
+from babel import Locale, UnknownLocaleError
+from babel.units import format_unit
 
 from sitegen.editions import notation_words as words
 from sitegen.figures.number_forms import NumberForms, read_number_forms
@@ -29,6 +31,7 @@ _FURTHER = ("mAh", "Wh", "kWh", "mW", "W", "V", "mA", "kN", "N", "Hz", "m²", "c
 _SAME = {"km/u": "km/h", "° C": "°C", "ºC": "°C", "° F": "°F"}
 _CURRENCIES = {"€": "EUR", "£": "GBP", "$": "USD", "EUR": "EUR", "GBP": "GBP", "USD": "USD", "CHF": "CHF", "DKK": "DKK", "SEK": "SEK", "NOK": "NOK", "PLN": "PLN"}
 CURRENCIES = frozenset(_CURRENCIES.values())
+_DRESS = "0123456789.,\u066b \u00a0\u202f\u200e\u200f"
 _CLDR_UNITS = {
     "mass-milligram": "mg", "mass-gram": "g", "mass-kilogram": "kg", "mass-ounce": "oz", "mass-pound": "lb",
     "length-millimeter": "mm", "length-centimeter": "cm", "length-meter": "m", "length-kilometer": "km", "length-foot": "ft",
@@ -68,7 +71,7 @@ class Notation:
 @lru_cache(maxsize=64)
 def notation_of(tag: str) -> Notation:
     """The notation of a language that Babel knows; made once."""
-    locale = Locale.parse(tag, sep="-")
+    locale = _locale(tag)
     language = locale.language
     forms = read_number_forms(locale, tag)
     names = dict(_unit_names(locale, language))
@@ -86,6 +89,17 @@ def notation_of(tag: str) -> Notation:
         currency=re.compile(rf"(?<!\w)({_alternatives(_CURRENCIES)}){GAPS}?\Z"),
         units=units, names=names, months={name.lower(): number for name, number in months.items()},
     )  # fmt: skip
+
+
+def _locale(tag: str) -> Locale:
+    """CLDR's data for a tag, or for the longest beginning of it that CLDR has; English numbers for none."""
+    parts = tag.split("-")
+    for length in range(len(parts), 0, -1):
+        try:
+            return Locale.parse("-".join(parts[:length]), sep="-")
+        except (UnknownLocaleError, ValueError):
+            continue
+    return Locale("en")
 
 
 def _alternatives(texts: Mapping[str, object]) -> str:
@@ -139,10 +153,11 @@ def _unit_names(locale: Locale, language: str) -> Iterator[tuple[str, str]]:
 
 
 def _cldr_names(locale: Locale, unit: str) -> Iterator[str]:
-    for width in ("long", "short"):
-        for key, pattern in locale.unit_patterns.get(unit, {}).get(width, {}).items():
-            text = pattern.replace("{0}", "").strip(" \u00a0\u202f\u200f") if key != "per" else ""
-            if text and (width == "long" or len(text.strip(".")) > 2) and text not in UNITS:
+    # One number for each plural category that the languages have.
+    for sample in (1, 2, 5, Decimal("1.5")):
+        for width in ("long", "short"):
+            text = format_unit(sample, unit, width, locale=locale).strip(_DRESS)
+            if text and text != unit and (width == "long" or len(text.strip(".")) > 2) and text not in UNITS:
                 yield text
 
 

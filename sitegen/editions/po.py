@@ -13,6 +13,7 @@ from sitegen.place import Place
 from sitegen.problems import Problems
 
 _ESCAPES = {"\\": "\\\\", '"': '\\"', "\n": "\\n", "\t": "\\t", "\r": "\\r"}
+_LINES = re.compile(r"[^\n]*\n|[^\n]+")
 _SPECIAL = re.compile(r'[\\"\n\t\r]')
 
 
@@ -28,7 +29,7 @@ def po_text(sheet: Worksheet) -> str:
     ]  # fmt: skip
     header = "".join(f"{name}: {value}\n" for name, value in fields)
     intro = "# Translate each msgid into msgstr. Leave {…}, `code` and the addresses of links as they are.\n# An entry marked fuzzy is left out until the mark is taken away.\n"
-    return intro + "\n".join([f'msgid ""\n{_field("msgstr", header)}', *map(_entry, sheet.units)])
+    return intro + "\n".join([f'msgid ""\n{_field("msgstr", header)}\n', *map(_entry, sheet.units)])
 
 
 def _entry(unit: Unit) -> str:
@@ -55,7 +56,7 @@ def _one_line(text: str) -> str:
 
 def _field(name: str, text: str) -> str:
     """A keyword with its text: one string, or one a line below an empty one."""
-    escaped = [_quoted(line) for line in text.splitlines(keepends=True)] if "\n" in text else [_quoted(text)]
+    escaped = [_quoted(line) for line in _LINES.findall(text)] or ['""']
     return f"{name} " + ("\n".join(['""', *escaped]) if len(escaped) > 1 else escaped[0])
 
 

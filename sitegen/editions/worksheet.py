@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from sitegen.editions.freshness import COMPLETE, MISSING, NEW, Pair, pairs
+from sitegen.editions.freshness import NEW, Pair, pairs
 from sitegen.editions.memory import Memory, Suggestion
 from sitegen.editions.parts import Part, mark
 from sitegen.records.follows import Follows
@@ -89,31 +89,26 @@ def make_worksheet(
     follows: Follows | None, memory: Memory,
 ) -> Worksheet:  # fmt: skip
     """The worksheet of a text in one language; suggestions come from the memory for what isn't translated or is stale."""
-    units = tuple(_unit(pair, text, lang, memory) for pair in pairs(lead_parts, own_parts, follows))
+    units = tuple(_unit(pair, pair.lead, text, lang, memory) for pair in pairs(lead_parts, own_parts, follows) if pair.lead)
     return Worksheet(text=text, lead=lead, lang=lang, lead_file=lead_file, file=file, units=units)
 
 
-def _unit(pair: Pair, text: str, lang: str, memory: Memory) -> Unit:
-    part, here = pair.lead, pair.here
+def _unit(pair: Pair, part: Part, text: str, lang: str, memory: Memory) -> Unit:
+    here = pair.here
     needed = here is None or bool(pair.change)
     return Unit(
         key=part.key, lead_mark=part.mark, own_mark=mark(here.text) if here else NONE, source=part.text,
-        target=here.text if here else "", stale=bool(here and pair.change), notes=_notes(pair), place=f"{part.place.file}:{part.place.line}",
+        target=here.text if here else "", stale=bool(here and pair.change), notes=_notes(pair, part), place=f"{part.place.file}:{part.place.line}",
         suggestions=memory.suggest(part.text, lang, but=f"{text} {part.key}") if needed else (),
     )  # fmt: skip
 
 
-def _notes(pair: Pair) -> tuple[str, ...]:
-    part = pair.lead
+def _notes(pair: Pair, part: Part) -> tuple[str, ...]:
     last = part.key.rsplit(".", 1)[-1]
-    notes = [f"This is {KINDS.get(last) or KINDS.get(part.group) or f'a {part.kind}'} ({part.key})."]
+    notes = [f"{part.key}: {KINDS.get(last) or KINDS.get(part.group) or part.kind}"]
     if pair.change and pair.change != NEW:
         notes.append(f"The lead has {pair.change} since this was translated. It began: {pair.before}")
     if part.group in ("text", *KINDS) and "{" in part.text:
         notes.append("Leave {…} as it is: a value is put in there.")
     return tuple(notes)
 
-
-def state_of(units: Sequence[Unit]) -> str:
-    """Whether anything is left to do in a worksheet."""
-    return COMPLETE if all(unit.target and not unit.stale for unit in units) else MISSING if not any(u.target for u in units) else "behind"

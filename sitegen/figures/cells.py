@@ -78,7 +78,7 @@ def _word_share(edition: Edition, summary: ShareSummary) -> Worded:
     t = edition.lang
     value = t.text("{yes} of {n}", yes=summary.yes, n=summary.n)
     low, high = (numbers.round_to(100 * share, 0) for share in (summary.low, summary.high))
-    spread = t.text("true share {range} (95 %)", range=numbers.span(t, low, high, "%"))
+    spread = t.text("true share {range} ({level})", range=numbers.span(t, low, high, "%"), level=numbers.percent(t, 95))
     return Worded(value=value, spread=spread, sort=f"{summary.share:.6f}")
 
 

@@ -98,9 +98,9 @@ def key_text(edition: Edition, name: str) -> str:
         return t.text("place {n}", n=name.removeprefix("rank_"))
     words = {
         "mean": t.text("mean"), "median": t.text("median"),
-        "uncertainty": t.text("expanded uncertainty (95 %)"), "range": t.text("lowest to highest"),
+        "uncertainty": t.text("expanded uncertainty ({level})", level=numbers.percent(t, 95)), "range": t.text("lowest to highest"),
         "reading": t.text("single reading"), "reference": t.text("claimed by the maker"),
-        "specimen": t.text("single specimen"), "claim": t.text("the claim (100 %)"),
+        "specimen": t.text("single specimen"), "claim": t.text("the claim ({level})", level=numbers.percent(t, 100)),
         "tolerance": t.text("what the claim allows"), "measured": t.text("measured, with expanded uncertainty"),
         "unbeaten": t.text("no other entrant is better in both"), "beaten": t.text("another entrant is better in both"),
         "flagged": t.text("signal: outside the limits or against a run rule"),
@@ -132,7 +132,8 @@ def _protocol_chart(
     edition: Edition, entries: list[Measured], letters: Mapping[str, str], claims: Mapping[tuple[str, str], float], marked: str
 ) -> ChartFigure | None:
     protocol = entries[0].protocol
-    if not any(cell.summary for entry in entries for cell in entry.cells):
+    entries = [entry for entry in entries if any(cell.summary for cell in entry.cells)]  # a stage may wait for its readings
+    if not entries:
         return None
     if len(entries) > 1 and protocol.scale in {RATIO, ORDINAL}:
         return stages_figure(edition, entries, letters, marked)
@@ -357,7 +358,7 @@ def _describe(edition: Edition, measured: Measured) -> str:
     return "; ".join(parts)
 
 
-def values_table(edition: Edition, entries: list[Measured], letters: Mapping[str, str]) -> Table:
+def values_table(edition: Edition, entries: list[Measured], letters: Mapping[str, str], caption: str = "") -> Table:
     """The data of a chart of values or stages: every specimen, and what they come to."""
     t = edition.lang
     protocol = entries[0].protocol
@@ -371,7 +372,7 @@ def values_table(edition: Edition, entries: list[Measured], letters: Mapping[str
         for entry in entries:
             row += _reading_cells(edition, entry, entry.cell(cell.product), letters)
         rows.append(tuple(row))
-    caption = t.text("Chart data: {name}", name=edition.protocol(protocol.id))
+    caption = caption or t.text("Chart data: {name}", name=edition.protocol(protocol.id))
     note = t.text("Readings in {unit}", unit=unit_symbol(edition, protocol.unit)) if protocol.unit else ""
     return Table(caption=caption, heads=tuple(heads), rows=tuple(rows), note=note)
 

@@ -58,7 +58,9 @@ def _off_without_uncertainty(edition: Edition, judged: Judged, verdict: Verdict)
     return f"{sign}{time_text(edition, abs(verdict.off), judged.unit)}"
 
 
-def claims_table(edition: Edition, findings: RoundFindings, claims: Iterable[Judged], *, with_product: bool) -> Table | None:
+def claims_table(
+    edition: Edition, findings: RoundFindings, claims: Iterable[Judged], *, with_product: bool, caption: str = ""
+) -> Table | None:
     """Claims against measurements, a row for each; None where no claim could be judged."""
     t = edition.lang
     rows = tuple(_row(edition, findings, judged, with_product) for judged in claims)
@@ -72,7 +74,7 @@ def claims_table(edition: Edition, findings: RoundFindings, claims: Iterable[Jud
         "A claim holds, or does not, only where the finding lies beyond the tolerance by more than its uncertainty; "
         "between the two it cannot be told."
     )
-    return Table(caption=t.text("Claims against measurements"), heads=tuple(heads), rows=rows, note=note)
+    return Table(caption=caption or t.text("Claims against measurements"), heads=tuple(heads), rows=rows, note=note)
 
 
 def _row(edition: Edition, findings: RoundFindings, judged: Judged, with_product: bool) -> tuple[Cell, ...]:

@@ -18,6 +18,7 @@ from sitegen.figures.unit_names import symbol
 __all__ = [
     "duration",
     "estimate",
+    "isolated",
     "listing",
     "money",
     "number",
@@ -31,9 +32,17 @@ __all__ = [
 ]
 
 NO_BREAK = "\u00a0"
+# UAX 9: what stands between these is laid out by itself, from the left (LRI) or as its first strong letter says (FSI).
+# Without them "412 g" in a line from right to left comes out as "g 412", and a minus behind its number.
+LEFT_TO_RIGHT, BY_ITSELF, END_ISOLATE = "\u2066", "\u2068", "\u2069"
 EN_DASH = "\u2013"
 # Wide enough for every digit of a double: quantizing must never fail for want of room.
 _WIDE = Context(prec=800)
+
+
+def isolated(lang: Language, text: str, start: str = LEFT_TO_RIGHT) -> str:
+    """A number with its signs and unit, kept in its own order in a language written from right to left."""
+    return f"{start}{text}{END_ISOLATE}" if lang.direction == "rtl" else text
 
 
 def round_to(value: float | Decimal, decimals: int) -> Decimal:
@@ -58,7 +67,8 @@ def number(lang: Language, value: Decimal | int | float, decimals: int | None = 
         value = round_to(value, decimals)
     elif isinstance(value, float):
         raise TypeError("a float doesn't say how many of its digits count: give decimals")
-    return _signed(lang.forms, value, lang.forms.swap)
+    text = _signed(lang.forms, value, lang.forms.swap)
+    return isolated(lang, text) if value < 0 else text
 
 
 def _signed(forms: NumberForms, value: Decimal | int, swap: dict[int, str]) -> str:
@@ -100,7 +110,7 @@ def _with_unit(lang: Language, figure: str, unit: str) -> str:
     sign = symbol(unit, lang.tag)
     if not sign:
         return figure
-    return figure + sign if sign == "°" else figure + NO_BREAK + sign
+    return isolated(lang, figure + sign if sign == "°" else figure + NO_BREAK + sign)
 
 
 def quantity(lang: Language, value: Decimal | int | float, unit: str, decimals: int | None = None) -> str:
@@ -113,7 +123,7 @@ def quantity(lang: Language, value: Decimal | int | float, unit: str, decimals: 
 
 def percent(lang: Language, value: Decimal | int | float, decimals: int | None = None) -> str:
     """A share already in percent: 26 gives `26 %`. The sign is CLDR's, the space always the SI's."""
-    return number(lang, value, decimals) + NO_BREAK + lang.forms.percent
+    return isolated(lang, number(lang, value, decimals) + NO_BREAK + lang.forms.percent)
 
 
 def estimate(lang: Language, value: Decimal, expanded: Decimal | None, unit: str) -> str:
@@ -125,7 +135,7 @@ def estimate(lang: Language, value: Decimal, expanded: Decimal | None, unit: str
     if expanded is None:
         return quantity(lang, value, unit)
     pair = f"{number(lang, value)}{NO_BREAK}±{NO_BREAK}{number(lang, expanded)}"
-    return _with_unit(lang, f"({pair})", unit) if symbol(unit, lang.tag) else pair
+    return _with_unit(lang, f"({pair})", unit) if symbol(unit, lang.tag) else isolated(lang, pair)
 
 
 def span(lang: Language, low: Decimal | int, high: Decimal | int, unit: str) -> str:
@@ -150,7 +160,7 @@ def money(lang: Language, amount: Decimal, currency: str) -> str:
     # CLDR `currencySpacing`: a currency of letters doesn't touch the digits.
     before += NO_BREAK if before[-1:].isalpha() else ""
     after = (NO_BREAK if after[:1].isalpha() else "") + after
-    return f"{before}{figure}{after}".replace("-", lang.forms.minus)
+    return isolated(lang, f"{before}{figure}{after}".replace("-", lang.forms.minus), BY_ITSELF)
 
 
 def ordinal_grade(lang: Language, grade: Decimal) -> str:
@@ -159,7 +169,7 @@ def ordinal_grade(lang: Language, grade: Decimal) -> str:
     if grade == below:
         return number(lang, below)
     if grade - below == Decimal("0.5") and grade > 0:
-        return f"{number(lang, below)}{EN_DASH}{number(lang, below + 1)}"
+        return isolated(lang, f"{number(lang, below)}{EN_DASH}{number(lang, below + 1)}")
     return number(lang, grade)
 
 
@@ -168,7 +178,7 @@ def duration(lang: Language, minutes: Decimal | int) -> str:
     hours, rest = divmod(Decimal(minutes).copy_abs(), 60)
     parts = [quantity(lang, int(hours), "h")] if hours else []
     parts += [quantity(lang, rest, "min")] if rest or not hours else []
-    return (lang.forms.minus if minutes < 0 else "") + NO_BREAK.join(parts)
+    return isolated(lang, (lang.forms.minus if minutes < 0 else "") + NO_BREAK.join(parts))
 
 
 def listing(lang: Language, texts: Sequence[str]) -> str:

@@ -9,19 +9,22 @@ from sitegen.figures.values import UnknownValue, Values
 from sitegen.place import Place
 from sitegen.problems import Problems, quoted
 from sitegen.records.kinds import Prose
+from sitegen.text.markdown_grammar import MEANT
 
 _SLOT = re.compile(r"\\([{}])|\{([^{}\n]{1,120})\}")
 UNRESOLVED = "[\u2026]"  # stands where a value was named that there isn't; the build has stopped by then
 
 
 def fill_prose(prose: Prose, values: Values, problems: Problems) -> str:
-    """A text of a front matter with its values; `\\{` is a brace."""
+    """A text of a front matter with its values; `\\{` is a brace, `{meant}` prints nothing."""
     if "{" not in prose.text:
         return keep_units(prose.text)
 
     def put(match: re.Match[str]) -> str:
         if match[1]:
             return match[1]
+        if match[2].strip() == MEANT:
+            return ""
         place = replace(prose.place, column=prose.place.column + match.start(), width=len(match[0]))
         return word_value(match[2], values, place, problems)
 

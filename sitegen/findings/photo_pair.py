@@ -15,7 +15,7 @@ from enum import StrEnum
 from sitegen.findings.colour import LUMINANCE, lab_of, linear_light
 from sitegen.findings.draws import Array
 
-LONGEST_SIDE = 900  # pixels, after reduction
+LONGEST_SIDE = 720  # pixels, after reduction: a pixel is then a fifth of a millimetre to a half
 SMALLEST_SIDE = 96
 BLOWN, BLOWN_SHARE = 250, 0.10  # of 255; a wet surface may glitter, a tenth of it can't
 DARK, DARK_SHARE = 8, 0.50

@@ -66,7 +66,7 @@ def tied_ranks(scores: Array) -> tuple[Array, Array]:
 
     # Zero is added because -0.0 and 0.0 are equal, but so that no sign is left to print either.
     below = -np.round(scores.T, DECIMALS) + 0.0
-    order = np.argsort(below, axis=1, kind="stable")
+    order = np.argsort(below, axis=1)  # not a stable sort: equals get the same result in any order
     ranked = np.take_along_axis(below, order, axis=1)
     place = np.arange(scores.shape[0])
     starts = np.ones(ranked.shape, bool)
@@ -90,7 +90,7 @@ def winning_shares(scores: Array) -> Array:
     """
     import numpy as np
 
-    rounded = np.round(scores, DECIMALS)
+    rounded: Array = np.round(scores, DECIMALS)
     entrants, draws = scores.shape
     found = np.full((entrants, entrants), 0.5)
     for row in range(entrants - 1):

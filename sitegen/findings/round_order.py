@@ -98,7 +98,7 @@ def order_round(
     products = sorted({entrant.product.id for entrant in findings.round.entrants})
     measured = {entry.measure.text: entry for entry in findings.measured}
     lines, bad = _lines(findings)
-    if len(products) < 2 or not lines and not findings.round.uses:
+    if len(products) < 2 or not (lines or findings.round.uses):
         return None
     weightings, unordered = _weightings(findings, lines, bad)
     used = [name for name in lines if _is_used(name, weightings, findings.round)]

@@ -197,3 +197,20 @@ def _stated(claim: Claim, value: Decimal, unit: str) -> judged.Claim:
         value=value, bound=judged.Bound(claim.bound), tolerance=width, relative=relative,
         last_digit=convert_step(last, written.unit or unit, unit),
     )  # fmt: skip
+
+
+def round_prices(round: Round, products: Mapping[str, Product]) -> tuple[dict[str, Decimal], str]:
+    """Prices of the tested versions by product, in the round's commonest currency, and that currency.
+
+    Amounts in other currencies are left out: nothing here converts money.
+    """
+    found = {}
+    for entrant in round.entrants:
+        version = tested_version(entrant, products)
+        if version is not None and version.price is not None and version.price.amount > 0:
+            found[entrant.product.id] = version.price
+    count: dict[str, int] = {}
+    for price in found.values():
+        count[price.currency] = count.get(price.currency, 0) + 1
+    currency = min(count, key=lambda c: (-count[c], c), default="")
+    return {id: price.amount for id, price in found.items() if price.currency == currency}, currency

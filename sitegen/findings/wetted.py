@@ -93,7 +93,7 @@ def difference_map(pair: Pair, down: int = 0, right: int = 0) -> Array:
 def otsu_threshold(values: Array, bins: int = BINS) -> float:
     """The threshold that sets both parts apart most: the largest variance between their means.
 
-    Over a histogram of `bins` equal bins; where several thresholds do equally well, the middle one. Errors:
+    Over a histogram of `bins` equal bins; where thresholds side by side do equally well, the middle one. Errors:
     ValueError when empty or not finite. Source: Otsu 1979, equation 18.
 
     >>> import numpy as np
@@ -113,7 +113,8 @@ def otsu_threshold(values: Array, bins: int = BINS) -> float:
     with np.errstate(divide="ignore", invalid="ignore"):
         between = below * above * ((sums[-1] - sums[:-1]) / above - sums[:-1] / below) ** 2
     best = np.nonzero(between >= np.nanmax(between) * (1 - 1e-12))[0]
-    return float((edges[best[0] + 1] + edges[best[-1] + 1]) / 2)
+    stretch = best[best - best[0] == np.arange(len(best))]  # across empty bins the variance stays the same
+    return float((edges[stretch[0] + 1] + edges[stretch[-1] + 1]) / 2)
 
 
 def parts(values: Array, threshold: float) -> tuple[float, float]:

@@ -106,7 +106,7 @@ def _draw(belief: Belief, line: Line, stream: Stream, common: Array, draws: int)
 def _around(belief: Spread, stream: Stream, common: Array, draws: int) -> Array:
     import numpy as np
 
-    values = np.full(draws, belief.value)
+    values = np.full(draws, float(belief.value))
     if belief.own:
         values += belief.own * stream.student(draws, belief.dof)
     if belief.shared:

@@ -10,6 +10,7 @@ from sitegen.figures.typography import keep_units
 from sitegen.figures.values import Values
 from sitegen.pages.plan import GUIDE, METHOD, PRODUCT, REVIEW, RIG, ROUND, Page
 from sitegen.pages.site import Sheet
+from sitegen.pages.term_links import term_links
 from sitegen.pages.views import Link, Picture
 from sitegen.problems import Problems
 from sitegen.text.markdown import Body, ImageSlot, LinkSlot, ValueSlot
@@ -17,18 +18,21 @@ from sitegen.text.markdown import Body, ImageSlot, LinkSlot, ValueSlot
 _INSIDE = {kind: kind for kind in (REVIEW, ROUND, GUIDE, METHOD, PRODUCT, RIG)}
 
 
-def body_html(sheet: Sheet, body: Body, values: Values, problems: Problems) -> Markup:
-    """The body of a text. Everything put in is escaped; the pieces themselves are finished HTML."""
+def body_html(sheet: Sheet, body: Body, values: Values, problems: Problems, lang: str = "") -> Markup:
+    """The body of a text in `lang`. Everything put in is escaped; the pieces themselves are finished HTML."""
+    terms = term_links(sheet, lang)
     parts = []
     for piece in body.html:
         if isinstance(piece, str):
-            parts.append(keep_units(piece))
+            parts.append(terms.put(keep_units(piece)) if terms else keep_units(piece))
         elif isinstance(piece, ValueSlot):
             parts.append(escape(word_value(piece.path, values, piece.place, problems)))
         elif isinstance(piece, ImageSlot):
             parts.append(_image(sheet, piece, values, problems))
         else:
             parts.append(_link(sheet, piece, values, problems))
+            if terms:
+                terms.enter_link()
     return Markup("".join(parts))
 
 

@@ -8,9 +8,10 @@ from xml.sax.saxutils import escape, quoteattr
 from sitegen.figures.dates import rfc3339
 from sitegen.figures.prose import fill_prose
 from sitegen.pages import parts
-from sitegen.pages.frame import alternates, block_hash
+from sitegen.pages.frame import block_hash
 from sitegen.pages.plan import GUIDE, HOME, REVIEW, Page
 from sitegen.pages.site import Sheet, Site
+from sitegen.pages.standing import alternates, counts
 from sitegen.problems import Problems
 
 NEWEST = 40  # entries of a feed: a reader that looks in once a month misses none
@@ -24,6 +25,8 @@ class _Item:
     summary: str
     published: dt.date
     updated: dt.date
+    credit: str = ""
+    via: str = ""
 
 
 def atom(site: Site, tag: str, problems: Problems) -> bytes:
@@ -51,6 +54,10 @@ def _entry(item: _Item) -> Iterator[str]:
     yield f"<entry><id>{escape(item.address)}</id><title>{escape(item.title)}</title>"
     yield f'<link rel="alternate" type="text/html" href={quoteattr(item.address)}/>'
     yield f"<published>{rfc3339(item.published)}</published><updated>{rfc3339(item.updated)}</updated>"
+    if item.via:
+        yield f'<link rel="via" href={quoteattr(item.via)}/>'
+    if item.credit:
+        yield f"<rights>{escape(item.credit)}</rights>"
     yield f"<summary>{escape(item.summary)}</summary></entry>"
 
 
@@ -65,11 +72,15 @@ def _items(sheet: Sheet, problems: Problems) -> Iterator[_Item]:
                 continue
             values = parts.text_values(sheet, id if kind == REVIEW else "")
             title, summary = (fill_prose(prose, values, problems) for prose in (text.head.title, text.head.summary))
-            yield _Item(title, sheet.site.plan.absolute(path), summary or title, day, text.head.updated or day)
+            own = Sheet(sheet.site, sheet.edition, Page(kind, id), path)
+            credit = parts.first_credit(own, text)
+            via = credit.href if credit else ""
+            said = f"{credit.text} {credit.note}".strip() if credit else ""
+            yield _Item(title, sheet.site.plan.absolute(path), summary or title, day, text.head.updated or day, said, via)
 
 
 def sitemap(site: Site) -> bytes:
-    """Every page with its alternates; `lastmod` only where a text says when it changed."""
+    """Every page that counts, with its alternates; `lastmod` only where a text says when it changed."""
     lines = [
         '<?xml version="1.0" encoding="utf-8"?>',
         '<urlset xmlns="http://www.sitemaps.org/schemas/sitemap/0.9" xmlns:xhtml="http://www.w3.org/1999/xhtml">',
@@ -77,7 +88,8 @@ def sitemap(site: Site) -> bytes:
     ]
     for (page, tag), path in site.plan.paths.items():
         sheet = Sheet(site, site.editions[tag], page, path)
-        lines.append(_url(site.plan.absolute(path), alternates(sheet), _changed(site, page, tag)))
+        if counts(sheet):
+            lines.append(_url(site.plan.absolute(path), alternates(sheet), _changed(site, page, tag)))
     return "\n".join([*lines, "</urlset>", ""]).encode()
 
 

@@ -9,8 +9,9 @@ from typing import Any
 from markupsafe import Markup
 
 from sitegen.figures.messages import msgid
-from sitegen.pages.plan import ABOUT, CHOICE, DISCLOSURE, GUIDE, HOME, LISTS, METHOD, MISSING, PRODUCT, REVIEW, RIG, ROUND, Page
+from sitegen.pages.plan import ABOUT, CHOICE, DISCLOSURE, GLOSSARY, GUIDE, HOME, LISTS, METHOD, MISSING, PRODUCT, REVIEW, RIG, ROUND, Page
 from sitegen.pages.site import Sheet
+from sitegen.pages.standing import alternates, canonical, is_own
 from sitegen.pages.structured import breadcrumbs, to_script
 from sitegen.pages.views import Frame, Link
 
@@ -59,12 +60,13 @@ def make_frame(
         kind=sheet.page.kind if sheet.page.id or sheet.page.kind not in LISTS else "list",
         lang=sheet.tag, direction=sheet.edition.lang.direction, title=title,
         document_title=(f"{name}: {tagline}" if tagline else name) if is_home else f"{title} \u2013 {name}",
-        description=_clip(description or tagline or name), canonical=plan.absolute(sheet.path), alternates=alternates(sheet),
+        description=_clip(description or tagline or name), canonical=canonical(sheet), alternates=alternates(sheet),
         stylesheet=sheet.href(site.assets.stylesheet), inline_style=Markup(""), script=Markup(script),
         icon=sheet.href(site.assets.icon), feed=sheet.href(f"{sheet.tag}/feed.xml"),
         feed_title=sheet.t("Feed of {name}", name=name), site_name=name, tagline=tagline,
         home=sheet.href(home), nav=navigation(sheet), languages=languages(sheet), trail=trail,
-        structured=Markup(data), csp=policy(*filter(None, (data, script))), noindex=False, colophon=colophon(sheet), footer=footer(sheet),
+        structured=Markup(data), csp=policy(*filter(None, (data, script))), noindex=not is_own(sheet, sheet.tag),
+        colophon=colophon(sheet), footer=footer(sheet),
     )  # fmt: skip
 
 
@@ -72,26 +74,6 @@ def _clip(text: str, longest: int = 300) -> str:
     """A description no longer than a search result shows, cut at a word."""
     text = " ".join(text.split())
     return text if len(text) <= longest else text[:longest].rsplit(" ", 1)[0] + "\u2026"
-
-
-def alternates(sheet: Sheet) -> tuple[tuple[str, str], ...]:
-    """The same page in every edition that has it, with x-default: the lead's, for front pages the choice of languages."""
-    plan = sheet.site.plan
-    tags = [tag for tag in plan.languages(sheet.page) if _is_own(sheet, tag)]
-    found = [(tag, plan.absolute(plan.path(sheet.page, tag) or "")) for tag in tags]
-    if sheet.page.kind == HOME:
-        return (*found, ("x-default", plan.address))
-    default = next((address for tag, address in found if tag == plan.lead), found[0][1] if found else "")
-    return (*found, ("x-default", default)) if found else ()
-
-
-def _is_own(sheet: Sheet, tag: str) -> bool:
-    """Whether an edition's page has a text of its own, not the lead's shown for want of one."""
-    group = {REVIEW: sheet.site.publication.reviews, GUIDE: sheet.site.publication.guides}.get(sheet.page.kind)
-    holder = group.get(sheet.page.id) if group and sheet.page.id else None
-    if sheet.page.kind == ABOUT:
-        holder = sheet.site.publication.about
-    return holder is None or holder.text(tag) is not None
 
 
 def navigation(sheet: Sheet) -> tuple[Link, ...]:
@@ -149,6 +131,7 @@ def colophon(sheet: Sheet) -> tuple[str, ...]:
 def footer(sheet: Sheet) -> tuple[Link, ...]:
     """Further ways, below every page."""
     pages = [(Page(PRODUCT), sheet.t("Products")), (Page(RIG), sheet.t("The rigs")), (Page(DISCLOSURE), sheet.t("Disclosure"))]
+    pages.append((Page(GLOSSARY), sheet.t("Glossary")))
     found = [Link(text=text, href=sheet.href(path)) for page, text in pages if (path := sheet.site.plan.path(page, sheet.tag))]
     return (*found, Link(text=sheet.t("Feed"), href=sheet.href(f"{sheet.tag}/feed.xml")))
 

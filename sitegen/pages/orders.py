@@ -1,5 +1,19 @@
 """How the order of a round depends on what the reader does, and how sure it is."""
 
+from sitegen.figures.charts import ChartFigure
+from sitegen.figures.orders import (
+    any_weights_sentences,
+    leader_sentences,
+    pareto_sentences,
+    place_sentence,
+    shares_figure,
+    tradeoff_figure,
+    unordered_sentences,
+    use_name,
+    use_table,
+    value_sentence,
+)
+from sitegen.findings.round_order import RoundOrder
 from sitegen.findings.rounds import RoundFindings
 from sitegen.pages.site import Sheet
 from sitegen.pages.views import UseOrder
@@ -7,9 +21,48 @@ from sitegen.pages.views import UseOrder
 
 def order_sentences(sheet: Sheet, findings: RoundFindings, product: str) -> tuple[str, ...]:
     """For one entrant: a sentence for each use."""
-    return ()
+    order = sheet.site.orders.get(findings.round.id)
+    if order is None or not findings.round.has(product):
+        return ()
+    edition, uses = sheet.edition, findings.round.uses
+    return tuple(place_sentence(edition, use, product, use_name(edition, uses, use.use)) for use in order.uses)
 
 
 def use_orders(sheet: Sheet, findings: RoundFindings) -> tuple[UseOrder, ...]:
-    """For the whole round: an order for each use."""
-    return ()
+    """For the whole round: an order for each use, with its table."""
+    order = sheet.site.orders.get(findings.round.id)
+    if order is None:
+        return ()
+    found = []
+    for use, toppling, value in zip(order.uses, order.topplings, order.value, strict=True):
+        name = use_name(sheet.edition, findings.round.uses, use.use)
+        sentences = (*leader_sentences(sheet.edition, use, toppling), value_sentence(sheet.edition, value))
+        table = use_table(sheet.edition, use, sheet.t("Order for: {use}", use=name))
+        found.append(UseOrder(name=name, sentences=tuple(s for s in sentences if s), table=table))
+    return tuple(found)
+
+
+def order_notes(sheet: Sheet, findings: RoundFindings) -> tuple[str, ...]:
+    """What holds beyond the uses: over all weights, in everything at once, and what has no order."""
+    order = sheet.site.orders.get(findings.round.id)
+    if order is None:
+        return ()
+    spread = any_weights_sentences(sheet.edition, order.any_weights) if order.any_weights else ()
+    return (*spread, *pareto_sentences(sheet.edition, order), *unordered_sentences(sheet.edition, order, findings.round.uses))
+
+
+def order_figures(sheet: Sheet, findings: RoundFindings) -> tuple[ChartFigure, ...]:
+    """Rank shares and worth against price, for each use."""
+    order = sheet.site.orders.get(findings.round.id)
+    return tuple(_figures(sheet, findings, order)) if order is not None else ()
+
+
+def _figures(sheet: Sheet, findings: RoundFindings, order: RoundOrder) -> list[ChartFigure]:
+    found = []
+    currency = sheet.site.currencies.get(findings.round.id, "")
+    for use, value in zip(order.uses, order.value, strict=True):
+        name = use_name(sheet.edition, findings.round.uses, use.use)
+        found.append(shares_figure(sheet.edition, use, name))
+        trade = tradeoff_figure(sheet.edition, value, use, currency, name) if currency else None
+        found += [trade] if trade is not None else []
+    return found

@@ -18,6 +18,7 @@ from sitegen.findings.measured import Measured
 from sitegen.findings.rounds import RoundFindings
 from sitegen.pages.plan import DISCLOSURE, METHOD, REVIEW, Page
 from sitegen.pages.site import Sheet
+from sitegen.pages.standing import first_published
 from sitegen.pages.views import Byline, Care, Cell, Disclosure, Entry, Finding, Head, Link, Moment, Picture, SampleNote, Step, Table
 from sitegen.problems import Problems
 from sitegen.records.ledger import Sample
@@ -42,8 +43,34 @@ def byline(sheet: Sheet, text: Text) -> Byline:
         published=moment(sheet.edition, head.date) if head.date else None,
         updated=moment(sheet.edition, head.updated) if head.updated else None,
         translator=head.translator,
-        notes=() if text.lang == sheet.tag else (only_in(sheet, text.lang),),
+        notes=tuple(note for note in (first_credit(sheet, text), *_text_notes(sheet, text)) if note),
     )
+
+
+def first_credit(sheet: Sheet, text: Text) -> Link | None:
+    """The line that credits whoever published a review first, with the terms; None where it was here."""
+    first = first_published(sheet)
+    if first is None:
+        return None
+    day = date_text(sheet.edition.lang, first.date)
+    if text.lang == first.language:
+        said = sheet.t("First published by {outlet} on {date}, republished here with leave.", outlet=first.outlet, date=day)
+    else:
+        said = sheet.t("First published by {outlet} on {date}, translated with leave.", outlet=first.outlet, date=day)
+    return Link(text=said, href=first.address, note=sheet.say(first.terms))
+
+
+def _text_notes(sheet: Sheet, text: Text) -> tuple[Link, ...]:
+    """What a reader should know of a text's language: that it has no other, or that the lead has gone on since."""
+    if text.lang != sheet.tag:
+        return (only_in(sheet, text.lang),)
+    lag = sheet.site.behind.get((sheet.page.kind, sheet.page.id, text.lang))
+    path = sheet.site.plan.path(sheet.page, lag.lead) if lag else None
+    if lag is None or path is None:
+        return ()
+    name = sheet.edition.lang.name_of(lag.lead)
+    message = sheet.t("This translation follows an earlier text; the latest is in {language}.", language=name)
+    return (Link(text=message, href=sheet.href(path)),)
 
 
 def only_in(sheet: Sheet, lang: str) -> Link:

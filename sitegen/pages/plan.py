@@ -1,5 +1,7 @@
 """Which pages there are, where each stands, and which are the same page in another language.
 
+Reviews, guides and rounds stand at their title in the edition's language, all else at its id; a recorded
+address stays whatever becomes of the title.
 Addresses are files (`de/reviews/halde.html`), so that the finished folder works from a disk, below
 a path and at the root of a host alike; only `index.html` is left out of canonical addresses.
 """
@@ -8,11 +10,16 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from posixpath import dirname, relpath
 
+from sitegen.figures.term_forms import own_word
+from sitegen.pages.slugs import slug_of
 from sitegen.records.publication import Publication
+from sitegen.records.round import Round
 from sitegen.records.settings import SHOW_LEAD
 from sitegen.records.text_files import Guide
+from sitegen.records.texts import Text
 
 HOME, CHOICE, MISSING, ABOUT, DISCLOSURE, FEED = "home", "choice", "missing", "about", "disclosure", "feed"
+GLOSSARY = "glossary"
 REVIEW, ROUND, GUIDE, METHOD, PRODUCT, RIG = "review", "round", "guide", "method", "product", "rig"
 LISTS = {REVIEW: "reviews", ROUND: "rounds", GUIDE: "guides", METHOD: "methods", PRODUCT: "products", RIG: "rigs"}
 
@@ -34,6 +41,7 @@ class Plan:
     tags: tuple[str, ...]
     paths: Mapping[tuple[Page, str], str]
     by_page: Mapping[Page, tuple[str, ...]] = field(default_factory=dict)
+    moved: Mapping[str, tuple[Page, str]] = field(default_factory=dict)  # former paths: the page, and the edition they were in
 
     def path(self, page: Page, tag: str) -> str | None:
         """Where a page stands in an edition; None where the edition hasn't got it."""
@@ -70,11 +78,14 @@ def relative(from_path: str, to_path: str) -> str:
 
 
 def make_plan(publication: Publication) -> Plan:
-    """The plan of a publication's site."""
+    """The plan of a publication's site. Recorded addresses stay; where former ones lead on is added by `with_moves`."""
     settings = publication.settings
+    recorded = publication.addresses.current()
     paths: dict[tuple[Page, str], str] = {}
     for tag in settings.tags:
-        paths |= {(page, tag): f"{tag}/{path}" for page, path in _edition_pages(publication, tag)}
+        for page, path in _edition_pages(publication, tag):
+            known = recorded.get((page.kind, page.id, tag)) if not _chosen(publication, page, tag) else None
+            paths[page, tag] = known.path if known else f"{tag}/{path}"
     by_page: dict[Page, tuple[str, ...]] = {}
     for page, tag in paths:
         by_page[page] = (*by_page.get(page, ()), tag)
@@ -86,23 +97,32 @@ def _edition_pages(publication: Publication, tag: str) -> Iterator[tuple[Page, s
     if publication.about and _has_text(publication, publication.about, tag):
         yield Page(ABOUT), "about.html"
     yield Page(DISCLOSURE), "disclosure.html"
-    yield from _records(publication, tag)
-
-
-def _records(publication: Publication, tag: str) -> Iterator[tuple[Page, str]]:
-    groups: dict[str, list[tuple[str, str]]] = {
-        REVIEW: [(id, _slug(review, tag)) for id, review in publication.reviews.items() if _has_text(publication, review, tag)],
-        ROUND: [(id, id) for id, round in publication.rounds.items() if not round.single],
-        GUIDE: [(id, _slug(guide, tag)) for id, guide in publication.guides.items() if _has_text(publication, guide, tag)],
-        METHOD: [(id, id.replace("_", "-")) for id in used_protocols(publication)],
-        PRODUCT: [(id, id.replace("_", "-")) for id in publication.products],
-        RIG: [(id, id.replace("_", "-")) for id in publication.rigs],
-    }
-    for kind, entries in groups.items():
-        if entries:
+    if any(own_word(term, tag, publication.settings.lead) for term in publication.terms.values()):
+        yield Page(GLOSSARY), "glossary.html"
+    held = {entry.review for entry in publication.held if entry.edition == tag}
+    for kind, entries in _records(publication, tag).items():
+        shown = [(id, slug) for id, slug in entries if id not in held or not _waits(publication, kind, id)]
+        if shown:
             yield Page(kind), f"{LISTS[kind]}/index.html"
-        for id, slug in entries:
+        for id, slug in shown:
             yield Page(kind, id), f"{LISTS[kind]}/{slug}.html"
+
+
+def _waits(publication: Publication, kind: str, id: str) -> bool:
+    """Whether a page goes with a review that waits: the review's own, and that of a product which it carries itself."""
+    return kind == REVIEW or (kind == PRODUCT and id in publication.reviews and publication.reviews[id].short)
+
+
+def _records(publication: Publication, tag: str) -> dict[str, list[tuple[str, str]]]:
+    """The pages with an id, by kind: texts and rounds by their title in the edition's language, the others by their id."""
+    return {
+        REVIEW: [(id, _slug(review, tag)) for id, review in publication.reviews.items() if _has_text(publication, review, tag)],
+        ROUND: [(id, _round_slug(round, tag, publication.settings.lead)) for id, round in publication.rounds.items() if not round.single],
+        GUIDE: [(id, _slug(guide, tag)) for id, guide in publication.guides.items() if _has_text(publication, guide, tag)],
+        METHOD: [(id, id_slug(id)) for id in used_protocols(publication)],
+        PRODUCT: [(id, id_slug(id)) for id in publication.products],
+        RIG: [(id, id_slug(id)) for id in publication.rigs],
+    }
 
 
 def used_protocols(publication: Publication) -> tuple[str, ...]:
@@ -117,4 +137,27 @@ def _has_text(publication: Publication, guide: Guide, tag: str) -> bool:
 
 def _slug(guide: Guide, tag: str) -> str:
     text = guide.text(tag) or guide.texts[0]
-    return text.head.slug or guide.id
+    return text.head.slug or slug_of(text.head.title.text, text.lang, guide.id)
+
+
+def _round_slug(round: Round, tag: str, lead: str) -> str:
+    title, lang = round.title.choose(tag, lead)
+    return slug_of(title, lang, round.id)
+
+
+def _chosen(publication: Publication, page: Page, tag: str) -> bool:
+    """Whether the author has given a text's slug, which then counts more than what was recorded."""
+    text = text_of(publication, page, tag)
+    return text is not None and bool(text.head.slug)
+
+
+def text_of(publication: Publication, page: Page, tag: str) -> Text | None:
+    """The text that a page of an edition shows: its own, else the lead's; None for pages without a text."""
+    group: Mapping[str, Guide] = {REVIEW: publication.reviews, GUIDE: publication.guides}.get(page.kind, {})
+    holder = publication.about if page.kind == ABOUT else group.get(page.id)
+    return (holder.text(tag) or holder.texts[0]) if holder else None
+
+
+def id_slug(id: str) -> str:
+    """An id as the last part of an address."""
+    return id.replace("_", "-")

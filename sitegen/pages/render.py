@@ -2,11 +2,13 @@
 
 from collections.abc import Callable, Iterator, Mapping
 
+from sitegen.pages.glossary import glossary_page
 from sitegen.pages.ledger import disclosure_page
 from sitegen.pages.lists import choice_page, home_page, list_page, missing_page
 from sitegen.pages.method import method_page
-from sitegen.pages.plan import ABOUT, CHOICE, DISCLOSURE, GUIDE, HOME, METHOD, MISSING, PRODUCT, REVIEW, RIG, ROUND, Page
+from sitegen.pages.plan import ABOUT, CHOICE, DISCLOSURE, GLOSSARY, GUIDE, HOME, METHOD, MISSING, PRODUCT, REVIEW, RIG, ROUND, Page
 from sitegen.pages.product import product_page
+from sitegen.pages.redirects import redirects
 from sitegen.pages.review import review_page
 from sitegen.pages.rig import rig_page
 from sitegen.pages.round import round_page
@@ -17,7 +19,7 @@ from sitegen.problems import Problems
 
 _MAKERS: dict[str, Callable[[Sheet, Problems], View]] = {
     REVIEW: review_page, ROUND: round_page, GUIDE: text_page, ABOUT: text_page, METHOD: method_page, PRODUCT: product_page,
-    RIG: rig_page, DISCLOSURE: disclosure_page, HOME: home_page,
+    RIG: rig_page, DISCLOSURE: disclosure_page, GLOSSARY: glossary_page, HOME: home_page,
 }  # fmt: skip
 
 
@@ -29,7 +31,7 @@ def sheets(site: Site) -> Iterator[Sheet]:
 
 def make_view(sheet: Sheet, problems: Problems) -> View:
     """What one page shows."""
-    if sheet.page.kind in _MAKERS and (sheet.page.id or sheet.page.kind in {HOME, ABOUT, DISCLOSURE}):
+    if sheet.page.kind in _MAKERS and (sheet.page.id or sheet.page.kind in {HOME, ABOUT, DISCLOSURE, GLOSSARY}):
         return _MAKERS[sheet.page.kind](sheet, problems)
     return list_page(sheet, problems)
 
@@ -40,7 +42,7 @@ def render_sheet(sheet: Sheet, themes: Mapping[str, Theme], problems: Problems) 
 
 
 def render_extra(site: Site, themes: Mapping[str, Theme]) -> Iterator[tuple[str, bytes]]:
-    """The page that offers the languages, and the pages for unknown addresses."""
+    """The page that offers the languages, the pages for unknown addresses, and those at former addresses."""
     lead = site.plan.lead
     top = Sheet(site, site.editions[lead], Page(CHOICE), "index.html")
     yield "index.html", render(themes[lead], choice_page(top)).encode()
@@ -48,3 +50,4 @@ def render_extra(site: Site, themes: Mapping[str, Theme]) -> Iterator[tuple[str,
         path = "404.html" if tag == lead else f"{tag}/404.html"
         sheet = Sheet(site, site.editions[tag], Page(MISSING), path)
         yield path, render(themes[tag], missing_page(sheet, site.assets.style)).encode()
+    yield from redirects(site)

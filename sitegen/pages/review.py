@@ -16,7 +16,7 @@ from sitegen.pages.limits import cant_tell
 from sitegen.pages.orders import order_sentences
 from sitegen.pages.plan import PRODUCT, ROUND, Page
 from sitegen.pages.site import Sheet
-from sitegen.pages.structured import dated, image_address, person, product_node, publisher, translations
+from sitegen.pages.structured import dated, first_publication, image_address, person, product_node, publisher, translations
 from sitegen.pages.views import Chart, Correction, Finding, Link, ReviewPage
 from sitegen.problems import Problems
 from sitegen.records.product import Product, Version
@@ -50,7 +50,7 @@ def review_page(sheet: Sheet, problems: Problems) -> ReviewPage:
         good=fill_all(head.good, values, problems), less_good=fill_all(head.less_good, values, problems),
         suits=fill_prose(head.suits, values, problems), charts=_charts(sheet, findings, product.id),
         claims=claims_table(sheet.edition, findings, findings.claims_of(product.id), with_product=False) if findings else None,
-        body=body_html(sheet, text.body, values, problems), specs=parts.spec_table(sheet, product, version),
+        body=body_html(sheet, text.body, values, problems, text.lang), specs=parts.spec_table(sheet, product, version),
         care=parts.care(sheet, product, version), order=_order(sheet, findings, product.id),
         cant_tell=cant_tell(sheet, findings, product.id) if findings else (),
         corrections=_corrections(sheet, head, values, problems),
@@ -116,7 +116,7 @@ def _node(
         "itemReviewed": product_node(sheet, product.id, findings, description=sheet.say(product.kind)),
     }  # fmt: skip
     node |= dated(text.head.date or review.texts[0].head.date, text.head.updated)
-    node |= translations(sheet)
+    node |= translations(sheet) | first_publication(sheet, text.lang)
     if text.head.translator:
         node["translator"] = person(text.head.translator)
     if text.head.photos and (image := image_address(sheet, text.head.photos[0].file.id)):

@@ -5,8 +5,10 @@ from collections.abc import Iterator
 from sitegen.figures.cells import word_cell
 from sitegen.figures.changes import change_sentences
 from sitegen.figures.charts import direction_text, order_cells, protocol_charts
+from sitegen.figures.claim_chart import claim_figures
 from sitegen.figures.claims import claims_table
 from sitegen.figures.dates import period
+from sitegen.figures.decline_chart import decline_figures
 from sitegen.figures.graders import agreement_sentences
 from sitegen.figures.numbers import listing, money
 from sitegen.figures.rigs import touched_sentences
@@ -16,7 +18,7 @@ from sitegen.pages import parts
 from sitegen.pages.claimed import claimed_values
 from sitegen.pages.frame import make_frame
 from sitegen.pages.limits import cant_tell
-from sitegen.pages.orders import use_orders
+from sitegen.pages.orders import order_figures, order_notes, use_orders
 from sitegen.pages.plan import METHOD, PRODUCT, REVIEW, Page
 from sitegen.pages.site import Sheet
 from sitegen.pages.structured import item_list
@@ -33,6 +35,7 @@ def round_page(sheet: Sheet, problems: Problems) -> RoundPage:
     entries = _entrants(sheet, findings, problems)
     frame = make_frame(sheet, title=title, description=summary or title, structured=[item_list(sheet, title, entries)], sortable=True)
     figures = protocol_charts(sheet.edition, findings.measured, findings.letters(), claimed_values(findings))
+    figures += (*decline_figures(sheet.edition, findings), *claim_figures(sheet.edition, findings), *order_figures(sheet, findings))
     samples = tuple(s for e in round.entrants for s in publication.samples_of(e.product.id))
     published = round.published or round.end
     return RoundPage(
@@ -42,7 +45,7 @@ def round_page(sheet: Sheet, problems: Problems) -> RoundPage:
         table=comparison_table(sheet, findings), letters_note=parts.letters_note(sheet, findings),
         differences=tuple(_differences(sheet, findings)),
         charts=tuple(sheet.chart(figure, number) for number, figure in enumerate(figures, 1)),
-        orders=use_orders(sheet, findings), order_notes=(),
+        orders=use_orders(sheet, findings), order_notes=order_notes(sheet, findings),
         claims=claims_table(sheet.edition, findings, findings.claims, with_product=True), rig_notes=_rig_notes(sheet, findings),
         graders=agreement_sentences(sheet.edition, findings.agreements), changes=_changes(sheet, findings),
         cant_tell=cant_tell(sheet, findings), entrants=entries, methods=parts.method_links(sheet, findings),

@@ -5,11 +5,14 @@ from dataclasses import dataclass, field
 
 from markupsafe import Markup
 
+from sitegen.editions.freshness import Behind
 from sitegen.figures.chart_text import fitted
 from sitegen.figures.charts import ChartFigure
 from sitegen.figures.edition import Edition
 from sitegen.figures.svg_fill import fill
+from sitegen.figures.term_forms import TermForms
 from sitegen.findings.rig_state import JudgedRig
+from sitegen.findings.round_order import RoundOrder
 from sitegen.findings.rounds import RoundFindings
 from sitegen.pages.plan import Page, Plan, relative
 from sitegen.pages.views import Chart, Link, Picture
@@ -60,9 +63,13 @@ class Site:
     editions: Mapping[str, Edition]
     findings: Mapping[str, RoundFindings]
     rigs: Mapping[str, JudgedRig]
+    orders: Mapping[str, RoundOrder]
+    currencies: Mapping[str, str]
     pictures: Mapping[str, PictureSet]
     assets: Assets
     draw: Callable[[ChartFigure, str], str] | None = field(default=None, compare=False)
+    behind: Mapping[tuple[str, str, str], Behind] = field(default_factory=dict)  # by kind of page, id and language
+    terms: Mapping[str, TermForms] = field(default_factory=dict, compare=False)  # by language, where texts lead to the glossary
 
     def round_of(self, product: str, version: str = "") -> str:
         """The latest round in which a product was an entrant; empty for none."""

@@ -5,8 +5,8 @@ import json
 from collections.abc import Iterable
 from typing import Any
 
-from sitegen.pages.plan import Page
 from sitegen.pages.site import Sheet
+from sitegen.pages.standing import first_published, own_languages
 from sitegen.pages.views import Entry, Finding, Link
 
 CONTEXT = "https://schema.org"
@@ -30,7 +30,7 @@ def breadcrumbs(sheet: Sheet, trail: Iterable[Link]) -> dict[str, Any]:
     steps = []
     for position, link in enumerate(trail, 1):
         path = sheet.path if link.current else normpath(join(dirname(sheet.path), link.href))
-        steps.append({"@type": "ListItem", "position": position, "name": link.text, "item": sheet.site.plan.address + path})
+        steps.append({"@type": "ListItem", "position": position, "name": link.text, "item": sheet.site.plan.absolute(path)})
     return {"@type": "BreadcrumbList", "itemListElement": steps}
 
 
@@ -102,13 +102,36 @@ def item_list(sheet: Sheet, name: str, entries: Iterable[Entry]) -> dict[str, An
 
 
 def translations(sheet: Sheet) -> dict[str, Any]:
-    """Of which work this one is a translation, or which translations it has."""
+    """Of which work this one is a translation, or which translations it has; pages without a text of their own are neither."""
     plan = sheet.site.plan
-    others = [tag for tag in plan.languages(sheet.page) if tag != sheet.tag]
+    tags = own_languages(sheet)
+    if sheet.tag not in tags:
+        return {}
     if sheet.tag != plan.lead:
-        path = plan.path(Page(sheet.page.kind, sheet.page.id), plan.lead)
-        return {"translationOfWork": {"@type": "CreativeWork", "url": plan.absolute(path)}} if path else {}
+        path = plan.path(sheet.page, plan.lead) if plan.lead in tags else None
+        return {"translationOfWork": {"@type": "CreativeWork", "inLanguage": plan.lead, "url": plan.absolute(path)}} if path else {}
     works = [
-        {"@type": "CreativeWork", "inLanguage": tag, "url": plan.absolute(plan.path(sheet.page, tag) or "")} for tag in others
-    ]
+        {"@type": "CreativeWork", "inLanguage": tag, "url": plan.absolute(plan.path(sheet.page, tag) or "")}
+        for tag in tags if tag != sheet.tag
+    ]  # fmt: skip
     return {"workTranslation": works} if works else {}
+
+
+def first_publication(sheet: Sheet, lang: str) -> dict[str, Any]:
+    """What a review published elsewhere first is based on; one in the same language is also the same work as that.
+
+    The lead's text counts as the translation of a first publication in another language; further editions are
+    translations of the lead's.
+    """
+    first = first_published(sheet)
+    if first is None:
+        return {}
+    work: dict[str, Any] = {
+        "@type": "CreativeWork", "inLanguage": first.language, "datePublished": first.date.isoformat(),
+        "publisher": {"@type": "Organization", "name": first.outlet},
+    }  # fmt: skip
+    if first.address:
+        work["url"] = first.address
+    if lang != first.language:
+        return {"translationOfWork" if sheet.tag == sheet.site.plan.lead else "isBasedOn": work}
+    return {"isBasedOn": work} | ({"sameAs": first.address} if first.address else {})

@@ -28,7 +28,7 @@ def text_page(sheet: Sheet, problems: Problems) -> TextPage:
     return TextPage(
         frame=make_frame(sheet, title=title, description=summary, structured=nodes), byline=parts.byline(sheet, text), summary=summary,
         picture=parts.text_picture(sheet, photo, values, problems, lazy=False) if photo else None,
-        body=body_html(sheet, text.body, values, problems), contents=contents(text.body, values, problems), related=_related(sheet),
+        body=body_html(sheet, text.body, values, problems, text.lang), contents=contents(text.body, values, problems), related=_related(sheet),
         text_lang="" if text.lang == sheet.tag else text.lang,
     )  # fmt: skip
 
@@ -50,6 +50,8 @@ def _node(sheet: Sheet, guide: Guide, text: Text, title: str, summary: str) -> d
         "author": person(sheet.site.publication.settings.author), "publisher": publisher(sheet), "description": summary or title,
     }  # fmt: skip
     node |= dated(text.head.date or guide.texts[0].head.date, text.head.updated)
+    if text.head.translator:
+        node["translator"] = person(text.head.translator)
     if text.head.photos and (image := image_address(sheet, text.head.photos[0].file.id)):
         node["image"] = image
     return node | translations(sheet)

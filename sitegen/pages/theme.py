@@ -45,6 +45,7 @@ TEMPLATES: dict[type, str] = {
     views.RigPage: "rig.html",
     views.ProductPage: "product.html",
     views.DisclosurePage: "disclosure.html",
+    views.GlossaryPage: "glossary.html",
     views.ListPage: "list.html",
     views.ChoicePage: "choice.html",
 }

@@ -279,6 +279,26 @@ class TextPage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Explained:
+    """A term of the glossary: its anchor, its name, its other names (also as one line), what it means."""
+
+    id: str
+    name: str
+    also: tuple[str, ...]
+    also_text: str
+    means: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GlossaryPage:
+    """The words of the trade, in the order of the language."""
+
+    frame: Frame
+    lead: str
+    terms: tuple[Explained, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MethodPage:
     """How one thing is measured."""
 

@@ -41,7 +41,8 @@ def resolve_codes(table: CsvTable, codes: Codes, problems: Problems) -> CsvTable
     if not codes:
         message = "this table names specimens by code, but the round has no key"
         problems.error("code-key", table.header[at].place, message, f"the key is {KEY_FILE} beside the table; sitegen sheet writes it")
-        return replace(table, rows=())
+        named = tuple(Cell("product", cell.place) if i == at else cell for i, cell in enumerate(table.header))
+        return replace(table, header=named, rows=())
     head = table.header[at]
     header = (*table.header[:at], Cell("product", head.place), Cell("specimen", head.place), *table.header[at + 1 :])
     rows = (_resolve(row, at, codes, problems) for row in table.rows)

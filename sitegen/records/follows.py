@@ -36,7 +36,8 @@ class Followed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Follows:
-    """What a translation follows. `files` are the digests of the lead's and the translation's file then.
+    """What a translation follows. `files` are the digests of the lead's and the translation's file at a moment
+    when nothing was behind; empty texts where there was no such moment.
 
     Front-matter texts come first, then the blocks of the text in their order then.
     """
@@ -116,7 +117,7 @@ def follows_text(lead: str, files: tuple[str, str], lines: Mapping[str, tuple[st
     return "\n".join([
         "# Which paragraphs of the lead this translation follows, one a line: a mark of the lead's text, a mark of the",
         "# translation's, and how the lead began. Written by  sitegen editions --record",
-        f"lead: {lead}", f"files: {' '.join(files)}", *(["head:", *head] if head else []), *(["text:", *text] if text else []), "",
+        f"lead: {lead}", *([f"files: {' '.join(files)}"] if all(files) else []), *(["head:", *head] if head else []), *(["text:", *text] if text else []), "",
     ])  # fmt: skip
 
 

@@ -1,15 +1,18 @@
 """A whole publication as records: every file read, every reference resolved."""
 
+import datetime as dt
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
 
 from sitegen.place import Place
 from sitegen.problems import Problems, nearest, quoted
+from sitegen.records.addresses import ADDRESSES_FILE, Addresses, take_addresses
 from sitegen.records.doubtful import check_far
 from sitegen.records.codes import KEY_FILE, resolve_codes, take_codes
 from sitegen.records.fields import take_record
+from sitegen.records.follows import Follows, read_follows
 from sitegen.records.kinds import LANGUAGE_TAG, is_ident
 from sitegen.records.ledger import Ledger, Sample, check_sample
 from sitegen.records.product import Product, check_product
@@ -18,7 +21,7 @@ from sitegen.records.readings import COLUMNS, Reading, take_columns, take_readin
 from sitegen.records.rig import Rig, take_runs
 from sitegen.records.round import Round, check_round
 from sitegen.records.settings import Settings, check_settings
-from sitegen.records.stock_records import Stock, read_protocols
+from sitegen.records.stock_records import Stock, Term, read_protocols, read_terms
 from sitegen.records.text_files import Guide, Review, ReviewsRead, read_about, read_guides, read_reviews
 from sitegen.records.unused import check_unused
 from sitegen.records.words import plain_words
@@ -29,8 +32,18 @@ from sitegen.text.yaml_nodes import Node, Scalar, parse_yaml
 
 SETTINGS_FILE = "publication.yaml"
 LEDGER_FILE = "ledger.yaml"
+GLOSSARY_FILE = "glossary.yaml"
 _OF_LANGUAGES = frozenset({"no-lead-text", "edition-undeclared"})
 FOUR_LINES = "four lines are enough: name, lead, address, author"
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """An edition of a review that waits until a day."""
+
+    review: str
+    edition: str
+    until: dt.date
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,6 +63,10 @@ class Publication:
     about: Guide | None
     photos: frozenset[str]
     files: tuple[str, ...]
+    terms: Mapping[str, Term] = field(default_factory=dict)
+    addresses: Addresses = Addresses()
+    held: tuple[Held, ...] = ()
+    follows: Mapping[str, Follows] = field(default_factory=dict)  # by the file of the translation
 
     def samples_of(self, product: str) -> tuple[Sample, ...]:
         """The samples of a product, in the ledger's order."""
@@ -122,6 +139,8 @@ def read_publication(root: Path, names: tuple[str, ...], stock: Stock, problems:
         guides=read_guides(root, names, usable, told),
         about=read_about(root, names, usable, told),
         photos=frozenset(n for n in names if n.startswith("photos/")), files=names,
+        terms=dict(stock.terms) | (read_terms(root, GLOSSARY_FILE, problems) if GLOSSARY_FILE in names else {}),
+        follows=read_follows(root, names, problems), addresses=_read_addresses(folder),
     )  # fmt: skip
     # Without settings it is not known which languages there should be, so nothing is said of them.
     problems.extend(p for p in told if settings is not None or p.code not in _OF_LANGUAGES)
@@ -211,8 +230,10 @@ def _check_loose_tables(folder: Folder, rounds: Mapping[str, Round]) -> None:
         if id in rounds:
             continue
         table = folder.csv(path.as_posix())
-        if table is not None:
-            take_columns(table, COLUMNS, ("product", "value"), folder.problems)
+        if table is not None and path.name == KEY_FILE:
+            take_codes(table, folder.problems)
+        elif table is not None:
+            take_columns(table, (*COLUMNS, "code"), ("value",), folder.problems)
         if f"rounds/{id}/round.yaml" not in folder.names and id not in told:
             told.add(id)
             message = f"the folder rounds/{id} has readings but no round.yaml, so nobody knows what they are of"
@@ -241,6 +262,11 @@ def _with_runs(rig: Rig, runs: tuple[object, ...]) -> Rig:
     from dataclasses import replace
 
     return replace(rig, runs=runs)  # type: ignore[arg-type]
+
+
+def _read_addresses(folder: Folder) -> Addresses:
+    node = folder.yaml(ADDRESSES_FILE) if ADDRESSES_FILE in folder.names else None
+    return take_addresses(node, folder.problems) if node else Addresses()
 
 
 def _read_samples(folder: Folder) -> tuple[Sample, ...]:

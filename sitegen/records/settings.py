@@ -4,7 +4,7 @@ import re
 from collections.abc import Mapping as PlaceMap
 from dataclasses import dataclass, field, replace
 from typing import Any
-from urllib.parse import urlsplit
+from urllib.parse import SplitResult, urlsplit
 
 from sitegen.place import Place
 from sitegen.problems import Problems
@@ -15,10 +15,22 @@ from sitegen.text.yaml_nodes import Listing, Mapping, Node, Scalar
 
 LEAVE_OUT = "leave out"
 SHOW_LEAD = "show lead"
+LINK_TERMS, PLAIN_TERMS = "link", "plain"
 _TAG = Pattern(LANGUAGE_TAG.pattern, "the tag of a language (BCP 47), such as de or en-GB", "de")
 # RFC 3986, 2 (reserved and unreserved characters, percent sign), letters of other scripts as people write them.
 _ADDRESS = re.compile(r"[\w\-.~:/?#\[\]@!$&()*+,;=%]+")
 _FACE = Pattern(r"[\w \-,'\"]{1,200}", "a CSS font list", "Georgia, serif")
+
+
+def _taken_apart(node: Node) -> tuple[str, SplitResult]:
+    """A text, and its parts if it has the shape of an address (else empty ones)."""
+    text = node.text if isinstance(node, Scalar) else ""
+    try:
+        parts = urlsplit(text if _ADDRESS.fullmatch(text) else "")
+        parts.port  # noqa: B018  (raises for one that is no number)
+    except ValueError:
+        parts = urlsplit("")
+    return text, parts
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,12 +39,7 @@ class SiteAddress:
 
     def take(self, node: Node, name: str, problems: Problems) -> Any:
         """The address, with its closing slash."""
-        text = node.text if isinstance(node, Scalar) else ""
-        try:
-            parts = urlsplit(text if _ADDRESS.fullmatch(text) else "")
-            parts.port  # noqa: B018  (raises for one that is no number)
-        except ValueError:
-            parts = urlsplit("")
+        text, parts = _taken_apart(node)
         if parts.scheme not in {"http", "https"} or not parts.hostname or parts.query or parts.fragment or parts.username:
             hint = f"write https://{text}/" if re.fullmatch(r"[\w\-]+(\.[\w\-]+)+", text) else ""
             return fail(node, name, "the site's address such as https://bench.example/", problems, hint, code="address")
@@ -41,6 +48,23 @@ class SiteAddress:
     def schema(self) -> dict[str, Any]:
         """A URI."""
         return {"type": "string", "format": "uri", "examples": ["https://bench.example/"]}
+
+
+@dataclass(frozen=True, slots=True)
+class WebAddress:
+    """The absolute address of a page somewhere else."""
+
+    def take(self, node: Node, name: str, problems: Problems) -> Any:
+        """The address as written."""
+        text, parts = _taken_apart(node)
+        if parts.scheme not in {"http", "https"} or not parts.hostname or parts.username:
+            hint = f"write https://{text}" if re.fullmatch(r"[\w\-]+(\.[\w\-]+)+(/.*)?", text) else ""
+            return fail(node, name, "the whole address of a page such as https://outlet.example/tarn", problems, hint, code="address")
+        return text
+
+    def schema(self) -> dict[str, Any]:
+        """A URI."""
+        return {"type": "string", "format": "uri", "examples": ["https://outlet.example/tarn"]}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,6 +104,9 @@ class Settings:
     )
     theme: Look = written(RecordOf(Look, "theme"), "accent and typefaces", default_factory=Look)
     policies: Policies | None = written(RecordOf(Policies, "policies"), "what the publication takes", default=None)
+    terms: str = written(
+        Choice((LINK_TERMS, PLAIN_TERMS)), "whether the first use of a glossary term on a page leads to the glossary", default=LINK_TERMS
+    )
     data_licence: str = written(LINE, "the licence of the published readings", default="")
     tag_places: PlaceMap[str, Place] = field(compare=False, repr=False, default_factory=dict)
     place: Place = placed()

@@ -8,8 +8,8 @@ from typing import TypeVar
 
 from sitegen.place import Place
 from sitegen.problems import Problems, quoted
-from sitegen.records.fields import placed, take_record, written
-from sitegen.records.kinds import DAY, LINE, WORDS, Choice, ListOf, PairsOf, Pattern, is_ident
+from sitegen.records.fields import fail, placed, take_record, written
+from sitegen.records.kinds import DAY, LINE, WORDS, YES_NO, Choice, ListOf, PairsOf, Pattern, is_ident
 from sitegen.records.protocol import Protocol, check_protocol
 from sitegen.records.words import Words
 from sitegen.text.source import read_source, walk_sources
@@ -37,6 +37,7 @@ class Term:
     term: Words = written(WORDS, "the word")
     means: Words = written(WORDS, "what it means")
     also: tuple[tuple[str, tuple[str, ...]], ...] = written(_TERMS_BY_LANGUAGE, "other names by language", default=())
+    everyday: bool = written(YES_NO, "whether it is an everyday word too, so that its use in texts says nothing", default=False)
     place: Place = placed()
 
 
@@ -104,6 +105,21 @@ def _read_group(folder: Path, name: str, cls: type[R], what: str, problems: Prob
     for entry in node.entries if isinstance(node, MappingNode) else ():
         record = take_record(cls, entry.value, problems, what)
         if record is not None:
+            found[entry.key.text] = record
+    return found
+
+
+def read_terms(folder: Path, name: str, problems: Problems) -> dict[str, Term]:
+    """A publication's own glossary: the terms by id, in the same form as the stock's."""
+    node = _read_yaml(folder, name, problems)
+    if node is not None and not isinstance(node, MappingNode):
+        fail(node, name, "a group of terms, each with `term` and `means`", problems, code="not-a-group")
+    found = {}
+    for entry in node.entries if isinstance(node, MappingNode) else ():
+        if not is_ident(entry.key.text):
+            message = f"the id of a term may hold lower-case letters, digits, - and _, found {quoted(entry.key.text)}"
+            problems.error("id", entry.key.place, message, "write one such as  wet_out:")
+        elif (record := take_record(Term, entry.value, problems, "a term")) is not None:
             found[entry.key.text] = record
     return found
 

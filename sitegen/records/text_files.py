@@ -3,11 +3,12 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from sitegen.place import Place
 from sitegen.problems import Problems, nearest, quoted
 from sitegen.records.fields import Ref, author_fields, fail, take_values, unknown_key
+from sitegen.records.first_published import check_first_published
 from sitegen.records.kinds import is_ident
 from sitegen.records.ledger import Sample
 from sitegen.records.product import Product
@@ -182,7 +183,8 @@ def _read_review(
         short = take_short(id, sheets, [text.head for text in texts], protocols, problems)
         if short is not None and texts:
             read.add(short)
-            facts = ReviewFacts(product=Ref(id, place), round=Ref(short.round.id, place), place=place)
+            shared, _ = _shared_facts(sheets, ("first_published",), problems)
+            facts = ReviewFacts(product=Ref(id, place), round=Ref(short.round.id, place), place=place, **shared)
             read.reviews[id] = Review(id=id, texts=texts, facts=facts, short=True, place=place)
     else:
         sound = len(problems.errors) == before  # a fault above may be the very reason that there is no product
@@ -191,6 +193,8 @@ def _read_review(
             read.reviews[id] = Review(id=id, texts=texts, facts=found, place=place)
     if texts and texts[0].lang == shelf.settings.lead:
         _need_date(texts[0], "a review", problems)
+    if id in read.reviews and (first := read.reviews[id].facts.first_published) is not None:
+        check_first_published(first, shelf.settings.tags, problems)
 
 
 def _shared_data(shelf: _Shelf, id: str) -> MappingNode | None:
@@ -211,24 +215,32 @@ def _shared_data(shelf: _Shelf, id: str) -> MappingNode | None:
 
 
 def _merge_facts(id: str, sheets: list[MappingNode], place: Place, problems: Problems, sound: bool) -> ReviewFacts | None:
-    """One set of facts; the same fact given twice with different values names both places."""
-    found: dict[str, Ref] = {}
-    for sheet in sheets:
-        part = MappingNode(tuple(e for e in sheet.entries if e.key.text in _SHARED), sheet.place)
-        values = take_values(ReviewFacts, part, problems, "a review")
-        if values is None:
-            sound = False
-        for key, ref in (values or {}).items():
-            if found.setdefault(key, ref).id != ref.id:
-                first = found[key]
-                message = f"`{key}` is {quoted(ref.id)} here and {quoted(first.id)} in {first.place}"
-                problems.error("fact-twice", ref.place, message, "a fact stands in one place: keep one of them")
-                sound = False
-    if sound and "product" not in found:
+    """One set of facts; `sound` is False where a fault above may be the reason that no product is named."""
+    found, merged = _shared_facts(sheets, _SHARED, problems)
+    if sound and merged and "product" not in found:
         hint = "name it (product: its id), or measure in the text itself (measured: …, sample: …)"
         problems.error("review-product", place, f"the review {quoted(id)} names no product", hint)
         return None
     return ReviewFacts(**found, place=place) if "product" in found else None
+
+
+def _shared_facts(sheets: list[MappingNode], keys: tuple[str, ...], problems: Problems) -> tuple[dict[str, Any], bool]:
+    """The facts under some keys; the same fact given twice with different values names both places."""
+    found: dict[str, Any] = {}
+    sound = True
+    for sheet in sheets:
+        part = MappingNode(tuple(e for e in sheet.entries if e.key.text in keys), sheet.place)
+        values = take_values(ReviewFacts, part, problems, "a review")
+        sound = sound and values is not None
+        for key, fact in (values or {}).items():
+            first = found.setdefault(key, fact)
+            if first != fact:
+                message = f"`{key}` differs from what stands in {first.place}"
+                if isinstance(fact, Ref):
+                    message = f"`{key}` is {quoted(fact.id)} here and {quoted(first.id)} in {first.place}"
+                problems.error("fact-twice", fact.place, message, "a fact stands in one place: keep one of them")
+                sound = False
+    return found, sound
 
 
 def read_guides(root: Path, names: tuple[str, ...], settings: Settings, problems: Problems) -> dict[str, Guide]:

@@ -7,6 +7,7 @@ from typing import Any
 from sitegen.place import Place
 from sitegen.problems import Problems
 from sitegen.records.fields import FAILED, RecordOf, Ref, fail, placed, written
+from sitegen.records.first_published import FirstPublished
 from sitegen.records.kinds import DAY, LINE, NO_PROSE, PROSE, STAGE, TITLE, Ident, ListOf, PairsOf, Pattern, Prose
 from sitegen.records.ledger import Sample
 from sitegen.records.product import CareKey, Claim, Detail, Finish, PhotoPath, Price
@@ -70,6 +71,9 @@ class ReviewFacts:
     product: Ref | None = written(Ident("a product"), "the reviewed product", default=None)
     version: Ref | None = written(Ident("a version"), "the tested version", default=None)
     round: Ref | None = written(Ident("a round"), "the round it was tested in", default=None)
+    first_published: FirstPublished | None = written(
+        RecordOf(FirstPublished, "a first publication"), "where it appeared first, if not here", default=None
+    )
     place: Place = placed()
 
 

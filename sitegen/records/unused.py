@@ -7,7 +7,7 @@ from sitegen.place import Place
 from sitegen.problems import Problems, nearest, quoted
 
 _ENDINGS = (".yaml", ".yml", ".csv", ".tsv", ".md", ".markdown")
-_ROOT = ("publication.yaml", "ledger.yaml")
+_ROOT = ("publication.yaml", "ledger.yaml", "addresses.yaml", "glossary.yaml")
 _FORMS: Mapping[str, tuple[str, ...]] = {
     "products": ("products/*.yaml",),
     "protocols": ("protocols/*.yaml",),

@@ -12,7 +12,7 @@ from markdown_it.token import Token
 from sitegen.place import Place
 from sitegen.problems import Problems, quoted
 from sitegen.text.addresses import INTERNAL, address_fault, is_own_file
-from sitegen.text.markdown_grammar import DEEPEST, LITERAL_BRACE, VALUE, markdown_parser, tidy_path
+from sitegen.text.markdown_grammar import DEEPEST, LITERAL_BRACE, MEANT, VALUE, markdown_parser, tidy_path
 from sitegen.text.markdown_pieces import (
     Body,
     Heading,
@@ -392,7 +392,10 @@ def _title_words(token: Token, place: Place) -> Words:
     words: list[str | ValueSlot] = []
     end = 0
     for found in VALUE.finditer(title):
-        if found[1].strip():
+        if found[1].strip() == MEANT:
+            words.append(title[end : found.start()])
+            end = found.end()
+        elif found[1].strip():
             words += [title[end : found.start()], ValueSlot(tidy_path(found[1]), place)]
             end = found.end()
     words.append(title[end:])

@@ -1,4 +1,8 @@
-"""The Markdown that may be written: CommonMark and tables, no raw HTML, `{path}` for a value."""
+"""The Markdown that may be written: CommonMark and tables, no raw HTML, `{path}` for a value.
+
+`412 g{meant}` says that a figure is meant as it stands, whatever the data and the other languages say;
+the mark prints nothing.
+"""
 
 import re
 from collections.abc import Callable
@@ -13,6 +17,7 @@ DEEPEST = 40  # levels of lists and quotes; the parser leaves out what is deeper
 
 # A path may be wrapped onto a second line by an editor. The bound keeps a stray brace cheap.
 VALUE = re.compile(r"\{([^{}\[\]\\`\n]{0,200}(?:\n[^{}\[\]\\`\n]{0,200})?)\}")
+MEANT = "meant"
 LITERAL_BRACE = (
     "\ufdd0\ufdd0"  # noncharacters (Unicode 23.7, for internal use), as long as the `\{` they stand for
 )
@@ -43,11 +48,11 @@ def markdown_parser() -> MarkdownIt:
 
 
 def _value(state: StateInline, silent: bool) -> bool:
-    """`{path}`; anything else that begins with a brace is text."""
+    """`{path}`; `{meant}` prints nothing; anything else that begins with a brace is text."""
     found = VALUE.match(state.src, state.pos, state.posMax) if state.src[state.pos] == "{" else None
     if found is None or not found[1].strip():
         return False
-    if not silent:
+    if not silent and found[1].strip() != MEANT:
         token = state.push("value", "", 0)
         token.content = tidy_path(found[1])
         token.meta = {"at": state.pos, "end": found.end()}

@@ -130,11 +130,20 @@ def reading(browser: Any) -> Opener:
 
 def _watch(page: Any, faults: list[str]) -> None:
     """Note errors of scripts and policies, requests that fail, and requests that leave for elsewhere."""
-    page.on("console", lambda said: faults.append(f"console: {said.text}") if said.type in {"error", "warning"} else None)
+    page.on(
+        "console",
+        lambda said: faults.append(f"console: {said.text}") if said.type in {"error", "warning"} else None,
+    )
     page.on("pageerror", lambda error: faults.append(f"script: {error}"))
     page.on("requestfailed", lambda request: faults.append(f"failed: {request.url} {request.failure}"))
-    page.on("response", lambda answer: faults.append(f"{answer.status}: {answer.url}") if answer.status >= 400 else None)
-    page.on("request", lambda request: faults.append(f"elsewhere: {request.url}") if _is_elsewhere(request.url) else None)
+    page.on(
+        "response",
+        lambda answer: faults.append(f"{answer.status}: {answer.url}") if answer.status >= 400 else None,
+    )
+    page.on(
+        "request",
+        lambda request: faults.append(f"elsewhere: {request.url}") if _is_elsewhere(request.url) else None,
+    )
 
 
 def _is_elsewhere(address: str) -> bool:

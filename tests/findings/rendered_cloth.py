@@ -27,7 +27,7 @@ class Scene:
     cloth: tuple[int, int, int] = NAVY
     patches: tuple[tuple[float, float, float], ...] = ((0.0, 0.0, 0.5),)
     wetness: float = 0.55
-    size: int = 420
+    size: int = 300
     noise: float = 2.0
     light: float = 0.0
     shift: tuple[float, float] = (0.0, 0.0)

@@ -1,0 +1,1 @@
+"""How fast the tool is: publications of any size, and the table of what they cost beside a floor."""

@@ -1,0 +1,95 @@
+"""`sitegen editions`: how the translations stand, recording it, worksheets out and back, the translation memory."""
+
+import argparse
+import json
+import sys
+from collections.abc import Iterable
+from pathlib import Path
+
+from sitegen.desk.text_shelf import Shelf, TextFiles
+from sitegen.desk.worksheets import WrongUse, export_memory, export_sheets, import_sheets
+from sitegen.desk.editions_record import record
+from sitegen.desk.editions_table import as_json, details, table
+from sitegen.problems import Problems, nearest, quoted, render
+from sitegen.records.publication import SETTINGS_FILE, Folder, read_settings
+from sitegen.text.source import shown_line, walk_sources
+
+FINE, AT_FAULT, WRONG_USE = 0, 1, 2
+
+
+def run(parsed: argparse.Namespace, folder: Path) -> int:
+    """The command; its exit code."""
+    problems = Problems()
+    shelf = open_shelf(folder, problems)
+    if shelf is None:
+        return _end(folder, problems)
+    try:
+        chosen = _chosen(shelf, parsed.text or ())
+        if parsed.record:
+            _say(record(shelf, chosen, named=bool(parsed.text)))
+        elif parsed.export_to:
+            _say(export_sheets(shelf, chosen, parsed.export_to))
+        elif parsed.import_from:
+            _say(import_sheets(shelf, parsed.import_from))
+        elif parsed.memory:
+            _say(export_memory(shelf, parsed.memory))
+        else:
+            _show(shelf, chosen, parsed.json)
+    except WrongUse as fault:
+        print(f"sitegen: {fault}", file=sys.stderr)
+        return WRONG_USE
+    except BrokenPipeError:
+        raise
+    except OSError as fault:
+        print(f"sitegen: {fault.strerror or fault}: '{fault.filename or ''}'; what was not told as done is as it was", file=sys.stderr)
+        return AT_FAULT
+    return _end(folder, problems)
+
+
+def open_shelf(folder: Path, problems: Problems) -> Shelf | None:
+    """The texts below a folder, None where it has no usable settings."""
+    names = walk_sources(folder)
+    settings = read_settings(Folder(folder, names, problems))
+    if settings is None:
+        return None
+    return Shelf(folder, names, settings.lead, tuple(settings.tags[1:]), problems)
+
+
+def _chosen(shelf: Shelf, wanted: Iterable[str]) -> tuple[TextFiles, ...]:
+    """The texts that were asked for, all of them where none was."""
+    by_name = {text.name: text for text in shelf.texts}
+    found = []
+    for name in (name.replace("\\", "/").strip("/") for name in wanted):
+        if name not in by_name:
+            near = nearest(name, by_name)
+            raise WrongUse(f"there is no text {quoted(name)}" + (f"; did you mean {near}?" if near else f"; a text is named by its folder, such as {next(iter(by_name), 'reviews/x')}"))
+        found.append(by_name[name])
+    return tuple(found) or shelf.texts
+
+
+def _show(shelf: Shelf, chosen: tuple[TextFiles, ...], wants_json: bool) -> None:
+    statuses = [shelf.status(text, lang) for text in chosen for lang in shelf.editions]
+    if wants_json:
+        print(json.dumps(as_json(shelf, statuses), ensure_ascii=False, indent=1))
+        return
+    if not shelf.editions:
+        print(f"this publication has one language, {shelf.lead}; further ones go into `editions` in {SETTINGS_FILE}")
+        return
+    _say(table(shelf, statuses))
+    _say(details(statuses))
+
+
+def _say(lines: Iterable[str]) -> None:
+    for line in lines:
+        print(line)
+
+
+def _end(folder: Path, problems: Problems) -> int:
+    """Every problem once, with its line; the exit code."""
+    single = Problems()
+    single.extend(dict.fromkeys(problems))
+    for problem in single.worst_first():
+        place = problem.place
+        root, name = (Path(place.file).parent, Path(place.file).name) if Path(place.file).is_absolute() else (folder, place.file)
+        print(render(problem, shown_line(root, name, place.line)), file=sys.stderr)
+    return AT_FAULT if single.has_errors else FINE

@@ -1,0 +1,66 @@
+"""The makers' figures against the measurements, each entrant in per cent of its own claim."""
+
+from collections.abc import Iterable
+
+from sitegen.figures import chart_spec as spec_of
+from sitegen.figures import numbers
+from sitegen.figures.charts import ChartFigure, Wording, word_slots
+from sitegen.figures.claims import claims_table, outcome_text
+from sitegen.figures.edition import Edition
+from sitegen.findings.claims import Outcome, Verdict
+from sitegen.findings.rounds import Judged, RoundFindings
+from sitegen.records.round import Measure
+
+
+def claim_figures(edition: Edition, findings: RoundFindings) -> tuple[ChartFigure, ...]:
+    """A chart for each measure on which at least two claims can be put in per cent."""
+    grouped: dict[Measure, list[Judged]] = {}
+    for judged in findings.claims:
+        if isinstance(judged.verdict, Verdict) and judged.verdict.off_percent is not None:
+            grouped.setdefault(judged.measure, []).append(judged)
+    return tuple(_figure(edition, findings, measure, claims) for measure, claims in grouped.items() if len(claims) > 1)
+
+
+def _figure(edition: Edition, findings: RoundFindings, measure: Measure, claims: list[Judged]) -> ChartFigure:
+    t = edition.lang
+    claims = sorted(claims, key=lambda judged: (_off(judged), judged.product))
+    spec = spec_of.ClaimsChart(rows=tuple(map(_row, claims)))
+    failed = sum(judged.verdict.outcome is Outcome.DOES_NOT_HOLD for judged in claims)
+    name = edition.measure(measure)
+    title = t.plural("{name}: {failed} of {n} claim does not hold", "{name}: {failed} of {n} claims do not hold", len(claims), name=name, failed=failed)
+    values = {judged.product: outcome_text(edition, judged) for judged in claims}
+    wording = Wording(
+        title=title, description=_describe(edition, claims), x_title=t.text("{name}, in per cent of the claim", name=name), values=values
+    )
+    table = claims_table(edition, findings, claims, with_product=True, caption=t.text("Chart data: {name}", name=title))
+    assert table is not None
+    caption = t.text("The finding with its expanded uncertainty, as a share of what the maker claims, and what the claim allows.")
+    return ChartFigure(
+        id=f"chart-claims-{measure.text.replace(' ', '-')}", spec=spec, texts=word_slots(edition, spec, wording), title=title,
+        caption=caption, table=table,
+    )  # fmt: skip
+
+
+def _off(judged: Judged) -> float:
+    assert isinstance(judged.verdict, Verdict) and judged.verdict.off_percent is not None
+    return judged.verdict.off_percent
+
+
+def _row(judged: Judged) -> spec_of.ClaimsRow:
+    verdict = judged.verdict
+    assert isinstance(verdict, Verdict)
+    measured, wide, claim = 100 + _off(judged), verdict.off_percent_expanded, float(judged.value)
+    low, high = (100 * end / claim if end is not None else None for end in (verdict.limits.low, verdict.limits.high))
+    return spec_of.ClaimsRow(
+        entrant=judged.product, measured=measured,
+        low=measured - wide if wide is not None else None, high=measured + wide if wide is not None else None,
+        tolerance_low=min(low, 100.0) if low is not None else None, tolerance_high=max(high, 100.0) if high is not None else None,
+    )  # fmt: skip
+
+
+def _describe(edition: Edition, claims: Iterable[Judged]) -> str:
+    parts = []
+    for judged in claims:
+        share = numbers.percent(edition.lang, numbers.round_to(100 + _off(judged), 0))
+        parts.append(f"{edition.product(judged.product)}: {share}, {outcome_text(edition, judged)}")
+    return "; ".join(parts)

@@ -1,0 +1,241 @@
+"""The order of a round in words, tables and charts: for each use, over all weights, by price, by trade-off."""
+
+from collections.abc import Iterable
+
+from sitegen.figures import chart_spec as spec_of
+from sitegen.figures import numbers
+from sitegen.figures.charts import ChartFigure, Wording, word_slots
+from sitegen.figures.edition import Edition, capital
+from sitegen.figures.tables import Cell, Head, Table
+from sitegen.findings.any_weights import AnyWeights
+from sitegen.findings.order import Placed, UseOrder
+from sitegen.findings.pareto import ValueForMoney
+from sitegen.findings.round_order import RoundOrder
+from sitegen.findings.sensitivity import Change, Toppling
+from sitegen.records.round import Measure, Use, parse_measure
+
+SHOWN_RANKS = 3  # of the shares of ranks, how many a table has columns for
+
+
+def measure_text(edition: Edition, text: str) -> str:
+    """A measure by its author's form (`spray after 3 washes`) in the edition's words."""
+    measure = parse_measure(text)
+    return edition.measure(measure if measure is not None else Measure(text))
+
+
+def use_name(edition: Edition, uses: Iterable[Use], id: str) -> str:
+    """A use's name."""
+    return next((edition.say(use.name) for use in uses if use.id.id == id), id)
+
+
+def score_text(edition: Edition, placed: Placed) -> str:
+    """A score with its expanded uncertainty, in whole points of 100."""
+    score, wide = (numbers.round_to(x, 0) for x in (placed.score, placed.expanded))
+    return numbers.estimate(edition.lang, score, wide, "").replace("(", "").replace(")", "")
+
+
+def hundredths(share: float) -> int:
+    """A share of draws as a whole number of a hundred; 100 only where it was every draw."""
+    whole = round(100 * share)
+    return 99 if whole == 100 and share < 1 else 1 if whole == 0 and share > 0 else whole
+
+
+def place_sentence(edition: Edition, order: UseOrder, product: str, use: str) -> str:
+    """One entrant in one use: its score, how often it is first, and with whom it is level."""
+    t = edition.lang
+    placed = order.of(product)
+    text = t.text(
+        "{use}: worth {score} of 100, first in {n} of 100 draws",
+        use=capital(use), score=score_text(edition, placed), n=hundredths(placed.first_share),
+    )  # fmt: skip
+    if placed.level_with:
+        text += t.text("; level with {products}", products=numbers.listing(t, [edition.product(p) for p in placed.level_with]))
+    if placed.missing:
+        text += t.text("; not measured: {measures}", measures=numbers.listing(t, [measure_text(edition, m) for m in placed.missing]))
+    return text + "."
+
+
+def leader_sentences(edition: Edition, order: UseOrder, toppling: Toppling | None) -> tuple[str, ...]:
+    """Who is first for a use, how surely, and what change of one weight would topple it."""
+    t = edition.lang
+    first = order.first
+    sentences = [
+        t.text("{product} is first in {n} of 100 draws.", product=edition.product(first.product), n=hundredths(first.first_share))
+    ]
+    if first.level_with:
+        names = numbers.listing(t, [edition.product(p) for p in first.level_with])
+        sentences.append(t.text("It can't be told from {products}.", products=names))
+    sentences.append(_weights_sentence(edition, order))
+    if toppling is not None:
+        sentences.append(_toppling(edition, toppling))
+    return tuple(sentences)
+
+
+def _weights_sentence(edition: Edition, order: UseOrder) -> str:
+    t = edition.lang
+    parts = [f"{measure_text(edition, m)} {numbers.percent(t, numbers.round_to(100 * w, 0))}" for m, w in order.weights if w > 0]
+    return t.text("Weights: {weights}.", weights="; ".join(parts))
+
+
+def _toppling(edition: Edition, toppling: Toppling) -> str:
+    t = edition.lang
+    if toppling.smallest is None:
+        return t.text("No change of a single weight puts another entrant first.")
+    return _change(edition, toppling.smallest)
+
+
+def _change(edition: Edition, change: Change) -> str:
+    t = edition.lang
+    was, tips = (numbers.number(t, numbers.round_to(x, 1)) for x in (change.was, change.tips_at))
+    return t.text(
+        "{product} would come first if the weight of {measure} went from {was} past {tips}.",
+        product=edition.product(change.product), measure=measure_text(edition, change.measure), was=was, tips=tips,
+    )  # fmt: skip
+
+
+def use_table(edition: Edition, order: UseOrder, caption: str) -> Table:
+    """All entrants for one use: score, and how often each takes the first places."""
+    t = edition.lang
+    ranks = min(SHOWN_RANKS, len(order.places))
+    heads = [Head(text=t.text("Product")), Head(text=t.text("Worth of 100"), number=True)]
+    heads += [Head(text=t.text("place {n}", n=rank), unit=t.text("of 100 draws"), number=True) for rank in range(1, ranks + 1)]
+    heads.append(Head(text=t.text("Level with")))
+    rows = tuple(_use_row(edition, placed, ranks) for placed in order.places)
+    note = t.text(
+        "Shares from {draws} seeded draws over the measurement uncertainty; each is off by at most {error}. "
+        "A missing reading widens the worth and never counts as nothing.",
+        draws=numbers.number(t, order.draws), error=numbers.percent(t, numbers.round_to(100 * order.share_error, 0)),
+    )  # fmt: skip
+    return Table(caption=caption, heads=tuple(heads), rows=rows, note=note)
+
+
+def _use_row(edition: Edition, placed: Placed, ranks: int) -> tuple[Cell, ...]:
+    level = ", ".join(edition.product(p) for p in placed.level_with) or "\u2013"
+    missing = ", ".join(measure_text(edition, m) for m in placed.missing)
+    note = edition.lang.text("not measured: {measures}", measures=missing) if missing else ""
+    return (
+        Cell(text=edition.product(placed.product), literal=True),
+        Cell(text=score_text(edition, placed), number=True, note=note, sort=f"{placed.score:.4f}"),
+        *(Cell(text=str(hundredths(share)), number=True, sort=f"{share:.4f}") for share in placed.ranks[:ranks]),
+        Cell(text=level, literal=True),
+    )
+
+
+def shares_figure(edition: Edition, order: UseOrder, name: str) -> ChartFigure:
+    """Shares of ranks for one use as stacked rows; ranks beyond the eighth are taken together."""
+    t = edition.lang
+    rows = tuple(spec_of.SharesRow(entrant=p.product, shares=_few(p.ranks)) for p in order.places)
+    spec = spec_of.SharesChart(rows=rows)
+    first = order.first
+    title = t.text(
+        "{use}: {product} is first in {n} of 100 draws", use=capital(name), product=edition.product(first.product),
+        n=hundredths(first.first_share),
+    )  # fmt: skip
+    described = "; ".join(f"{edition.product(p.product)} {hundredths(p.first_share)}" for p in order.places)
+    wording = Wording(
+        title=title, description=t.text("First of 100 draws: {list}.", list=described), x_title=t.text("Share of draws at each place, in per cent"),
+        values={p.product: score_text(edition, p) for p in order.places},
+    )  # fmt: skip
+    caption = t.text("How often each entrant takes each place when the readings are redrawn within their uncertainty.")
+    table = use_table(edition, order, t.text("Chart data: {name}", name=capital(name)))
+    return ChartFigure(
+        id=f"chart-order-{order.use}", spec=spec, texts=word_slots(edition, spec, wording), title=title, caption=caption, table=table
+    )
+
+
+def _few(ranks: tuple[float, ...]) -> tuple[float, ...]:
+    most = spec_of.MOST_RANKS
+    return ranks if len(ranks) <= most else (*ranks[: most - 1], sum(ranks[most - 1 :]))
+
+
+def any_weights_sentences(edition: Edition, any_weights: AnyWeights) -> tuple[str, ...]:
+    """For readers who share none of the uses: who can be first at all, and for whom."""
+    t = edition.lang
+    sentences = []
+    for entrant in any_weights.entrants:
+        if entrant.central is None or entrant.first_share < 0.01:
+            continue
+        heaviest = sorted(entrant.central, key=lambda pair: (-pair[1], pair[0]))[:2]
+        wanted = numbers.listing(t, [measure_text(edition, measure) for measure, _ in heaviest])
+        sentences.append(
+            t.text(
+                "{product} is first in {n} of 100 draws over all weights, most often where {measures} weigh most.",
+                product=edition.product(entrant.product), n=hundredths(entrant.first_share), measures=wanted,
+            )  # fmt: skip
+        )
+    never = [edition.product(e.product) for e in any_weights.entrants if e.first_share < 0.01]
+    if never:
+        sentences.append(t.text("Hardly ever first, whatever the weights: {products}.", products=numbers.listing(t, never)))
+    return tuple(sentences)
+
+
+def pareto_sentences(edition: Edition, order: RoundOrder) -> tuple[str, ...]:
+    """Who is beaten by nobody in everything, and who surely is."""
+    t = edition.lang
+    if order.pareto is None:
+        return ()
+    members = numbers.listing(t, [edition.product(p) for p in order.pareto.members])
+    sentences = [t.text("No other entrant is at least as good in everything and better in something: {products}.", products=members)]
+    for entrant in order.pareto.entrants:
+        if entrant.surely and entrant.by:
+            by = numbers.listing(t, [edition.product(p) for p in entrant.by])
+            sentences.append(t.text("{product} is surely matched or beaten in everything by {products}.", product=edition.product(entrant.product), products=by))
+    return tuple(sentences)
+
+
+def value_sentence(edition: Edition, value: ValueForMoney) -> str:
+    """Whom nobody beats at the same price or less, cheapest first."""
+    t = edition.lang
+    if not value.members:
+        return ""
+    names = numbers.listing(t, [edition.product(p) for p in value.members])
+    return t.text("Value for money: nobody is worth as much for less than {products}.", products=names)
+
+
+def tradeoff_figure(edition: Edition, value: ValueForMoney, order: UseOrder, currency: str, name: str) -> ChartFigure | None:
+    """Worth for a use against price, with those joined whom nobody beats at the same price or less."""
+    if len(value.entrants) < 3:
+        return None
+    t = edition.lang
+    points = tuple(
+        spec_of.TradePoint(
+            entrant=b.product, x=float(b.price), y=b.score, y_low=order.of(b.product).low, y_high=order.of(b.product).high,
+            unbeaten=b.product in value.members,
+        )
+        for b in value.entrants
+    )  # fmt: skip
+    spec = spec_of.TradeoffChart(points=points, x_better="lower")
+    title = t.text("{use}: worth against price", use=capital(name))
+    prices = {b.product: numbers.money(t, b.price, currency) for b in value.entrants}
+    described = "; ".join(f"{edition.product(b.product)}: {prices[b.product]}, {score_text(edition, order.of(b.product))}" for b in value.entrants)
+    wording = Wording(
+        title=title, description=described, x_title=t.text("Price in {currency} (lower is better)", currency=currency),
+        y_title=t.text("Worth of 100"), values=prices,
+        keys={"unbeaten": t.text("nobody is worth as much for less"), "beaten": t.text("another is worth as much for less")},
+    )  # fmt: skip
+    heads = (Head(text=t.text("Product")), Head(text=t.text("Price"), number=True), Head(text=t.text("Worth of 100"), number=True))
+    rows = tuple(
+        (Cell(text=edition.product(b.product), literal=True), Cell(text=prices[b.product], number=True),
+         Cell(text=score_text(edition, order.of(b.product)), number=True))
+        for b in value.entrants
+    )  # fmt: skip
+    table = Table(caption=t.text("Chart data: {name}", name=title), heads=heads, rows=rows)
+    return ChartFigure(
+        id=f"chart-price-{order.use}", spec=spec, texts=word_slots(edition, spec, wording), title=title,
+        caption=value_sentence(edition, value), table=table,
+    )  # fmt: skip
+
+
+def unordered_sentences(edition: Edition, order: RoundOrder, uses: Iterable[Use]) -> tuple[str, ...]:
+    """Uses for which no order can be given, and why."""
+    t = edition.lang
+    uses = tuple(uses)
+    causes = {
+        "no_anchors": t.text("the values worth 0 and 100 are not declared"), "bad_anchors": t.text("the declared values worth 0 and 100 can't hold"),
+        "not_in_the_round": t.text("it weighs what this round does not measure"), "nothing_measured": t.text("nothing that it weighs was measured"),
+        "no_weights": t.text("its weights sum to nothing"),
+    }  # fmt: skip
+    return tuple(
+        t.text("{use}: no order, since {cause}.", use=capital(use_name(edition, uses, one.use)), cause=causes[one.reason.value])
+        for one in order.unordered
+    )

@@ -1,0 +1,151 @@
+"""Units: conversion against published factors and against the unit library, digits kept, offsets and steps."""
+
+from decimal import Decimal
+
+import pint
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sitegen.records.units import SPELLINGS, UNITS, UnitMismatch, convert, convert_step, kind_of, known_unit, siblings
+
+D = Decimal
+
+# NIST SP 811 (2008), appendix B.8, exact or to the digits printed there; from memory. The water column is the
+# conventional one (4 °C in B.8: 9.806 65 Pa for 1 mmH2O); the cfm is that of air permeability, 1 ft³/min through 1 ft².
+PUBLISHED = [
+    ("1.0000000", "oz", "g", "28.34952"),
+    ("1.0000000", "lb", "kg", "0.45359237"),
+    ("1.000000", "in", "mm", "25.4"),
+    ("1.000000", "ft", "m", "0.3048"),
+    ("1.0000000", "psi", "kPa", "6.894757"),
+    ("1.0000000", "mbar", "Pa", "100"),
+    ("1.000000", "bar", "kPa", "100"),
+    ("1.000000", "mmH2O", "Pa", "9.80665"),
+    ("1.000000", "cmH2O", "Pa", "98.0665"),
+    ("1.000000", "in³", "ml", "16.387064"),
+    ("1.0000000", "oz/yd²", "g/m²", "33.90575"),
+    ("1.000000", "cfm", "mm/s", "5.08"),  # ft/min: 5.08 E-03 m/s
+    ("1.000000", "l/m²/s", "mm/s", "1"),  # by definition: 10⁻³ m³ through 1 m² is 1 mm
+    ("1.000000", "h", "min", "60"),
+    ("1.000000", "d", "h", "24"),
+    ("1.000000", "km/h", "m/s", "0.27777778"),
+]
+
+
+@pytest.mark.parametrize(("value", "unit", "to", "expected"), PUBLISHED)
+def test_published_factors(value: str, unit: str, to: str, expected: str) -> None:
+    """One of a unit is what NIST SP 811 prints for it."""
+    assert float(convert(D(value), unit, to)) == pytest.approx(float(expected), rel=5e-7)
+
+
+# Heads of water: recomputed from 1 cmH2O = 98.0665 Pa. Air permeability: ISO 9237 in mm/s, ASTM D737 in cfm/ft².
+TRADE = [
+    ("1.0000", "kPa", "mmH2O", "101.972"),
+    ("10.0000", "kPa", "mmH2O", "1019.72"),
+    ("1.00000", "mbar", "mmH2O", "10.1972"),
+    ("1.0000", "hPa", "mmH2O", "10.1972"),
+    ("1.0000", "psi", "mmH2O", "703.07"),
+    ("60.000", "cmH2O", "mbar", "58.84"),
+    ("1.0000", "cfm", "mm/s", "5.08"),
+    ("1.0000", "cfm", "l/m²/s", "5.08"),
+    ("1.00000", "cfm", "cm/s", "0.508"),
+]
+
+
+@pytest.mark.parametrize(("value", "unit", "to", "expected"), TRADE)
+def test_pairs_of_the_trade(value: str, unit: str, to: str, expected: str) -> None:
+    """Heads of water and air permeability as makers print them, recomputed by hand from the definitions."""
+    assert float(convert(D(value), unit, to)) == pytest.approx(float(expected), rel=1e-5)
+
+
+@given(st.sampled_from(sorted(UNITS)), st.sampled_from(sorted(UNITS)), st.decimals("0.0001", "99999", places=4))
+def test_every_pair_agrees_with_the_unit_library(unit: str, to: str, value: Decimal) -> None:
+    """An own registry of the same library, in floats, gives the same to the digits kept; other kinds are refused."""
+    if kind_of(unit) != kind_of(to):
+        with pytest.raises(UnitMismatch):
+            convert(value, unit, to)
+        return
+    registry = LIBRARY
+    column = {"_mmH2O": 9.80665, "_cmH2O": 98.0665, "_mH2O": 9806.65}
+    first, second = UNITS[unit][1], UNITS[to][1]
+    if first in column or second in column:
+        pascal = float(value) * column[first] if first in column else registry.Quantity(float(value), first).to("Pa").magnitude
+        expected = pascal / column[second] if second in column else registry.Quantity(pascal, "Pa").to(second).magnitude
+    else:
+        expected = registry.Quantity(float(value), first).to(second).magnitude
+    found = convert(value, unit, to)
+    assert float(found) == pytest.approx(expected, rel=1e-9, abs=float(10 ** D(int(found.as_tuple().exponent))))
+
+
+LIBRARY = pint.UnitRegistry()
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "to", "expected"),
+    [
+        ("412.0", "g", "g", "412.0"),  # untouched: the last digit is the author's
+        ("1.5", "kg", "g", "1500"),
+        ("0.4120", "kg", "g", "412.0"),
+        ("14.5", "oz", "g", "411.1"),
+        ("1", "lb", "g", "454"),
+        ("20.0", "cfm", "mm/s", "101.6"),
+        ("2", "h", "min", "120"),
+        ("90", "s", "min", "1.50"),
+    ],
+)
+def test_digits_are_kept(value: str, unit: str, to: str, expected: str) -> None:
+    """A conversion neither invents precision nor loses any: as fine as the value was written, and one digit to guard it."""
+    found = convert(D(value), unit, to)
+    assert abs(found - D(expected)) <= D(1).scaleb(int(D(expected).as_tuple().exponent)) / 2
+    step = float(convert(D(1).scaleb(int(D(value).as_tuple().exponent)), unit, to)) or 1.0
+    assert 10.0 ** int(found.as_tuple().exponent) <= max(step, 1.0)
+
+
+def test_the_longest_numbers_convert() -> None:
+    """Fifteen digits before the point and twelve behind it, the most that may be written, fit into any unit."""
+    longest = D("999999999999999.999999999999")
+    for unit in UNITS:
+        for to in siblings(unit):
+            if to in UNITS and kind_of(unit) == kind_of(to):
+                assert convert(longest, unit, to).is_finite()
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "to", "expected"),
+    [
+        ("20.0", "°C", "°F", "68.0"),
+        ("212", "°F", "°C", "100"),
+        ("-40", "°C", "°F", "-40"),
+        ("0.00", "°C", "K", "273.15"),
+    ],
+)
+def test_temperatures_have_an_offset(value: str, unit: str, to: str, expected: str) -> None:
+    """Fixed points: water boils at 212 °F, the scales meet at -40, 0 °C is 273.15 K (NIST SP 811, B.8; from memory)."""
+    assert float(convert(D(value), unit, to)) == pytest.approx(float(expected), abs=1e-9)
+
+
+def test_steps_have_none() -> None:
+    """A tolerance of 2 °C is one of 3.6 °F and of 2 K, never of 35.6 °F."""
+    assert convert_step(D(2), "°C", "°F") == D("3.6")
+    assert convert_step(D(2), "°C", "K") == 2
+    assert float(convert_step(D("1.8"), "°F", "°C")) == pytest.approx(1.0)
+    assert convert_step(D("0.5"), "g", "g") == D("0.5")
+
+
+def test_a_head_of_water_may_be_given_as_a_length() -> None:
+    """Makers write 10,000 mm of water column as 10 000 mm: with such a protocol a length is one of water."""
+    assert convert(D(10000), "mm", "mmH2O") == 10000
+    assert convert(D("1000"), "cm", "mmH2O") == 10000
+    assert convert(D("10"), "m", "mmH2O") == 10000
+    assert {"mm", "cm", "m"} <= set(siblings("mmH2O"))
+    with pytest.raises(UnitMismatch):
+        convert(D(10), "mmH2O", "mm")
+    assert "mmH2O" not in siblings("mm")
+
+
+def test_other_spellings_mean_a_unit_of_the_table() -> None:
+    """No spelling leads nowhere, none hides a unit of the table."""
+    assert all(unit in UNITS for unit in SPELLINGS.values())
+    assert not set(SPELLINGS) & set(UNITS)
+    assert known_unit("gsm") == "g/m²" and known_unit("furlong") is None
