@@ -43,7 +43,7 @@ def files(reviews: int, tags: tuple[str, ...], seed: int) -> Iterator[tuple[str,
     yield "publication.yaml", _settings(tags)
     for tag in tags:
         rng = _rng(seed, "about", tag)
-        yield f"about/{tag}.md", f"---\ntitle: {_words(rng, tag, 3)}\nsummary: {_words(rng, tag, 12)}.\n---\n{_paragraph(rng, tag, 4)}\n"
+        yield f"about/{tag}.md", f"---\ntitle: {_words(rng, tag, 3)}\nsummary: {_words(rng, tag, 12)}.\n---\n{_paragraph(_rng(seed, 'about'), rng, tag, 4)}\n"
     samples = []
     for start in range(0, reviews, ROUND):
         members = range(start, min(start + ROUND, reviews))
@@ -138,39 +138,40 @@ def review_text(number: int, tag: str, is_lead: bool, seed: int) -> str:
         f'title: "{_words(rng, tag, 6)}"', f'summary: "{_words(rng, tag, 20)}."', *facts, f"date: {day}",
         f'good: ["{_words(rng, tag, 9)}.", "{_words(rng, tag, 9)}."]', f'less_good: ["{_words(rng, tag, 9)}."]', f'suits: "{_words(rng, tag, 16)}."',
     ]  # fmt: skip
-    return "\n".join(["---", *head, "---", *_body(rng, tag), ""])
+    return "\n".join(["---", *head, "---", *_body(_rng(seed, "form", number), rng, tag), ""])
 
 
-def _body(rng: random.Random, tag: str) -> Iterator[str]:
-    yield _paragraph(rng, tag, 4)
+def _body(form: random.Random, rng: random.Random, tag: str) -> Iterator[str]:
+    """`form` is the same in all languages, as a translation has the paragraphs, links and figures of its lead; `rng` gives the words."""
+    yield _paragraph(form, rng, tag, 4)
     yield "\nIt weighs {mass}; after washing, {spray after 3 washes}.\n"
     for section in range(6):
-        yield f"## {_words(rng, tag, 5)}\n\n{_paragraph(rng, tag, 5)}\n\n{_paragraph(rng, tag, 3)}\n"
+        yield f"## {_words(rng, tag, 5)}\n\n{_paragraph(form, rng, tag, 5)}\n\n{_paragraph(form, rng, tag, 3)}\n"
         if section == 1:
-            yield "\n".join(f"- {_sentence(rng, tag)}" for _ in range(5)) + "\n"
+            yield "\n".join(f"- {_sentence(form, rng, tag)}" for _ in range(5)) + "\n"
         if section == 2:
-            rows = [f"| {rng.choice(WORDS[tag])} | {rng.uniform(1, 99):.1f} | {rng.choice(WORDS[tag])} |" for _ in range(5)]
+            rows = [f"| {rng.choice(WORDS[tag])} | {form.uniform(1, 99):.1f} | {rng.choice(WORDS[tag])} |" for _ in range(5)]
             yield "\n".join([f"| {' | '.join(rng.choices(WORDS[tag], k=3))} |", "|:--|--:|:--|", *rows]) + "\n"
         if section == 3:
-            yield f"> {_paragraph(rng, tag, 2)}\n"
+            yield f"> {_paragraph(form, rng, tag, 2)}\n"
         if section == 4:
-            yield f"### {_words(rng, tag, 4)}\n\n" + "\n".join(f"{n}. {_sentence(rng, tag)}" for n in range(1, 5)) + "\n"
+            yield f"### {_words(rng, tag, 4)}\n\n" + "\n".join(f"{n}. {_sentence(form, rng, tag)}" for n in range(1, 5)) + "\n"
 
 
-def _paragraph(rng: random.Random, tag: str, sentences: int) -> str:
-    return " ".join(_sentence(rng, tag) for _ in range(sentences))
+def _paragraph(form: random.Random, rng: random.Random, tag: str, sentences: int) -> str:
+    return " ".join(_sentence(form, rng, tag) for _ in range(sentences))
 
 
-def _sentence(rng: random.Random, tag: str) -> str:
-    words = rng.choices(WORDS[tag], k=rng.randint(8, 19))
-    at, kind = rng.randrange(len(words)), rng.random()
+def _sentence(form: random.Random, rng: random.Random, tag: str) -> str:
+    words = rng.choices(WORDS[tag], k=form.randint(8, 19))
+    at, kind, method = form.randrange(len(words)), form.random(), form.choice(("mass", "spray", "run_time"))
     if kind < 0.12:
         words[at] = f"**{words[at]}**"
     elif kind < 0.24:
         words[at] = f"*{words[at]}*"
     elif kind < 0.32:
-        words[at] = f"[{words[at]}](method:{rng.choice(('mass', 'spray', 'run_time'))})"
+        words[at] = f"[{words[at]}](method:{method})"
     elif kind < 0.36:
         words[at] = f"`{words[at]}`"
-    text = " ".join(words) + rng.choice("....!?")
+    text = " ".join(words) + form.choice("....!?")
     return text[:1].upper() + text[1:]

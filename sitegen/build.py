@@ -3,7 +3,7 @@
 import datetime as dt
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -26,7 +26,7 @@ from sitegen.pages.moves import with_moves
 from sitegen.pages.open_data import open_data
 from sitegen.pages.plan import make_plan
 from sitegen.pages.render import make_view, render_extra, render_sheet, sheets
-from sitegen.pages.site import Assets, PictureFile, PictureSet, Site
+from sitegen.pages.site import Assets, PictureFile, PictureSet, Site, WettedShown
 from sitegen.pages.theme import Theme, ThemeError, open_theme, stylesheet
 from sitegen.place import Place
 from sitegen.problems import Problems
@@ -73,6 +73,9 @@ def build(folder: Path, to: Path, memory: Memory, progress: Progress = _quiet, d
     site = make_site(folder, publication, pictures, problems, draw=_remembered(memory))
     if site is None or problems.has_errors:
         return Built(unique(problems))
+    wetted, overlays = make_wetted(folder, publication, memory, problems)
+    site = replace(site, wetted=wetted)
+    files |= overlays
     pages = make_pages(folder, site, problems, progress)
     if problems.has_errors:
         return Built(unique(problems))
@@ -170,7 +173,7 @@ def open_editions(publication: Publication, problems: Problems) -> dict[str, Edi
             problems.error("language-unknown", settings.place_of(tag), message, f"did you mean {unknown.hint}?" if unknown.hint else "")
             return None
         if not lang.catalogue_complete:
-            message = f"the interface has no words in {tag} yet; the pages of this edition use English ones"
+            message = f"not all words of the pages are translated into {tag} yet; the others are shown in English"
             problems.caution("language-words", settings.place_of(tag), message)
         editions[tag] = Edition(lang, settings.lead, publication.products, publication.protocols)
     return editions
@@ -211,6 +214,29 @@ def make_pictures(
                 files |= {s.webp_path: s.webp for s in result} | {s.jpeg_path: s.jpeg for s in result}
             progress("pictures", number, len(wanted))
     return sets, files
+
+
+def make_wetted(
+    folder: Path, publication: Publication, memory: Memory, problems: Problems
+) -> tuple[dict[str, tuple[WettedShown, ...]], Files]:
+    """What the photo pairs of every round give, with the overlay pictures."""
+    from sitegen.disk.images import BadPicture
+    from sitegen.disk.wetted_files import wetted_files
+
+    shown: dict[str, tuple[WettedShown, ...]] = {}
+    files: Files = {}
+    for id, round in publication.rounds.items():
+        for number, pair in enumerate(round.photo_pairs, 1):
+            try:
+                found = wetted_files(folder, pair, memory)
+            except (BadPicture, OSError) as fault:
+                problems.error("picture", pair.place, f"a picture of this pair {fault}")
+                continue
+            path = f"photos/wetted/{id}-{number}"
+            one = WettedShown(pair, found.fault, found.share, found.low, found.high, found.width, found.height, f"{path}.webp", f"{path}.jpg")
+            shown[id] = (*shown.get(id, ()), one)
+            files |= {} if found.fault else {one.webp: found.webp, one.jpeg: found.jpeg}
+    return shown, files
 
 
 def make_pages(folder: Path, site: Site, problems: Problems, progress: Progress) -> Files:

@@ -104,6 +104,7 @@ def _add_editions(commands: "Commands") -> None:
     one.add_argument("--export", metavar="DIR", type=Path, dest="export_to", help="write worksheets (PO and XLIFF 2.1) to a folder")
     one.add_argument("--import", metavar="DIR", type=Path, dest="import_from", help="take worksheets back: a folder, or one file")
     one.add_argument("--memory", metavar="FILE", type=Path, help="write all translations as a translation memory (TMX)")
+    one.add_argument("--terms", action="store_true", help="list paragraphs that use a term of the glossary in one language only")
     editions.set_defaults(run=_editions)
 
 

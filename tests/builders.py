@@ -123,6 +123,7 @@ good: ["dicht: {spray after 3 washes}"]
 less_good: [schwer]
 suits: Wer viel im Regen geht.
 corrections: [{date: 2026-10-20, text: Ein Wert war falsch.}]
+slug: tarn
 ---
 ## Am Berg
 
@@ -134,6 +135,7 @@ REVIEW_EN = """\
 title: Tarn 3
 summary: A light pair.
 good: ["dry up to {spray after 3 washes}"]
+slug: tarn
 ---
 ## On the hill
 
@@ -145,6 +147,7 @@ GUIDE_DE = """\
 title: Pflege
 summary: So bleibt die Hose dicht.
 date: 2026-10-01
+slug: care
 ---
 Waschen, dann wärmen.
 """
@@ -195,6 +198,7 @@ name: Tarn 3
 maker: Wollgras
 measured: {mass: 412.0 g}
 sample: {obtained: bought, role: self, received: 2026-08-03, receipt: R-1}
+slug: tarn
 ---
 Sie wiegt {mass}.
 """,

@@ -70,7 +70,7 @@ def pytest_runtest_makereport(item: pytest.Item) -> Generator[None, pytest.TestR
 
 def _reason(longrepr: object) -> str:
     """The reason of a skip: the last of (path, line, reason)."""
-    return str(longrepr[2]) if isinstance(longrepr, tuple) else str(longrepr)
+    return str(longrepr[2] if isinstance(longrepr, tuple) else longrepr).removeprefix("Skipped: ")
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:

@@ -80,7 +80,7 @@ def test_quiet_prints_nothing_where_nothing_is_wrong(small: Path, tmp_path: Path
 
 def test_a_faulty_publication_ends_in_1(small: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Problems go to the error stream, worst first, then how many; a build adds that nothing was published."""
-    write(small, {"ledger.yaml": SMALL["ledger.yaml"].replace("benefit: none\n", "")}, base={})
+    write(small, {"ledger.yaml": SMALL["ledger.yaml"].replace("    benefit: none\n", "")}, base={})
     assert main(["check", str(small)]) == 1
     told = capsys.readouterr()
     assert "the disclosure needs `benefit`" in told.err and "1 error, 0 cautions" in told.err

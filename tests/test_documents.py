@@ -32,7 +32,7 @@ from sitegen.records.readings import COLUMNS
 from sitegen.records.rig import Rig
 from sitegen.records.round import Anchors, Entrant, Instrument, Round, RoundProtocol, Use
 from sitegen.records.settings import Look, Policies, Settings
-from sitegen.records.stock_records import read_stock
+from sitegen.records.stock_records import Term, read_stock
 from sitegen.records.texts import CorrectionNote, ReviewFacts, ReviewHead, ShortFacts, TextHead, TextPhoto
 from sitegen.text.source import shown_line
 
@@ -50,9 +50,9 @@ RECORDS: dict[str, type] = {
     "a rig": Rig, "a check": Condition, "the ledger": Ledger, "a sample": Sample,
     "a review": ReviewHead, "a photo of a text": TextPhoto, "a correction": CorrectionNote, "facts of a review": ReviewFacts,
     "first published": FirstPublished, "a review with its own readings": ShortFacts, "a guide": TextHead,
-    "a protocol": Protocol, "a grade": Grade, "along": Along,
+    "a protocol": Protocol, "a grade": Grade, "along": Along, "a term": Term,
 }  # fmt: skip
-ROOTS = (Settings, Product, Round, Rig, Ledger, ReviewHead, ReviewFacts, ShortFacts, TextHead, Protocol)
+ROOTS = (Settings, Product, Round, Rig, Ledger, ReviewHead, ReviewFacts, ShortFacts, TextHead, Protocol, Term)
 
 
 def table_rows(head: str) -> list[list[str]]:
@@ -64,7 +64,7 @@ def table_rows(head: str) -> list[list[str]]:
     for line in lines[starts[0] + 2 :]:
         if not line.startswith("|"):
             break
-        rows.append([cell.strip() for cell in line.strip("|").split(" | ")])
+        rows.append([cell.strip() for cell in line.strip().removeprefix("|").removesuffix("|").split("|")])
     return rows
 
 

@@ -291,7 +291,7 @@ def test_a_minimal_publication_builds_from_the_wheel(installed: Path, tmp_path: 
     (publication / "reviews" / "fjellrinn.md").write_text(REVIEW)
     done = _run(installed, tmp_path, "sitegen", "build", "mine")
     assert done.returncode == 0, done.stdout + done.stderr
-    page = next((tmp_path / "mine_built").rglob("fjellrinn.html")).read_text("utf-8")
+    page = (tmp_path / "mine_built" / "en" / "reviews" / "fjellrinn.html").read_text("utf-8")
     assert done.stdout.rstrip().endswith("index.html")
     assert "412.0" in page
     assert "<svg" in page

@@ -6,10 +6,10 @@ import sys
 from collections.abc import Iterable
 from pathlib import Path
 
-from sitegen.desk.text_shelf import Shelf, TextFiles
-from sitegen.desk.worksheets import WrongUse, export_memory, export_sheets, import_sheets
 from sitegen.desk.editions_record import record
 from sitegen.desk.editions_table import as_json, details, table
+from sitegen.desk.text_shelf import Shelf, TextFiles
+from sitegen.desk.worksheets import WrongUse, export_memory, export_sheets, import_sheets
 from sitegen.problems import Problems, nearest, quoted, render
 from sitegen.records.publication import SETTINGS_FILE, Folder, read_settings
 from sitegen.text.source import shown_line, walk_sources
@@ -20,6 +20,8 @@ FINE, AT_FAULT, WRONG_USE = 0, 1, 2
 def run(parsed: argparse.Namespace, folder: Path) -> int:
     """The command; its exit code."""
     problems = Problems()
+    if parsed.terms:
+        return _terms(folder, problems)
     shelf = open_shelf(folder, problems)
     if shelf is None:
         return _end(folder, problems)
@@ -46,6 +48,20 @@ def run(parsed: argparse.Namespace, folder: Path) -> int:
     return _end(folder, problems)
 
 
+def _terms(folder: Path, problems: Problems) -> int:
+    """The paragraphs that use a term in one language only; nothing of it is a fault."""
+    from sitegen.desk.editions_terms import term_lines
+    from sitegen.editions.terms import term_report
+    from sitegen.records.publication import read_publication
+    from sitegen.records.stock_records import read_stock
+    from sitegen.stock import content_folder
+
+    publication = read_publication(folder, walk_sources(folder), read_stock(content_folder(), problems), problems)
+    if publication is not None:
+        _say(term_lines(term_report(publication)))
+    return _end(folder, problems)
+
+
 def open_shelf(folder: Path, problems: Problems) -> Shelf | None:
     """The texts below a folder, None where it has no usable settings."""
     names = walk_sources(folder)
@@ -62,7 +78,8 @@ def _chosen(shelf: Shelf, wanted: Iterable[str]) -> tuple[TextFiles, ...]:
     for name in (name.replace("\\", "/").strip("/") for name in wanted):
         if name not in by_name:
             near = nearest(name, by_name)
-            raise WrongUse(f"there is no text {quoted(name)}" + (f"; did you mean {near}?" if near else f"; a text is named by its folder, such as {next(iter(by_name), 'reviews/x')}"))
+            hint = f"did you mean {near}?" if near else f"a text is named by its folder, such as {next(iter(by_name), 'reviews/x')}"
+            raise WrongUse(f"there is no text {quoted(name)}; {hint}")
         found.append(by_name[name])
     return tuple(found) or shelf.texts
 

@@ -9,7 +9,7 @@ from sitegen.desk.write_source import ChangedMeanwhile, InTheWay, create_file, e
 from sitegen.editions.apply import Taken, edits_for, take_sheet, translated_copy
 from sitegen.editions.edits import LineEdit
 from sitegen.editions.freshness import pairs
-from sitegen.editions.memory import Memory, remember
+from sitegen.editions.memory import Memory, Remembered, remember
 from sitegen.editions.po import po_text, read_po
 from sitegen.editions.record import caught_up, whole
 from sitegen.editions.tmx import tmx_text
@@ -29,7 +29,7 @@ class WrongUse(Exception):
 
 def memory_of(shelf: Shelf) -> Memory:
     """Every paragraph of the publication whose translation is in step or was never recorded."""
-    found = []
+    found: list[Remembered] = []
     for text in shelf.texts:
         for lang in shelf.editions:
             lead, own = shelf.open(text.lead_file), shelf.open(text.files[lang]) if lang in text.files else None
@@ -58,8 +58,9 @@ def export_sheets(shelf: Shelf, chosen: Sequence[TextFiles], to: Path) -> Iterat
     for text in chosen:
         for lang in shelf.editions:
             sheet = sheet_of(shelf, text, lang, memory)
-            for ending, written in ((".po", po_text), (".xlf", xliff_text)) if sheet else ():
-                counted += _put(to / f"{text.name}/{lang}{ending}", written(sheet).encode())
+            if sheet is not None:
+                counted += _put(to / f"{text.name}/{lang}.po", po_text(sheet).encode())
+                counted += _put(to / f"{text.name}/{lang}.xlf", xliff_text(sheet).encode())
     yield f"{counted} worksheets written to {to}"
 
 
@@ -129,10 +130,12 @@ def _text_of(shelf: Shelf, sheet: ReturnedSheet, problems: Problems) -> TextFile
         near = nearest(sheet.text, by_name)
         problems.error("worksheet-text", place, f"the publication has no text {quoted(sheet.text)}", f"did you mean {near}?" if near else "")
     elif sheet.lead != shelf.lead:
-        problems.error("worksheet-language", place, f"this worksheet translates from {quoted(sheet.lead)}, the lead language is {shelf.lead}", "export a new worksheet")
+        message = f"this worksheet translates from {quoted(sheet.lead)}, the lead language is {shelf.lead}"
+        problems.error("worksheet-language", place, message, "export a new worksheet")
     elif sheet.lang not in shelf.editions:
         declared = ", ".join(shelf.editions) or "none"
-        problems.error("worksheet-language", place, f"{quoted(sheet.lang)} is no edition of this publication to translate into", f"declared: {declared}")
+        message = f"{quoted(sheet.lang)} is no edition of this publication to translate into"
+        problems.error("worksheet-language", place, message, f"declared: {declared}")
     else:
         return by_name[sheet.text]
     return None
@@ -154,7 +157,8 @@ def _take(shelf: Shelf, sheet: ReturnedSheet, text: TextFiles, problems: Problem
     try:
         count = _write_new(fresh, sheet, text, lead, taken) if own is None else _write_into(fresh, sheet, lead, own, taken)
     except (ChangedMeanwhile, InTheWay) as fault:
-        problems.error("translation-changed", Place(sheet.name, 1, 1), f"{fault} was changed at this very moment by another program", "nothing was taken; import once more")
+        message = f"{fault} was changed at this very moment by another program"
+        problems.error("translation-changed", Place(sheet.name, 1, 1), message, "nothing was taken; import once more")
         return ""
     left = f", {taken.left} left open" if taken.left else ""
     return f"{file}: {count} taken{left}" if count >= 0 else ""
@@ -184,12 +188,14 @@ def _write_new(shelf: Shelf, sheet: ReturnedSheet, text: TextFiles, lead: Opened
     place = Place(sheet.name, 1, 1)
     open_keys = [part.key for part in lead.parts if part.key not in taken.new]
     if open_keys:
-        message = f"{text.file(sheet.lang)} would be new, and {len(open_keys)} of its {len(lead.parts)} paragraphs are not translated yet ({open_keys[0]} …)"
+        number = f"{len(open_keys)} of its {len(lead.parts)} paragraphs"
+        message = f"{text.file(sheet.lang)} would be new, and {number} are not translated yet ({open_keys[0]} …)"
         shelf.problems.caution("worksheet-open", place, message, "nothing was taken; finish the worksheet first")
         return -1
     copy = translated_copy(lead.source, lead.parts, taken.new)
     if copy is None:
-        shelf.problems.error("worksheet-place", place, f"{text.lead_file} is laid out so that no translation can be made from it by itself", f"copy it to {text.file(sheet.lang)} and import again")
+        message = f"{text.lead_file} is laid out so that no translation can be made from it by itself"
+        shelf.problems.error("worksheet-place", place, message, f"write {text.file(sheet.lang)} by hand, with the lead's paragraphs, and export anew")
         return -1
     create_file(shelf.root, text.file(sheet.lang), copy.encode())
     now = Shelf(shelf.root, (*shelf.names, text.file(sheet.lang)), shelf.lead, shelf.editions, shelf.problems).open(text.file(sheet.lang))

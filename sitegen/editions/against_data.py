@@ -85,7 +85,7 @@ class Bench:
         if not placed or _is_backed(figure, groups, _slack(figure, text[start : figure.start], subject.language)):
             return
         value, nearest = min(placed, key=lambda pair: (_distance(figure, pair[0]), str(pair[1].place)))
-        limit = None if spoken and kind not in _LOOSE else NEAR if spoken else NEAR_BY_NAME
+        limit = None if kind == GRADE or (spoken and kind not in _LOOSE) else NEAR if spoken else NEAR_BY_NAME
         if limit is None or _within(figure.values[0], value, limit):
             self._report(figure, nearest, problems)
 

@@ -57,7 +57,8 @@ def _pair_of(unit: Returned, name: str, beside: Mapping[str, Pair], problems: Pr
     here = [pair for pair in beside.values() if pair.lead and pair.lead.mark == unit.lead_mark]
     pair = next((p for p in here if p.lead and p.lead.key == unit.key), here[0] if len(here) == 1 else None)
     if mark(unit.source) != unit.lead_mark:
-        problems.error("worksheet-source", place, f"the source text of {unit.key} was changed in the worksheet", "only translations are taken; " + ANEW)
+        message = f"the source text of {unit.key} was changed in the worksheet"
+        problems.error("worksheet-source", place, message, f"only translations are taken; {ANEW}")
     elif pair is None or pair.lead is None:
         now = beside.get(unit.key)
         where = f" ({now.lead.place})" if now and now.lead else ""
@@ -78,7 +79,8 @@ def _is_sound(unit: Returned, pair: Pair, name: str, problems: Problems) -> bool
     if (lacks or extra) and not (pair.here and not pair.change and difference(pair.here.text, unit.target) == ((), ())):
         for piece in lacks:
             near = nearest(piece, extra)
-            problems.error("placeholder", place, f"the translation of {unit.key} lacks {quoted(piece)}", f"{quoted(near)} stands there instead" if near else "put it where it belongs")
+            hint = f"{quoted(near)} stands there instead" if near else "put it where it belongs"
+            problems.error("placeholder", place, f"the translation of {unit.key} lacks {quoted(piece)}", hint)
         for piece in extra if not lacks else ():
             problems.error("placeholder", place, f"the translation of {unit.key} has {quoted(piece)} once too often or anew", "delete it")
         return False
@@ -151,8 +153,9 @@ def _block_edit(
 
 
 def _reads_as_meant(
-    source: Source, edits: Sequence[LineEdit], own: Sequence[Part], beside: Mapping[str, Pair], new: Mapping[str, str], place: Place, problems: Problems
-) -> bool:
+    source: Source, edits: Sequence[LineEdit], own: Sequence[Part], beside: Mapping[str, Pair], new: Mapping[str, str],
+    place: Place, problems: Problems,
+) -> bool:  # fmt: skip
     """Whether the edited file holds the new texts and every old one, and no fault that it hadn't."""
     told = Problems()
     after = Source(source.name, edited(source.text, edits), "")
@@ -166,7 +169,8 @@ def _reads_as_meant(
     if faults:
         problems.error("worksheet-fault", place, f"with this translation {source.name} would have a fault: {faults[0].message}", faults[0].hint)
     elif sorted(tidy(part.text) for part in parts) != wanted:
-        problems.error("worksheet-block", place, f"with this translation other paragraphs of {source.name} would read differently", "look for marks of lists, quotes or code at the start of its lines")
+        message = f"with this translation other paragraphs of {source.name} would read differently"
+        problems.error("worksheet-block", place, message, "look for marks of lists, quotes or code at the start of its lines")
     return not faults and sorted(tidy(part.text) for part in parts) == wanted
 
 

@@ -64,6 +64,7 @@ def scalar_spans(text: str) -> dict[Path, Span]:
 def _walk(event: yaml.Event, events: Iterator[yaml.Event], path: Path, spans: dict[Path, Span]) -> None:
     if isinstance(event, yaml.ScalarEvent):
         start, end = event.start_mark, event.end_mark
+        assert start is not None and end is not None, "a parser always knows where it is"
         spans[path] = Span(event.value, event.style or "", start.line, start.column, end.line, end.column)
     elif isinstance(event, yaml.SequenceStartEvent):
         number = 0
@@ -161,4 +162,4 @@ def insertion(text: str, path: Path, value: str) -> LineEdit | None:
         edit = LineEdit(line + 1, line, (dash + double_quoted(value),))
     wanted = {key: span.text for key, span in spans.items()}
     wanted |= {} if len(path) == 1 and (f"key:{name}",) in spans else {(f"key:{name}",): name}
-    return edit if (f"key:{name}",) not in spans or len(path) > 1 and _reads(edited(text, [edit]), path, value, wanted) else None
+    return edit if (f"key:{name}",) not in spans or (len(path) > 1 and _reads(edited(text, [edit]), path, value, wanted)) else None

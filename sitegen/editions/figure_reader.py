@@ -137,7 +137,9 @@ def _at(text: str, start: int, notation: Notation) -> Typed | int:
 
 
 def _quantity(found: re.Match[str], text: str, notation: Notation) -> Typed | None:
-    unit = notation.units[_key(found["symbol"])] if found["symbol"] else notation.names[_key(found["name"]).lower()]
+    unit = notation.units[_key(found["symbol"])] if found["symbol"] else notation.names.get(_key(found["name"]).lower())
+    if unit is None:  # a letter such as ſ, which matches s and doesn't become one
+        return None
     if unit == "s" and found["symbol"] and not found["gap"]:
         return None  # the 1990s
     start, end = found.start(), found.end()
@@ -213,7 +215,7 @@ def _after_word(text: str, number: re.Match[str], notation: Notation) -> Typed |
         made = _of_numbers(number, GRADE, text, start, number.end(), notation)
         return replace(made, start=start - len(word[0])) if made else None
     if window and notation.month_first and (month := notation.month_first.search(window)):
-        return _month_first(text, start, notation.month(month[1]), start - len(month[0]))
+        return _month_first(text, start, notation.months.get(month[1].lower(), 0), start - len(month[0]))
     return _month_and_year(text, start, notation)
 
 
@@ -241,7 +243,7 @@ def _month_and_year(text: str, start: int, notation: Notation) -> Typed | None:
 
 def _date(found: re.Match[str], notation: Notation) -> Typed | None:
     groups = found.groupdict()
-    month = notation.month(re.sub(GAPS, " ", groups["m"])) if groups.get("m") else int(groups["n"])
+    month = notation.months.get(re.sub(GAPS, " ", groups["m"]).lower(), 0) if groups.get("m") else int(groups["n"])
     made = _dated(int(groups["y"] or 0), month, int(groups["d"]), found.start(), found.end())
     return replace(made, values=(Decimal(groups["f"]),)) if made and groups.get("f") else made
 

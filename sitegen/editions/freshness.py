@@ -81,8 +81,7 @@ def _all_pairs(lead: Sequence[Part], own: Sequence[Part], follows: Follows) -> I
 def _own_of(then: Sequence[Followed], own: Sequence[Part]) -> tuple[Part | None, ...]:
     """The translation's paragraph of each recorded one: by its mark, else by what stands between such ones."""
     found: list[Part | None] = [None] * len(then)
-    matcher = SequenceMatcher(None, [line.own for line in then], [part.mark for part in own], autojunk=False)
-    for what, a, b, c, d in matcher.get_opcodes():
+    for what, a, b, c, d in _steps([line.own for line in then], [part.mark for part in own]):
         if what == "equal" or (what == "replace" and b - a == d - c):
             found[a:b] = own[c:d]
     taken = {part.key for part in found if part is not None}
@@ -90,9 +89,15 @@ def _own_of(then: Sequence[Followed], own: Sequence[Part]) -> tuple[Part | None,
     return tuple(part or left.get(line.own) for part, line in zip(found, then, strict=True))
 
 
+def _steps(before: Sequence[str], after: Sequence[str]) -> Sequence[tuple[str, int, int, int, int]]:
+    """The steps from one run of marks to another; most runs are equal, and finding that out is quick."""
+    if before == after:
+        return (("equal", 0, len(before), 0, len(after)),)
+    return SequenceMatcher(None, before, after, autojunk=False).get_opcodes()
+
+
 def _lined_up(lead: Sequence[Part], then: Sequence[Followed], here: Sequence[Part | None]) -> Iterator[Pair]:
-    matcher = SequenceMatcher(None, [line.lead for line in then], [part.mark for part in lead], autojunk=False)
-    for what, a, b, c, d in matcher.get_opcodes():
+    for what, a, b, c, d in _steps([line.lead for line in then], [part.mark for part in lead]):
         both = min(b - a, d - c)
         change = "" if what == "equal" else CHANGED
         for line, part, own in zip(then[a : a + both], lead[c : c + both], here[a : a + both], strict=True):
@@ -147,7 +152,7 @@ def _check_order(then: Sequence[str], own: Sequence[Part], problems: Problems) -
         wanted = where.get(part.mark, number)
         if wanted != number:
             first = own[wanted].place
-            message = f"this paragraph was recorded as number {wanted + 1} of the text and is now number {number + 1}; number {wanted + 1} is now {first}"
+            message = f"this paragraph was number {wanted + 1} of the text and is now number {number + 1}; number {wanted + 1} is now {first}"
             problems.caution("edition-order", part.place, message, "put the paragraphs back into the lead's order")
             return False
     return True

@@ -27,9 +27,12 @@ _SPACES = {"\u00a0", "\u202f", "\u2009"}
 # Symbols that are words as well, in one language or another.
 _AMBIGUOUS = {"in", "d"}
 # Further symbols that editions can be compared by, although no protocol measures in them.
-_FURTHER = ("mAh", "Wh", "kWh", "mW", "W", "V", "mA", "kN", "N", "Hz", "m²", "cm²", "mm²", "°dH", "dtex", "kcd", "dl", "cl", "kg/m³", "kJ", "kcal", "km/u")
+_FURTHER = (
+    "mAh", "Wh", "kWh", "mW", "W", "V", "mA", "kN", "N", "Hz", "m²", "cm²", "mm²", "°dH", "dtex", "kcd", "dl", "cl", "kg/m³", "kJ", "kcal",
+    "km/u",
+)  # fmt: skip
 _SAME = {"km/u": "km/h", "° C": "°C", "ºC": "°C", "° F": "°F"}
-_CURRENCIES = {"€": "EUR", "£": "GBP", "$": "USD", "EUR": "EUR", "GBP": "GBP", "USD": "USD", "CHF": "CHF", "DKK": "DKK", "SEK": "SEK", "NOK": "NOK", "PLN": "PLN"}
+_CURRENCIES = {"€": "EUR", "£": "GBP", "$": "USD"} | {code: code for code in ("EUR", "GBP", "USD", "CHF", "DKK", "SEK", "NOK", "PLN")}
 CURRENCIES = frozenset(_CURRENCIES.values())
 _DRESS = "0123456789.,\u066b \u00a0\u202f\u200e\u200f"
 _CLDR_UNITS = {
@@ -62,10 +65,6 @@ class Notation:
     units: Mapping[str, str]
     names: Mapping[str, str]
     months: Mapping[str, int]
-
-    def month(self, name: str) -> int:
-        """The number of a month."""
-        return self.months[name.lower()]
 
 
 @lru_cache(maxsize=64)
@@ -128,15 +127,16 @@ def _pair(number: str, language: str) -> str:
 
 
 def _quantity(pair: str, units: Mapping[str, str], names: Mapping[str, str]) -> str:
-    symbol, name = _alternatives(units), _alternatives(names)
+    symbol, name = _alternatives(units), _alternatives(names)  # names first: `mm Wassersäule` is no `mm`
     close = r"\)?"  # as in `(412 ± 3) g`
-    return rf"{pair}{close}(?P<gap>{GAPS}?|-)(?:(?P<symbol>{symbol})|(?P<name>(?i:{name})))(?![\w²³°/]|-?\d)"
+    return rf"{pair}{close}(?P<gap>{GAPS}?|-)(?:(?P<name>(?i:{name}))|(?P<symbol>{symbol}))(?![\w²³°/]|-?\d)"
 
 
 @lru_cache(maxsize=1)
 def _symbols() -> dict[str, str]:
     found = {unit: unit for unit in UNITS if unit not in _AMBIGUOUS} | {unit: unit for unit in _FURTHER}
-    return found | {text: unit for text, unit in SPELLINGS.items() if text.isascii() is False or not text.isalpha() or len(text) < 3} | _SAME | _CURRENCIES
+    spellings = {text: unit for text, unit in SPELLINGS.items() if not (text.isascii() and text.isalpha() and len(text) > 2)}
+    return found | spellings | _SAME | _CURRENCIES
 
 
 def _unit_names(locale: Locale, language: str) -> Iterator[tuple[str, str]]:

@@ -47,7 +47,9 @@ class Difference:
     here: Typed | None
 
 
-def compare_figures(there: Sequence[Typed], here: Sequence[Typed], text_there: str, text_here: str, languages: tuple[str, str]) -> tuple[Difference, ...]:
+def compare_figures(
+    there: Sequence[Typed], here: Sequence[Typed], text_there: str, text_here: str, languages: tuple[str, str]
+) -> tuple[Difference, ...]:
     """The differences between the lead's paragraph (`there`) and the translation's (`here`).
 
     What is marked as meant, in either language, is none. `languages` are those of `there` and `here`.

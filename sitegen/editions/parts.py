@@ -4,6 +4,7 @@ import re
 import unicodedata
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from hashlib import blake2b
 
 from sitegen.place import Place
@@ -63,6 +64,7 @@ def tidy(text: str) -> str:
     return unicodedata.normalize("NFC", _BLANKS.sub(" ", text)).strip(" ")
 
 
+@lru_cache(maxsize=1 << 14)  # each text is asked for several times while it is compared
 def mark(text: str) -> str:
     """A fingerprint of twelve characters (BLAKE2b, RFC 7693, of the tidied text in UTF-8).
 

@@ -12,6 +12,10 @@ from sitegen.editions.worksheet import Returned, ReturnedSheet, Unit, Worksheet,
 from sitegen.place import Place
 from sitegen.problems import Problems
 
+_INTRO = (
+    "# Translate each msgid into msgstr. Leave {…}, `code` and the addresses of links as they are.\n"
+    "# An entry marked fuzzy is left out until the mark is taken away.\n"
+)
 _ESCAPES = {"\\": "\\\\", '"': '\\"', "\n": "\\n", "\t": "\\t", "\r": "\\r"}
 _LINES = re.compile(r"[^\n]*\n|[^\n]+")
 _SPECIAL = re.compile(r'[\\"\n\t\r]')
@@ -23,13 +27,13 @@ def po_text(sheet: Worksheet) -> str:
 
     plural = get_plural(sheet.lang.replace("-", "_"))
     fields = [
-        ("Project-Id-Version", sheet.text), ("Language", sheet.lang.replace("-", "_")), ("MIME-Version", "1.0"), ("Content-Type", "text/plain; charset=UTF-8"),
+        ("Project-Id-Version", sheet.text), ("Language", sheet.lang.replace("-", "_")), ("MIME-Version", "1.0"),
+        ("Content-Type", "text/plain; charset=UTF-8"),
         ("Content-Transfer-Encoding", "8bit"), ("Plural-Forms", f"nplurals={plural.num_plurals}; plural={plural.plural_expr};"),
         ("X-Lead-Language", sheet.lead), ("X-Lead-File", sheet.lead_file),
     ]  # fmt: skip
     header = "".join(f"{name}: {value}\n" for name, value in fields)
-    intro = "# Translate each msgid into msgstr. Leave {…}, `code` and the addresses of links as they are.\n# An entry marked fuzzy is left out until the mark is taken away.\n"
-    return intro + "\n".join([f'msgid ""\n{_field("msgstr", header)}\n', *map(_entry, sheet.units)])
+    return _INTRO + "\n".join([f'msgid ""\n{_field("msgstr", header)}\n', *map(_entry, sheet.units)])
 
 
 def _entry(unit: Unit) -> str:
@@ -66,7 +70,8 @@ def _quoted(text: str) -> str:
 
 def read_po(data: bytes, name: str, problems: Problems) -> ReturnedSheet | None:
     """A PO file that came back, None once its fault is reported."""
-    from babel.messages.pofile import PoFileError, read_po as read
+    from babel.messages.pofile import PoFileError
+    from babel.messages.pofile import read_po as read
 
     try:
         catalog = read(BytesIO(data), abort_invalid=True, charset="utf-8")
@@ -90,7 +95,8 @@ def read_po(data: bytes, name: str, problems: Problems) -> ReturnedSheet | None:
         source, target = (value if isinstance(value, str) else value[0] for value in (message.id, message.string or ""))
         done = bool(target) and not message.fuzzy
         units.append(Returned(key=named[0], lead_mark=named[1], own_mark=named[2], source=source, target=target, done=done, line=line))
-    return ReturnedSheet(name=name, text=text, lead=header.get("x-lead-language", ""), lang=header.get("language", "").replace("_", "-"), units=tuple(units))
+    lang = header.get("language", "").replace("_", "-")
+    return ReturnedSheet(name=name, text=text, lead=header.get("x-lead-language", ""), lang=lang, units=tuple(units))
 
 
 def _header(data: bytes) -> Iterator[tuple[str, str]]:

@@ -39,7 +39,7 @@ def caught_up(lead: Sequence[Part], own: Sequence[Part], follows: Follows, accep
 def _group(lead: Sequence[Part], own: Sequence[Part], follows: Follows, group: str, accepted: Container[str]) -> list[tuple[str, Line]]:
     """The lines of one group: the recorded ones in their order, with the accepted new ones put in."""
     ours = in_group(own, group)
-    found = [pair for pair in pairs(in_group(lead, group), ours, follows)]
+    found = pairs(in_group(lead, group), ours, follows)
     paired = {pair.here.key for pair in found if pair.here}
     lines: list[tuple[str, Line]] = [(line.part, (line.lead, line.own, line.excerpt)) for line in recorded(follows, group)]
     at, before = -1, -1  # the line, and the translation's paragraph, of the lead's paragraph before

@@ -11,7 +11,8 @@ from sitegen.records.follows import Follows
 NONE = "-"  # stands for the mark of a translation that isn't there yet
 KINDS = {
     "title": "the title", "summary": "the summary: what it is and for whom, in two sentences", "good": "what was good, one point",
-    "less_good": "what was less good, one point", "suits": "which kind of reader it suits", "alt": "what a picture shows, for readers who can't see it",
+    "less_good": "what was less good, one point", "suits": "which kind of reader it suits",
+    "alt": "what a picture shows, for readers who can't see it",
     "caption": "the caption of a picture", "corrections": "a correction",
 }  # fmt: skip
 

@@ -23,7 +23,8 @@ def xliff_text(sheet: Worksheet) -> str:
     units = "".join(map(_unit, sheet.units))
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
-        f'<xliff xmlns="{CORE}" xmlns:mtc="{MATCHES}" version="{VERSION}" srcLang="{_value(sheet.lead)}" trgLang="{_value(sheet.lang)}" xml:space="preserve">\n'
+        f'<xliff xmlns="{CORE}" xmlns:mtc="{MATCHES}" version="{VERSION}" '
+        f'srcLang="{_value(sheet.lead)}" trgLang="{_value(sheet.lang)}" xml:space="preserve">\n'
         f' <file id="f1" original="{_value(sheet.text)}">\n'
         f'  <notes>\n   <note id="n1" category="file">{_text(sheet.lead_file)}</note>\n  </notes>\n'
         f"{units} </file>\n</xliff>\n"

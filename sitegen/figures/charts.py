@@ -104,7 +104,7 @@ def key_text(edition: Edition, name: str) -> str:
         "tolerance": t.text("what the claim allows"), "measured": t.text("measured, with expanded uncertainty"),
         "unbeaten": t.text("no other entrant is better in both"), "beaten": t.text("another entrant is better in both"),
         "flagged": t.text("signal: outside the limits or against a run rule"),
-        "grade": t.text("median grade"), "stated": t.text("the stated grade"),
+        "grade": t.text("median grade"), "stated": t.text("the grade to be kept"),
     }  # fmt: skip
     return words.get(name, name)
 

@@ -27,7 +27,7 @@ def _figure(edition: Edition, findings: RoundFindings, measure: Measure, claims:
     spec = spec_of.ClaimsChart(rows=tuple(map(_row, claims)))
     failed = sum(judged.verdict.outcome is Outcome.DOES_NOT_HOLD for judged in claims)
     name = edition.measure(measure)
-    title = t.plural("{name}: {failed} of {n} claim does not hold", "{name}: {failed} of {n} claims do not hold", len(claims), name=name, failed=failed)
+    title = t.plural("{name}: {n} of {all} claims does not hold", "{name}: {n} of {all} claims do not hold", failed, name=name, all=len(claims))
     values = {judged.product: outcome_text(edition, judged) for judged in claims}
     wording = Wording(
         title=title, description=_describe(edition, claims), x_title=t.text("{name}, in per cent of the claim", name=name), values=values

@@ -33,13 +33,13 @@ def _figure(edition: Edition, findings: RoundFindings, entries: list[Measured]) 
         for cell in entries[0].cells
     )
     spec = spec_of.DeclineChart(washes=tuple(entry.measure.stage.washes for entry in entries), rows=rows, axis=grade_axis(protocol))
-    kept = [row for row in rows if wanted is not None and (row.grades[-1] or 0) >= wanted]
+    kept = sum(wanted is not None and (row.grades[-1] or 0) >= wanted for row in rows)
     title = t.text("{name}: how the grade falls with washing", name=edition.protocol(protocol.id))
     if wanted is not None:
         title = t.plural(
-            "{name}: {kept} of {n} entrant still at grade {grade} or above after the last wash",
-            "{name}: {kept} of {n} entrants still at grade {grade} or above after the last wash",
-            len(rows), name=edition.protocol(protocol.id), kept=len(kept), grade=numbers.number(t, wanted, 0),
+            "{name}: {n} of {all} entrants is still at grade {grade} or above after the last wash",
+            "{name}: {n} of {all} entrants are still at grade {grade} or above after the last wash",
+            kept, name=edition.protocol(protocol.id), all=len(rows), grade=numbers.number(t, wanted, 0),
         )  # fmt: skip
     described = [sentence for change in findings.changes if change.after.protocol == protocol.id
                  for sentence in (f"{edition.product(change.product)}: {' '.join(change_sentences(edition, change))}",)]  # fmt: skip

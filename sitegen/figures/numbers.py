@@ -33,7 +33,7 @@ __all__ = [
 
 NO_BREAK = "\u00a0"
 # UAX 9: what stands between these is laid out by itself, from the left (LRI) or as its first strong letter says (FSI).
-# Without them "412 g" in a line from right to left comes out as "g 412", and a minus behind its number.
+# Without them "412 g" in a line from right to left comes out as "g 412".
 LEFT_TO_RIGHT, BY_ITSELF, END_ISOLATE = "\u2066", "\u2068", "\u2069"
 EN_DASH = "\u2013"
 # Wide enough for every digit of a double: quantizing must never fail for want of room.
@@ -67,8 +67,7 @@ def number(lang: Language, value: Decimal | int | float, decimals: int | None = 
         value = round_to(value, decimals)
     elif isinstance(value, float):
         raise TypeError("a float doesn't say how many of its digits count: give decimals")
-    text = _signed(lang.forms, value, lang.forms.swap)
-    return isolated(lang, text) if value < 0 else text
+    return _signed(lang.forms, value, lang.forms.swap)  # CLDR's minus brings its own mark where writing goes leftwards
 
 
 def _signed(forms: NumberForms, value: Decimal | int, swap: dict[int, str]) -> str:

@@ -51,8 +51,14 @@ def place_sentence(edition: Edition, order: UseOrder, product: str, use: str) ->
     if placed.level_with:
         text += t.text("; level with {products}", products=numbers.listing(t, [edition.product(p) for p in placed.level_with]))
     if placed.missing:
-        text += t.text("; not measured: {measures}", measures=numbers.listing(t, [measure_text(edition, m) for m in placed.missing]))
+        text += t.text("; not measured: {measures}", measures=_measures(edition, placed.missing))
+    if placed.unsure:
+        text += t.text("; with one reading only, so surer than it should look: {measures}", measures=_measures(edition, placed.unsure))
     return text + "."
+
+
+def _measures(edition: Edition, measures: Iterable[str]) -> str:
+    return numbers.listing(edition.lang, [measure_text(edition, measure) for measure in measures])
 
 
 def leader_sentences(edition: Edition, order: UseOrder, toppling: Toppling | None) -> tuple[str, ...]:
@@ -66,6 +72,9 @@ def leader_sentences(edition: Edition, order: UseOrder, toppling: Toppling | Non
         names = numbers.listing(t, [edition.product(p) for p in first.level_with])
         sentences.append(t.text("It can't be told from {products}.", products=names))
     sentences.append(_weights_sentence(edition, order))
+    unsure = sorted({measure for placed in order.places for measure in placed.unsure})
+    if unsure:
+        sentences.append(t.text("Read once only, so how much it varies is not in these shares: {measures}.", measures=_measures(edition, unsure)))
     if toppling is not None:
         sentences.append(_toppling(edition, toppling))
     return tuple(sentences)
@@ -103,7 +112,7 @@ def use_table(edition: Edition, order: UseOrder, caption: str) -> Table:
     rows = tuple(_use_row(edition, placed, ranks) for placed in order.places)
     note = t.text(
         "Shares from {draws} seeded draws over the measurement uncertainty; each is off by at most {error}. "
-        "A missing reading widens the worth and never counts as nothing.",
+        "A missing reading widens the worth and never counts as nothing; a few specimens say little about all, so grades spread widely.",
         draws=numbers.number(t, order.draws), error=numbers.percent(t, numbers.round_to(100 * order.share_error, 0)),
     )  # fmt: skip
     return Table(caption=caption, heads=tuple(heads), rows=rows, note=note)

@@ -1,6 +1,7 @@
 """How the order of a round depends on what the reader does, and how sure it is."""
 
 from sitegen.figures.charts import ChartFigure
+from sitegen.figures.edition import capital
 from sitegen.figures.orders import (
     any_weights_sentences,
     leader_sentences,
@@ -38,7 +39,7 @@ def use_orders(sheet: Sheet, findings: RoundFindings) -> tuple[UseOrder, ...]:
         name = use_name(sheet.edition, findings.round.uses, use.use)
         sentences = (*leader_sentences(sheet.edition, use, toppling), value_sentence(sheet.edition, value))
         table = use_table(sheet.edition, use, sheet.t("Order for: {use}", use=name))
-        found.append(UseOrder(name=name, sentences=tuple(s for s in sentences if s), table=table))
+        found.append(UseOrder(name=capital(name), sentences=tuple(s for s in sentences if s), table=table))
     return tuple(found)
 
 

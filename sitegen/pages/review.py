@@ -17,6 +17,7 @@ from sitegen.pages.orders import order_sentences
 from sitegen.pages.plan import PRODUCT, ROUND, Page
 from sitegen.pages.site import Sheet
 from sitegen.pages.structured import dated, first_publication, image_address, person, product_node, publisher, translations
+from sitegen.pages.wetted import wetted_views
 from sitegen.pages.views import Chart, Correction, Finding, Link, ReviewPage
 from sitegen.problems import Problems
 from sitegen.records.product import Product, Version
@@ -50,7 +51,7 @@ def review_page(sheet: Sheet, problems: Problems) -> ReviewPage:
         good=fill_all(head.good, values, problems), less_good=fill_all(head.less_good, values, problems),
         suits=fill_prose(head.suits, values, problems), charts=_charts(sheet, findings, product.id),
         claims=claims_table(sheet.edition, findings, findings.claims_of(product.id), with_product=False) if findings else None,
-        body=body_html(sheet, text.body, values, problems, text.lang), specs=parts.spec_table(sheet, product, version),
+        wetted=wetted_views(sheet, findings.round.id, product.id) if findings else (), body=body_html(sheet, text.body, values, problems, text.lang), specs=parts.spec_table(sheet, product, version),
         care=parts.care(sheet, product, version), order=_order(sheet, findings, product.id),
         cant_tell=cant_tell(sheet, findings, product.id) if findings else (),
         corrections=_corrections(sheet, head, values, problems),

@@ -22,6 +22,7 @@ from sitegen.pages.orders import order_figures, order_notes, use_orders
 from sitegen.pages.plan import METHOD, PRODUCT, REVIEW, Page
 from sitegen.pages.site import Sheet
 from sitegen.pages.structured import item_list
+from sitegen.pages.wetted import wetted_views
 from sitegen.pages.views import Byline, Cell, Entry, Head, RoundPage, Step, Table
 from sitegen.problems import Problems
 
@@ -47,7 +48,7 @@ def round_page(sheet: Sheet, problems: Problems) -> RoundPage:
         charts=tuple(sheet.chart(figure, number) for number, figure in enumerate(figures, 1)),
         orders=use_orders(sheet, findings), order_notes=order_notes(sheet, findings),
         claims=claims_table(sheet.edition, findings, findings.claims, with_product=True), rig_notes=_rig_notes(sheet, findings),
-        graders=agreement_sentences(sheet.edition, findings.agreements), changes=_changes(sheet, findings),
+        graders=agreement_sentences(sheet.edition, findings.agreements), wetted=wetted_views(sheet, round.id), changes=_changes(sheet, findings),
         cant_tell=cant_tell(sheet, findings), entrants=entries, methods=parts.method_links(sheet, findings),
         data=parts.data_links(sheet, findings),
     )  # fmt: skip

@@ -16,6 +16,7 @@ from sitegen.findings.round_order import RoundOrder
 from sitegen.findings.rounds import RoundFindings
 from sitegen.pages.plan import Page, Plan, relative
 from sitegen.pages.views import Chart, Link, Picture
+from sitegen.records.photo_pair import PhotoPair
 from sitegen.records.publication import Publication
 from sitegen.records.words import Words
 
@@ -38,6 +39,21 @@ class PictureSet:
     width: int
     height: int
     files: tuple[PictureFile, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WettedShown:
+    """What a photo pair gave: share and interval (0 to 1) and the overlay's paths, or the code of a refusal."""
+
+    pair: PhotoPair
+    fault: str = ""
+    share: float = 0.0
+    low: float = 0.0
+    high: float = 0.0
+    width: int = 0
+    height: int = 0
+    webp: str = ""
+    jpeg: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +86,7 @@ class Site:
     draw: Callable[[ChartFigure, str], str] | None = field(default=None, compare=False)
     behind: Mapping[tuple[str, str, str], Behind] = field(default_factory=dict)  # by kind of page, id and language
     terms: Mapping[str, TermForms] = field(default_factory=dict, compare=False)  # by language, where texts lead to the glossary
+    wetted: Mapping[str, tuple[WettedShown, ...]] = field(default_factory=dict)
 
     def round_of(self, product: str, version: str = "") -> str:
         """The latest round in which a product was an entrant; empty for none."""

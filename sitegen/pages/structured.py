@@ -24,13 +24,13 @@ def to_script(nodes: Iterable[dict[str, Any]]) -> str:
 
 
 def breadcrumbs(sheet: Sheet, trail: Iterable[Link]) -> dict[str, Any]:
-    """The trail, each step with its public address."""
+    """The trail: the steps at the addresses that their links lead to, the page itself at its canonical one."""
     from posixpath import dirname, join, normpath
 
-    steps = []
+    steps, plan = [], sheet.site.plan
     for position, link in enumerate(trail, 1):
-        path = sheet.path if link.current else normpath(join(dirname(sheet.path), link.href))
-        steps.append({"@type": "ListItem", "position": position, "name": link.text, "item": sheet.site.plan.absolute(path)})
+        item = plan.absolute(sheet.path) if link.current else plan.address + normpath(join(dirname(sheet.path), link.href))
+        steps.append({"@type": "ListItem", "position": position, "name": link.text, "item": item})
     return {"@type": "BreadcrumbList", "itemListElement": steps}
 
 

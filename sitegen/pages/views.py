@@ -197,6 +197,14 @@ class Correction:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Wetted:
+    """A wetted share read from photographs: a sentence, and the picture with the wet area marked."""
+
+    sentence: str
+    picture: Picture | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ReviewPage:
     """A review, in the order that a page owes its reader."""
 
@@ -215,6 +223,7 @@ class ReviewPage:
     suits: str
     charts: tuple[Chart, ...]
     claims: Table | None
+    wetted: tuple[Wetted, ...]
     body: Markup
     specs: Table
     care: Care | None
@@ -257,6 +266,7 @@ class RoundPage:
     claims: Table | None
     rig_notes: tuple[str, ...]
     graders: tuple[str, ...]
+    wetted: tuple[Wetted, ...]
     changes: tuple[str, ...]
     cant_tell: tuple[str, ...]
     entrants: tuple[Entry, ...]

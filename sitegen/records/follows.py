@@ -114,10 +114,11 @@ def follows_text(lead: str, files: tuple[str, str], lines: Mapping[str, tuple[st
     """The file's text from (lead mark, own mark, excerpt) by part, in the order of the text."""
     head = [f"  {part}: {_line(line)}" for part, line in lines.items() if not part.startswith("text.")]
     text = [f"  - {_line(line)}" for part, line in lines.items() if part.startswith("text.")]
+    files_line = [f"files: {' '.join(files)}"] if all(files) else []
     return "\n".join([
         "# Which paragraphs of the lead this translation follows, one a line: a mark of the lead's text, a mark of the",
         "# translation's, and how the lead began. Written by  sitegen editions --record",
-        f"lead: {lead}", *([f"files: {' '.join(files)}"] if all(files) else []), *(["head:", *head] if head else []), *(["text:", *text] if text else []), "",
+        f"lead: {lead}", *files_line, *(["head:", *head] if head else []), *(["text:", *text] if text else []), "",
     ])  # fmt: skip
 
 

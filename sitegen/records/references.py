@@ -120,6 +120,11 @@ def _check_round(round: Round, publication: Publication, problems: Problems) -> 
             for amount in (instrument.resolution, instrument.calibration):
                 if amount is not None:
                     check_amount(amount, protocol.unit, protocol, problems)
+    entrants = {entrant.product.id: None for entrant in round.entrants}
+    for pair in round.photo_pairs:
+        _known(pair.product, entrants, "product", publication, problems)
+        for photo in (pair.dry, pair.wet):
+            _check_photo(photo, publication.photos, problems)
     for ref, _ in round.wanted:
         _known(ref, {p.protocol.id: None for p in round.protocols}, "protocol", publication, problems)
     _check_anchors(round, publication, problems)

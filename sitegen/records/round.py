@@ -9,6 +9,7 @@ from sitegen.place import Place
 from sitegen.problems import Problems, quoted
 from sitegen.records.fields import RecordOf, Ref, fail, place_at, placed, written
 from sitegen.records.kinds import DAY, QUANTITY, STAGE, WORDS, Amount, Ident, ListOf, Number, PairsOf, Quantity, is_ident
+from sitegen.records.photo_pair import PhotoPair
 from sitegen.records.product import Photo
 from sitegen.records.stage import NEW, Stage, parse_stage
 from sitegen.records.words import Words
@@ -129,6 +130,9 @@ class Round:
     uses: tuple[Use, ...] = written(ListOf(RecordOf(Use, "a use")), "what readers do, with weights", default=())
     wanted: tuple[tuple[Ref, Decimal], ...] = written(
         PairsOf(Ident("a protocol"), Number()), "by protocol, the grade that should be kept after washing", default=()
+    )
+    photo_pairs: tuple[PhotoPair, ...] = written(
+        ListOf(RecordOf(PhotoPair, "a photo pair")), "photos of specimens before and after the spray", default=()
     )
     limits: tuple[Words, ...] = written(ListOf(WORDS), "what this round can't say", default=())
     cautions: tuple[Words, ...] = written(ListOf(WORDS), "cautions for whoever uses such gear", default=())

@@ -78,8 +78,8 @@ def _served(site: Path, base: str) -> Iterator[str]:
 
 
 @pytest.fixture(scope="session")
-def mounts(built_demo: Path) -> Iterator[dict[str, str]]:
-    """The address of the demo's top, ending in a slash, in each of the three ways."""
+def mounts(browser: Any, built_demo: Path) -> Iterator[dict[str, str]]:
+    """The address of the demo's top, ending in a slash, in each of the three ways. Asks for the browser first: without one nothing is built."""
     with _served(built_demo, "/") as root, _served(built_demo, "/gear/notes/") as folder:
         yield {"root": root, "folder": folder, "disk": built_demo.resolve().as_uri() + "/"}
 

@@ -123,7 +123,7 @@ def test_languages_lead_to_the_same_page(mount: str, mounts: Mounts, kinds: Kind
         assert reader.faults == []
 
 
-def test_twins_name_each_other(built_demo: Path, mounts: Mounts, kinds: Kinds) -> None:
+def test_twins_name_each_other(built_demo: Path, kinds: Kinds) -> None:
     """Every page's language link leads to a page whose own link leads back."""
     lonely = []
     for path in kinds[LEAD].values():

@@ -60,6 +60,7 @@ less_good: [{EVIL_PROSE}]
 suits: {EVIL_PROSE}
 corrections: [{{date: 2026-10-20, text: {EVIL_PROSE}}}]
 translator: {EVIL_YAML}
+slug: tarn
 ---
 ## Ü <b>ber</b> </script>
 
@@ -67,7 +68,7 @@ translator: {EVIL_YAML}
 
     <script>alert(1)</script>
 """.replace("\\{{{{ 7*7 }}}}", "\\{\\{ 7*7 \\}\\}").replace("{{", "{").replace("}}", "}"),
-        "guides/care/de.md": f"---\ntitle: {EVIL_PROSE}\nsummary: {EVIL_PROSE}\ndate: 2026-10-01\n---\nText.\n",
+        "guides/care/de.md": f"---\ntitle: {EVIL_PROSE}\nsummary: {EVIL_PROSE}\ndate: 2026-10-01\nslug: care\n---\nText.\n",
         "rigs/scale/rig.yaml": SMALL["rigs/scale/rig.yaml"].replace("{de: Waage, en: scale}", EVIL_YAML).replace(
             "{de: Prüfgewicht, en: reference mass}", EVIL_YAML
         ),

@@ -38,9 +38,10 @@ def test_the_words_are_shown_as_they_were_written(pages: list[Page]) -> None:
     """Escaping loses nothing: a reader sees the very characters, brackets and quotes included."""
     shown = {page.path for page in pages if " ".join(EVIL.split()) in page.plain}
     assert {
-        "de/index.html", "de/reviews/tarn.html", "de/products/tarn.html", "de/rounds/trousers.html", "de/disclosure.html",
+        "de/index.html", "de/reviews/tarn.html", "de/products/tarn.html", "de/disclosure.html",
         "de/guides/care.html", "de/rigs/scale.html", "index.html",
     } <= shown  # fmt: skip
+    assert [path for path in shown if path.startswith("de/rounds/") and not path.endswith("/index.html")]
 
 
 def test_structured_data_holds_the_words(pages: list[Page]) -> None:
@@ -48,9 +49,7 @@ def test_structured_data_holds_the_words(pages: list[Page]) -> None:
     page = next(page for page in pages if page.path == "de/reviews/tarn.html")
     (text,) = (text for attrs, text in page.scripts if attrs.get("type") == "application/ld+json")
     assert "<" not in text
-    assert EVIL in json.dumps(json.loads(text), ensure_ascii=False).encode().decode("unicode_escape", "ignore") or any(
-        node.get("name") == EVIL for node in json.loads(text)
-    )
+    assert EVIL in [node.get("name") for node in json.loads(text)]
 
 
 @pytest.mark.parametrize("text", ["</script>", "<!--", "]]>", "\u2028\u2029", "&lt;", '"\\', EVIL])
@@ -63,8 +62,8 @@ def test_nothing_ends_a_script_element(text: str) -> None:
 
 def test_charts_hold_the_words_as_text(hostile_site: Path) -> None:
     """The drawings inside a page are well-formed XML with the words as text."""
-    html = (hostile_site / "de" / "rounds" / "trousers.html").read_text()
-    drawings = [part.split("</svg>")[0] for part in html.split("<svg")[1:]]
+    pages = [page.html for page in pages_of(hostile_site)]
+    drawings = [part.split("</svg>")[0] for html in pages for part in html.split("<svg")[1:]]
     assert drawings
     for drawing in drawings:
         root = ElementTree.fromstring(f"<svg{drawing}</svg>")

@@ -1,0 +1,27 @@
+"""`sitegen editions --terms`: paragraphs that use a term in one language and none of its names in the other."""
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from sitegen.editions.terms import TermGap
+
+
+def term_lines(gaps: Iterable[TermGap]) -> Iterator[str]:
+    """The gaps as a person reads them, one on two lines; last how many."""
+    every = tuple(gaps)
+    for gap in every:
+        yield f"{gap.place}: {gap.lang} '{' '.join(gap.word.split())}' ({gap.term})"
+        yield f"   {gap.other}: {gap.other_lang} has none of: {', '.join(gap.expected)}"
+    many = "s" if len(every) > 1 else ""
+    yield f"{len(every)} use{many} of a term to look at" if every else "every term that a paragraph uses has its counterpart"
+
+
+def terms_as_json(gaps: Iterable[TermGap]) -> list[dict[str, Any]]:
+    """The same for machines."""
+    return [
+        {
+            "term": gap.term, "lang": gap.lang, "word": gap.word, "place": str(gap.place), "other_lang": gap.other_lang,
+            "other_place": str(gap.other), "expected": list(gap.expected),
+        }
+        for gap in gaps
+    ]  # fmt: skip

@@ -1,0 +1,24 @@
+"""Wetted shares from photographs, as a page shows them."""
+
+from collections.abc import Iterable
+
+from sitegen.figures.wetted import overlay_alt, refusal_sentence, share_sentence
+from sitegen.pages.site import Sheet, WettedShown
+from sitegen.pages.views import Picture, Wetted
+
+
+def wetted_views(sheet: Sheet, round: str, product: str = "") -> tuple[Wetted, ...]:
+    """The pairs of a round, or of one product in it."""
+    shown: Iterable[WettedShown] = sheet.site.wetted.get(round, ())
+    return tuple(_view(sheet, one) for one in shown if product in ("", one.pair.product.id))
+
+
+def _view(sheet: Sheet, one: WettedShown) -> Wetted:
+    if one.fault:
+        return Wetted(sentence=refusal_sentence(sheet.edition, one.pair, one.fault))
+    webp, jpeg = sheet.href(one.webp), sheet.href(one.jpeg)
+    picture = Picture(
+        src=jpeg, webp=f"{webp} {one.width}w", jpeg=f"{jpeg} {one.width}w", sizes="(min-width: 40rem) 34rem, 100vw", width=one.width,
+        height=one.height, alt=overlay_alt(sheet.edition, one.pair),
+    )  # fmt: skip
+    return Wetted(sentence=share_sentence(sheet.edition, one.pair, one.share, one.low, one.high), picture=picture)
