@@ -32,4 +32,4 @@ def problems_of(case: Path, folder: Path) -> Problems:
     """What is wrong with a case: by a check, or by a build where only that looks (pictures, templates)."""
     lay_out(case, folder)
     found = check(folder)
-    return found if len(found) else build(folder, folder.with_name("site"), Memory(None)).problems
+    return found if found.has_errors else build(folder, folder.with_name("site"), Memory(None)).problems

@@ -26,6 +26,7 @@ from sitegen.problems import Problems, render
 from sitegen.records.fields import author_fields
 from sitegen.records.first_published import FirstPublished
 from sitegen.records.ledger import Ledger, Sample
+from sitegen.records.photo_pair import HoopAt, PhotoPair
 from sitegen.records.product import Claim, Detail, Finish, Photo, Price, Product, Version
 from sitegen.records.protocol import Along, Condition, Grade, Protocol
 from sitegen.records.readings import COLUMNS
@@ -47,6 +48,7 @@ RECORDS: dict[str, type] = {
     "publication": Settings, "theme": Look, "policies": Policies,
     "a product": Product, "a version": Version, "finish": Finish, "price": Price, "a claim": Claim, "a detail": Detail, "a photo": Photo,
     "a round": Round, "an entrant": Entrant, "a protocol of a round": RoundProtocol, "an instrument": Instrument, "anchors": Anchors, "a use": Use,
+    "a photo pair": PhotoPair, "the hoop": HoopAt,
     "a rig": Rig, "a check": Condition, "the ledger": Ledger, "a sample": Sample,
     "a review": ReviewHead, "a photo of a text": TextPhoto, "a correction": CorrectionNote, "facts of a review": ReviewFacts,
     "first published": FirstPublished, "a review with its own readings": ShortFacts, "a guide": TextHead,

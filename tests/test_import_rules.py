@@ -19,17 +19,8 @@ REPOSITORY = Path(__file__).resolve().parents[1]
 PACKAGE = REPOSITORY / "sitegen"
 
 FLOOR = ("place", "problems", "stock")
-ROOMS = (
-    "text",
-    "records",
-    "findings",
-    "figures",
-    "editions",
-    "pages",
-    "disk",
-    "desk",
-)  # each may import those before it
-TOP = ("build", "cli", "__main__")
+ROOMS = ("text", "records", "findings", "figures", "editions", "pages", "disk")  # each may import those before it
+TOP = ("build", "desk", "cli", "__main__")  # the pipeline, then the commands that call it
 ORDER = {name: rank for rank, name in enumerate(("floor", *ROOMS, *TOP))}
 
 # The files that may read, write or look at the clock and the environment.

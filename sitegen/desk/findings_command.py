@@ -19,7 +19,7 @@ from sitegen.figures.edition import Edition
 from sitegen.figures.graders import agreement_sentences
 from sitegen.figures.language import open_language
 from sitegen.figures.rigs import touched_sentences
-from sitegen.findings.comparison import Doubt
+from sitegen.findings.comparison import Doubt, Method
 from sitegen.findings.planning import planning_figures
 from sitegen.findings.rig_state import JudgedRig, judge_rig_record
 from sitegen.findings.rounds import Compared, RoundFindings, find_round
@@ -30,6 +30,12 @@ from sitegen.records.publication import Publication
 from sitegen.records.round import Round
 
 WIDTH = 80
+
+
+METHODS = {
+    Method.TUKEY_KRAMER: "Tukey-Kramer", Method.GAMES_HOWELL: "Games-Howell", Method.PERMUTATION_EXACT: "exact permutation test",
+    Method.PERMUTATION_SAMPLED: "seeded permutation test", Method.NONE: "nothing",
+}  # fmt: skip
 
 
 class UnknownName(Exception):
@@ -144,7 +150,7 @@ def measure_lines(edition: Edition, entry: Compared, product: str) -> Iterator[s
     yield from table_lines(("product", "value", "", "how sure"), rows)
     if entry.comparison is not None:
         doubts = {d.value.replace("_", " ") for d in entry.comparison.reasons if d is not Doubt.SPREADS_ALIKE}
-        method = entry.comparison.method.value.replace("_", " ")
+        method = METHODS[entry.comparison.method]
         yield from wrapped(f"compared by {method}" + (f"; {', '.join(sorted(doubts))}" if doubts else ""), indent="  ")
 
 
@@ -164,7 +170,7 @@ def claim_lines(edition: Edition, findings: RoundFindings, product: str) -> Iter
 
 def table_lines(heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
     """A plain table within 80 columns; the last column wraps below itself."""
-    widths = [max(1, min(32, max(len(row[i]) for row in (heads, *rows)))) for i in range(len(heads) - 1)]
+    widths = [max(1, min(26, max(len(row[i]) for row in (heads, *rows)))) for i in range(len(heads) - 1)]
     room = max(14, WIDTH - sum(widths) - 2 * len(widths) - 2)
     for row in (heads, *rows):
         cells = [textwrap.wrap(text, width) or [""] for text, width in zip(row, (*widths, room), strict=True)]

@@ -46,10 +46,10 @@ def edited_bytes(data: bytes, edits: Iterable[LineEdit]) -> bytes:
         new = [(line.encode(), end) for line in edit.lines]
         if new and replaced:
             new[-1] = (new[-1][0], replaced[-1][1])
-        elif new and edit.first > len(lines) and lines and lines[-1][1] == b"":
-            lines[-1], new[-1] = (lines[-1][0], end), (new[-1][0], b"")
         lines[edit.first - 1 : edit.last] = new
-    return mark + b"".join(line + ending for line, ending in lines)
+    # Only the last line has no end, whatever was put behind it or taken away.
+    ended = [(line, ending or end) for line, ending in lines[:-1]] + [(line, b"") for line, _ in lines[-1:]]
+    return mark + b"".join(line + ending for line, ending in ended)
 
 
 def edit_file(root: Path, name: str, digest: str, edits: Iterable[LineEdit]) -> str:

@@ -54,7 +54,7 @@ class Output:
 
     def finish(self) -> None:
         """Publish: from one instant to the next the target is the new site."""
-        self.put(MARK, MARK_TEXT)
+        (self._next / MARK).write_bytes(MARK_TEXT)
         _sync(self._next)
         swap(self._next, self.target)
         shutil.rmtree(self._next, ignore_errors=True)

@@ -19,6 +19,7 @@ sentence that names neither measure nor product, one that happens to equal anoth
 """
 
 import re
+from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -65,9 +66,11 @@ class Bench:
 
     def check(self, part: Part, figures: Sequence[Typed], subject: Subject, problems: Problems) -> None:
         """Cautions for the figures of one part of a text."""
+        ends: list[int] | None = None
         for figure in figures:
             if not figure.meant and figure.unit != DATE and figure.unit not in _WEATHER:
-                start, end = sentence_around(part.text, figure.start, figure.end)
+                ends = sentence_ends(part.text) if ends is None else ends
+                start, end = sentence_around(ends, figure.start)
                 self._hold(figure, part.text, start, end, subject, problems)
 
     def _hold(self, figure: Typed, text: str, start: int, end: int, subject: Subject, problems: Problems) -> None:
@@ -138,11 +141,15 @@ class Bench:
         return re.compile(rf"(?i)(?<!\w)(?:ge|ver)?(?:{'|'.join(filter(None, (*names, more)))})")
 
 
-def sentence_around(text: str, start: int, end: int) -> tuple[int, int]:
-    """From where to where the sentence runs that a stretch stands in."""
-    first = max((found.end() for found in _SENTENCE.finditer(text, 0, start)), default=0)
-    after = _SENTENCE.search(text, end)
-    return first, after.start() + 1 if after else len(text)
+def sentence_ends(text: str) -> list[int]:
+    """Where each sentence of a paragraph ends, the last at the paragraph's end."""
+    return [*(found.end() for found in _SENTENCE.finditer(text)), len(text)]
+
+
+def sentence_around(ends: Sequence[int], at: int) -> tuple[int, int]:
+    """From where to where the sentence runs in which a place lies."""
+    number = bisect_right(ends, at)
+    return (ends[number - 1] if number else 0), ends[min(number, len(ends) - 1)]
 
 
 def _is_bound(text: str, figure: Typed, start: int, end: int, language: str) -> bool:

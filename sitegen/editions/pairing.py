@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 
 from sitegen.editions.parts import TEXT, Part, anchors, in_group
 
+FURTHEST = 30  # blocks that a paragraph may have been moved by
 LIKE = 0.35  # below this two blocks have too little in common (found by trying, no source)
 _NAME = re.compile(r"(?<![.!?:\w] )(?<!^)\b[^\W\d_a-zß-ÿ][^\W\d_]{3,}")
 _NUMBER = re.compile(r"\d+")
@@ -45,16 +46,21 @@ def fewest_faults(lead: Sequence[Part], own: Sequence[Part], faults: Callable[[P
 def by_likeness(lead: Sequence[Part], own: Sequence[Part]) -> Pairs:
     """Blocks paired with the one most like them, best pairs first."""
     marks = {id(part): _marks(part.text) for part in (*lead, *own)}
+    reach = FURTHEST + abs(len(lead) - len(own))
     scored = []
     for i, a in enumerate(lead):
-        for j, b in enumerate(own):
+        # Only so far apart, so that a text of a thousand blocks doesn't cost its square.
+        for j in range(max(0, i - reach), min(len(own), i + reach + 1)):
+            b = own[j]
             if a.kind == b.kind:
                 nearness = 1 - abs(i / max(1, len(lead) - 1) - j / max(1, len(own) - 1))
                 scored.append((-_likeness(marks[id(a)], marks[id(b)], a.text, b.text, nearness), i, j))
     pairs: dict[int, int] = {}
+    taken: set[int] = set()
     for score, i, j in sorted(scored):
-        if -score >= LIKE and i not in pairs and j not in pairs.values():
+        if -score >= LIKE and i not in pairs and j not in taken:
             pairs[i] = j
+            taken.add(j)
     return tuple((lead[i], own[j]) for i, j in sorted(pairs.items()))
 
 

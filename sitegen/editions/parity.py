@@ -7,6 +7,7 @@ missing. Ranges are taken apart, so "25–30 s" and "from 25 s to 30 s" say the 
 """
 
 import re
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -15,6 +16,7 @@ from sitegen.editions.figure_reader import DATE, GRADE, Typed
 from sitegen.editions.notation_words import number_word
 from sitegen.records.units import UNITS, UnitMismatch, convert, kind_of
 
+MOST_COMPARED = 40_000  # pairs of leftover values in one paragraph that are tried for conversion
 # Exact factors of common units, so that no library needs loading for them: unit → (base, factor).
 _DECIMAL: Mapping[str, tuple[str, int | str]] = {
     "kg": ("g", 1000), "g": ("g", 1), "mg": ("g", "0.001"), "km": ("m", 1000), "m": ("m", 1), "cm": ("m", "0.01"), "mm": ("m", "0.001"),
@@ -75,7 +77,10 @@ def _values(figure: Typed) -> Iterator[Value]:
 
 def _unmatched(there: list[Value], here: list[Value]) -> tuple[list[Value], list[Value]]:
     """What is left on both sides when equals are taken away: plain equals first, then converted ones."""
-    for same in (_same, _same_converted):
+    there, here = _without_equals(there, here)
+    for same in (_same_day, _same_converted):
+        if len(there) * len(here) > MOST_COMPARED:  # a table of hundreds of figures that all differ
+            continue
         left = []
         for value in there:
             match = next((other for other in here if same(value, other)), None)
@@ -87,15 +92,30 @@ def _unmatched(there: list[Value], here: list[Value]) -> tuple[list[Value], list
     return there, here
 
 
+def _without_equals(there: list[Value], here: list[Value]) -> tuple[list[Value], list[Value]]:
+    """Both sides without what is written with the same value and unit on either, as often as it is."""
+    mine, theirs = (Counter((v.unit, v.number, v.day) for v in side) for side in (here, there))
+    sides = []
+    for side, common in ((there, mine & theirs), (here, mine & theirs)):
+        left = []
+        for value in side:
+            key = (value.unit, value.number, value.day)
+            if common[key]:
+                common[key] -= 1
+            else:
+                left.append(value)
+        sides.append(left)
+    return sides[0], sides[1]
+
+
 def _without(values: list[Value], gone: Value) -> list[Value]:
     at = next(i for i, value in enumerate(values) if value is gone)
     return values[:at] + values[at + 1 :]
 
 
-def _same(a: Value, b: Value) -> bool:
-    if a.unit != b.unit:
-        return False
-    return a.number == b.number if a.unit != DATE else all(x == y or not x or not y for x, y in zip(a.day, b.day, strict=True))
+def _same_day(a: Value, b: Value) -> bool:
+    """Dates agree in all that both say: `4. Oktober` is October 4, 2026."""
+    return a.unit == b.unit == DATE and all(x == y or not x or not y for x, y in zip(a.day, b.day, strict=True))
 
 
 def _same_converted(a: Value, b: Value) -> bool:
@@ -135,6 +155,8 @@ def in_unit(value: Decimal, unit: str, to: str) -> Decimal | None:
 
 def _pairs(left: list[Value], right: list[Value]) -> Iterator[Difference]:
     """Takes from both sides what is of one kind and therefore contradicts: the same unit first, in the text's order."""
+    if len(left) * len(right) > MOST_COMPARED:
+        return
     for name in ("unit", "kind"):
         for value in list(left):
             other = next((o for o in right if getattr(o, name) == getattr(value, name)), None)

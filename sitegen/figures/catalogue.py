@@ -27,7 +27,8 @@ CONTEXT_MARK = "\x04"
 _LINE = re.compile(r'(msg(?:ctxt|id_plural|id|str(?:\[\d\])?))?\s*"(.*)"\s*').fullmatch
 _ESCAPED = re.compile(r"\\(.)")
 _ESCAPES = {"n": "\n", "t": "\t", "r": "\r"}
-_PLURAL_RULE = re.compile(r"plural\s*=\s*([^;]+)")
+_PLURAL_RULE = re.compile(r"\bplural\s*=\s*([^;]+)")
+_PLURAL_COUNT = re.compile(r"\bnplurals\s*=\s*(\d)")
 
 
 class CatalogueFault(ValueError):
@@ -40,7 +41,7 @@ class Catalogue:
 
     `messages` is keyed by msgid, or by context, U+0004 and msgid, as compiled catalogues are; `plurals` by
     the singular msgid. A message that isn't translated or is fuzzy stands in `open_messages` only, so that
-    its English shows. `form_of` gives the number of the plural form for a whole number.
+    its English shows. `form_of` gives the number of the plural form for a whole number, of `form_count`.
     """
 
     tag: str
@@ -48,6 +49,7 @@ class Catalogue:
     plurals: dict[str, tuple[str, ...]]
     open_messages: frozenset[str]
     form_of: Callable[[int], int]
+    form_count: int
     digest: str
 
 
@@ -111,13 +113,15 @@ def read_catalogue(path: Path, tag: str) -> Catalogue:
             plurals[key] = texts
         else:
             messages[key] = texts[0]
-    rule = _PLURAL_RULE.search(messages.pop("", ""))
+    header = messages.pop("", "")
+    rule, number = _PLURAL_RULE.search(header), _PLURAL_COUNT.search(header)
     return Catalogue(
         tag=tag,
         messages=messages,
         plurals=plurals,
         open_messages=frozenset(open_messages - {""}),
         form_of=c2py(rule[1].strip() if rule else "n != 1"),
+        form_count=int(number[1]) if number else 2,
         digest=blake2b(raw, digest_size=16).hexdigest(),
     )
 

@@ -1,5 +1,7 @@
 """What washing did, in words: grades lost, share kept, how long a grade lasts."""
 
+from decimal import Decimal
+
 from sitegen.figures import numbers
 from sitegen.figures.edition import Edition
 from sitegen.findings.changes import Changed
@@ -24,15 +26,29 @@ def change_sentences(edition: Edition, changed: Changed) -> tuple[str, ...]:
 def _grades(edition: Edition, change: GradeChange, name: str, stage: str) -> str:
     t = edition.lang
     if change.fell or change.rose:
-        text = t.text(
-            "{name}, new to {stage}: {fell} of {n} specimens fell, in the middle by {lost} grades.",
-            name=name, stage=stage, fell=change.fell, n=change.n, lost=edition.grade(change.median),
-        )  # fmt: skip
+        text = _fell(edition, change, name, stage)
     else:
-        text = t.text("{name}, new to {stage}: no specimen changed.", name=name, stage=stage)
+        text = t.text("{name}, {stage}: no specimen graded otherwise than when new.", name=name, stage=stage)
     if Reason.CANNOT_REACH_5_PERCENT in change.reasons:
         text += " " + t.text("So few specimens could not prove a change, however clear.")
     return text
+
+
+def _fell(edition: Edition, change: GradeChange, name: str, stage: str) -> str:
+    """How many specimens fell, and by how much in the middle where that is a loss."""
+    t = edition.lang
+    if max(change.median) <= 0:
+        return t.text(
+            "{name}, {stage}: {fell} of {all} specimens graded lower than when new, {rose} higher.",
+            name=name, stage=stage, fell=change.fell, all=change.n, rose=change.rose,
+        )  # fmt: skip
+    whole = len(change.median) == 1 and change.median[0] == change.median[0].to_integral_value()
+    return t.plural(
+        "{name}, {stage}: {fell} of {all} specimens graded lower than when new, in the middle by {lost} grade.",
+        "{name}, {stage}: {fell} of {all} specimens graded lower than when new, in the middle by {lost} grades.",
+        int(change.median[0]) if whole else 2,  # a range of two grades is spoken of as two
+        name=name, stage=stage, fell=change.fell, all=change.n, lost=edition.grade(change.median),
+    )  # fmt: skip
 
 
 def _share(edition: Edition, kept: ShareKept, name: str, stage: str) -> str:
@@ -52,23 +68,33 @@ def _decline(edition: Edition, decline: Decline) -> str:
     if Reason.TOO_FEW_STAGES in decline.reasons:
         return t.text("How long grade {grade} lasts can't be told from two stages.", grade=grade)
     if Reason.BELOW_FROM_THE_START in decline.reasons:
-        return t.text("It was below grade {grade} from the start.", grade=grade)
+        return t.text("The middle specimen was below grade {grade} from the start.", grade=grade)
     if decline.washes is None:
         return t.plural(
             "The middle specimen kept grade {grade} over {n} wash.", "The middle specimen kept grade {grade} over {n} washes.",
             decline.last_stage, grade=grade,
         )  # fmt: skip
-    washes = numbers.number(t, numbers.round_to(decline.washes, 0))
-    text = t.text("The middle specimen fell below grade {grade} after about {washes} washes", grade=grade, washes=washes)
-    return f"{text}{_between(edition, decline)}."
+    return _fell_below(edition, decline, numbers.round_to(decline.washes, 0), grade)
 
 
-def _between(edition: Edition, decline: Decline) -> str:
-    """The interval of the washes with its confidence, which so few specimens keep low."""
+def _fell_below(edition: Edition, decline: Decline, washes: Decimal, grade: str) -> str:
+    """The wash with its interval, whose confidence so few specimens keep low."""
     t = edition.lang
     if decline.confidence is None or decline.low is None:
-        return ""
+        return t.plural(
+            "The middle specimen fell below grade {grade} after about {n} wash.",
+            "The middle specimen fell below grade {grade} after about {n} washes.",
+            washes, grade=grade,
+        )  # fmt: skip
     share = numbers.percent(t, numbers.round_to(100 * decline.confidence, 0))
     if decline.high is None:
-        return " " + t.text("(after {low} or later, with {share} confidence)", low=decline.low, share=share)
-    return " " + t.text("(between {low} and {high}, with {share} confidence)", low=decline.low, high=decline.high, share=share)
+        return t.plural(
+            "The middle specimen fell below grade {grade} after about {n} wash (with {share} confidence, not before wash {low}).",
+            "The middle specimen fell below grade {grade} after about {n} washes (with {share} confidence, not before wash {low}).",
+            washes, grade=grade, share=share, low=decline.low,
+        )  # fmt: skip
+    return t.plural(
+        "The middle specimen fell below grade {grade} after about {n} wash (with {share} confidence, between wash {low} and wash {high}).",
+        "The middle specimen fell below grade {grade} after about {n} washes (with {share} confidence, between wash {low} and wash {high}).",
+        washes, grade=grade, share=share, low=decline.low, high=decline.high,
+    )  # fmt: skip

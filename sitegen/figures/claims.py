@@ -10,6 +10,7 @@ from sitegen.figures.messages import msgid
 from sitegen.figures.tables import Cell, Head, Table
 from sitegen.findings.claims import GradeVerdict, Outcome, Verdict
 from sitegen.findings.measured import Measured
+from sitegen.findings.reasons import Reason
 from sitegen.findings.rounds import Judged, RoundFindings
 from sitegen.records.product import Claim
 from sitegen.records.protocol import ORDINAL, Protocol
@@ -37,6 +38,23 @@ def claimed_text(edition: Edition, claim: Claim, protocol: Protocol) -> str:
 def outcome_text(edition: Edition, judged: Judged) -> str:
     """The verdict in one word or two."""
     return edition.lang.text(OUTCOMES[judged.verdict.outcome])
+
+
+REFUSALS = {
+    Reason.OTHER_VAPOUR_METHOD: msgid("measured by another method for water vapour; the two do not convert"),
+    Reason.OTHER_PRESSURE: msgid("measured at another pressure drop; the two do not convert"),
+    Reason.OTHER_RATE: msgid("measured at another rate; the two do not convert"),
+    Reason.OTHER_SHARE: msgid("counted to another share of the start"),
+    Reason.OTHER_CONDITIONS: msgid("measured under other conditions"),
+    Reason.OTHER_MEASURAND: msgid("the maker measured something else"),
+    Reason.UNKNOWN_METHOD: msgid("how the maker's method relates to this one is not known"),
+}
+
+
+def refusal_text(edition: Edition, judged: Judged) -> str:
+    """Why a claim can't be held against the finding at all; empty where it can."""
+    found = next((REFUSALS[reason] for reason in judged.verdict.reasons if isinstance(reason, Reason) and reason in REFUSALS), "")
+    return edition.lang.text(found) if found else ""
 
 
 def difference_text(edition: Edition, judged: Judged) -> str:
@@ -87,7 +105,7 @@ def _row(edition: Edition, findings: RoundFindings, judged: Judged, with_product
         Cell(text=claimed_text(edition, judged.claim, measured.protocol), number=True, note=source),
         Cell(text=_measured_text(edition, measured, judged), number=True),
         Cell(text=difference_text(edition, judged), number=True),
-        Cell(text=outcome_text(edition, judged)),
+        Cell(text=outcome_text(edition, judged), note=refusal_text(edition, judged)),
     ]
     return (Cell(text=edition.product(judged.product), literal=True), *cells) if with_product else tuple(cells)
 

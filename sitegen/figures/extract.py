@@ -9,6 +9,7 @@ Found are calls whose first argument is a literal text: in Python `.text("…")`
 `tn("…", "…", n)`.
 """
 
+import ast
 import re
 import sys
 from collections.abc import Iterable, Iterator
@@ -27,13 +28,14 @@ PROJECT = Path(__file__).resolve().parents[2]
 # What Babel takes for each name of a call: the arguments that are messages, `(1, "c")` for a context.
 _Keywords = dict[str, tuple[int | tuple[int, int] | tuple[int, str], ...]]
 _IN_TEMPLATES: _Keywords = {"t": (1,), "tn": (1, 2), "tc": ((1, "c"), 2)}
-_IN_PYTHON: _Keywords = {
-    **_IN_TEMPLATES,
-    "text": (1,),
-    "msgid": (1,),
-    "plural": (1, 2),
-    "text_in": ((1, "c"), 2),
-}
+
+# For each name of a call in Python what its first arguments are. Babel's own reader of Python passes over
+# f-strings and loses arguments where calls stand within a call, so modules are read by their syntax tree.
+_IN_PYTHON = {
+    "t": ("singular",), "text": ("singular",), "msgid": ("singular",),
+    "tn": ("singular", "plural"), "plural": ("singular", "plural"),
+    "tc": ("context", "singular"), "text_in": ("context", "singular"),
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, order=True)
@@ -52,23 +54,30 @@ class Message:
 def used_messages(code: Path, themes: Path) -> dict[Message, str]:
     """The messages in use in modules below `code` and templates below `themes`, each with its first place."""
     found: dict[Message, str] = {}
-    for root, pattern, method, keywords in (
-        (code, "*.py", "python", _IN_PYTHON),
-        (themes, "*.html", "jinja2.ext:babel_extract", _IN_TEMPLATES),
-        (themes, "*.xml", "jinja2.ext:babel_extract", _IN_TEMPLATES),
-    ):
+    for root, pattern, read in ((code, "*.py", _in_module), (themes, "*.html", _in_template), (themes, "*.xml", _in_template)):
         for path in sorted(root.rglob(pattern)):
-            for message, line in _messages_in(path, method, keywords):
+            for message, line in read(path):
                 found.setdefault(message, f"{path}:{line}")
     return found
 
 
-def _messages_in(path: Path, method: str, keywords: _Keywords) -> Iterator[tuple[Message, int]]:
-    options = {"silent": "false"} if "jinja2" in method else {}
-    for line, said, _, context in extract_from_file(method, path, keywords=keywords, options=options):
-        texts = (said,) if isinstance(said, str) else tuple(said)
+def _in_module(path: Path) -> Iterator[tuple[Message, int]]:
+    calls = (node for node in ast.walk(ast.parse(path.read_text("utf-8"))) if isinstance(node, ast.Call))
+    for call in sorted(calls, key=lambda call: (call.lineno, call.col_offset)):
+        name = call.func.attr if isinstance(call.func, ast.Attribute) else getattr(call.func, "id", "")
+        places = _IN_PYTHON.get(name, ())
+        said = {place: given.value for place, given in zip(places, call.args, strict=False) if isinstance(given, ast.Constant)}
+        texts = {place: text for place, text in said.items() if isinstance(text, str)}
         # A record's words are asked for by `.text("en", …)` too: a language tag is no message.
-        if texts[0] and texts[0] != SOURCE_LANGUAGE:
+        if places and len(texts) == len(places) and texts["singular"] not in ("", SOURCE_LANGUAGE):
+            yield Message(**texts), call.lineno
+
+
+def _in_template(path: Path) -> Iterator[tuple[Message, int]]:
+    options = {"silent": "false"}
+    for line, said, _, context in extract_from_file("jinja2.ext:babel_extract", path, keywords=_IN_TEMPLATES, options=options):
+        texts = (said,) if isinstance(said, str) else tuple(said)
+        if texts[0]:
             yield Message(singular=texts[0], plural="".join(texts[1:2]), context=context or ""), line
 
 
@@ -92,11 +101,17 @@ def catalogue_faults(catalogue: Catalogue, used: Iterable[Message]) -> tuple[str
         if key in (catalogue.messages if message.plural else catalogue.plurals):
             faults.append(f"of the wrong kind, singular against plural: {_shown(key)}")
     faults += [f"other placeholders: {_shown(key)}" for key in _ill_filled(catalogue)]
+    faults += [f"not {catalogue.form_count} plural forms: {_shown(key)}" for key in _ill_counted(catalogue)]
     return tuple(sorted(faults))
 
 
 def _shown(key: str) -> str:
     return key.replace(CONTEXT_MARK, " | ")
+
+
+def _ill_counted(catalogue: Catalogue) -> Iterator[str]:
+    """Plurals with more or fewer forms than the catalogue's header speaks of."""
+    return (key for key, forms in catalogue.plurals.items() if len(forms) != catalogue.form_count)
 
 
 def _ill_filled(catalogue: Catalogue) -> Iterator[str]:
@@ -109,15 +124,19 @@ def _ill_filled(catalogue: Catalogue) -> Iterator[str]:
             yield key
 
 
-def with_added(text: str, messages: Iterable[Message], *, translated: bool) -> str:
-    """The text of a catalogue with entries appended; `translated`: the English is its own translation."""
+def with_added(text: str, messages: Iterable[Message], *, translated: bool, forms: int = 2) -> str:
+    """The text of a catalogue with entries appended; `translated`: the English is its own translation.
+
+    `forms` is how many forms a plural has.
+    """
     for message in sorted(messages):
         flag = "#, python-brace-format\n" if "{" in message.singular + message.plural else ""
         context = f"msgctxt {_quoted(message.context)}\n" if message.context else ""
         said = _quoted(message.singular if translated else "")
         if message.plural:
             many = _quoted(message.plural if translated else "")
-            rest = f"msgid_plural {_quoted(message.plural)}\nmsgstr[0] {said}\nmsgstr[1] {many}\n"
+            rest = f"msgid_plural {_quoted(message.plural)}\nmsgstr[0] {said}\n"
+            rest += "".join(f"msgstr[{number}] {many}\n" for number in range(1, forms))
         else:
             rest = f"msgstr {said}\n"
         text += f"\n{flag}{context}msgid {_quoted(message.singular)}\n{rest}"
@@ -156,7 +175,7 @@ def _mend(path: Path, catalogue: Catalogue, used: Iterable[Message], *, add: boo
         text = pruned(text, kept - wanted.keys())
     if add:
         new = (message for key, message in wanted.items() if key not in kept)
-        text = with_added(text, new, translated=catalogue.tag == SOURCE_LANGUAGE)
+        text = with_added(text, new, translated=catalogue.tag == SOURCE_LANGUAGE, forms=catalogue.form_count)
     path.write_text(text, "utf-8")
     return read_catalogue(path, catalogue.tag)
 

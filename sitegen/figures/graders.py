@@ -30,9 +30,10 @@ def _agreement(edition: Edition, measured: Measured, agreement: Agreement) -> st
         return text
     kappa = numbers.number(t, agreement.kappa, 2)
     if agreement.low is None or agreement.high is None:
-        return f"{text} {t.text('Weighted kappa {kappa}.', kappa=kappa)}"
+        return text + " " + t.text("Weighted kappa {kappa}.", kappa=kappa)
     interval = numbers.span(t, numbers.round_to(agreement.low, 2), numbers.round_to(min(1.0, agreement.high), 2), "")
-    return f"{text} {t.text('Weighted kappa {kappa} ({level}: {interval}).', kappa=kappa, level=numbers.percent(t, 95), interval=interval)}"
+    level = numbers.percent(t, 95)
+    return text + " " + t.text("Weighted kappa {kappa} (with {level} confidence {interval}).", kappa=kappa, level=level, interval=interval)
 
 
 def _listed(edition: Edition, disagreements: tuple[Disagreement, ...]) -> str:

@@ -6,6 +6,7 @@ edition, 5.4.3): always there, never breaking, also before °C and %, but not be
 CLDR's own "20°C" is not used.
 """
 
+import unicodedata
 from collections.abc import Sequence
 from decimal import ROUND_HALF_UP, Context, Decimal
 
@@ -23,6 +24,7 @@ __all__ = [
     "money",
     "number",
     "ordinal_grade",
+    "own_order",
     "percent",
     "quantity",
     "quote",
@@ -43,6 +45,12 @@ _WIDE = Context(prec=800)
 def isolated(lang: Language, text: str, start: str = LEFT_TO_RIGHT) -> str:
     """A number with its signs and unit, kept in its own order in a language written from right to left."""
     return f"{start}{text}{END_ISOLATE}" if lang.direction == "rtl" else text
+
+
+def own_order(lang: Language, text: str) -> str:
+    """A line of a chart kept in its own order where none of its letters is written from right to left."""
+    leftwards = any(unicodedata.bidirectional(letter) in ("R", "AL") for letter in text)
+    return text if leftwards or not text else isolated(lang, text)
 
 
 def round_to(value: float | Decimal, decimals: int) -> Decimal:

@@ -44,17 +44,26 @@ def place_sentence(edition: Edition, order: UseOrder, product: str, use: str) ->
     """One entrant in one use: its score, how often it is first, and with whom it is level."""
     t = edition.lang
     placed = order.of(product)
-    text = t.text(
-        "{use}: worth {score} of 100, first in {n} of 100 draws",
-        use=capital(use), score=score_text(edition, placed), n=hundredths(placed.first_share),
-    )  # fmt: skip
+    sentences = [
+        t.text(
+            "{use}: worth {score} of 100, first in {n} of 100 draws.",
+            use=capital(use), score=score_text(edition, placed), n=hundredths(placed.first_share),
+        )  # fmt: skip
+    ]
     if placed.level_with:
-        text += t.text("; level with {products}", products=numbers.listing(t, [edition.product(p) for p in placed.level_with]))
+        names = numbers.listing(t, [edition.product(p) for p in placed.level_with])
+        sentences.append(t.text("It can't be told from {products}.", products=names))
     if placed.missing:
-        text += t.text("; not measured: {measures}", measures=_measures(edition, placed.missing))
+        sentences.append(t.text("Not measured: {measures}.", measures=_measures(edition, placed.missing)))
     if placed.unsure:
-        text += t.text("; with one reading only, so surer than it should look: {measures}", measures=_measures(edition, placed.unsure))
-    return text + "."
+        sentences.append(_read_once(edition, placed.unsure))
+    return " ".join(sentences)
+
+
+def _read_once(edition: Edition, measures: Iterable[str]) -> str:
+    return edition.lang.text(
+        "Read once only, so how much it varies is not in these shares: {measures}.", measures=_measures(edition, measures)
+    )
 
 
 def _measures(edition: Edition, measures: Iterable[str]) -> str:
@@ -74,7 +83,7 @@ def leader_sentences(edition: Edition, order: UseOrder, toppling: Toppling | Non
     sentences.append(_weights_sentence(edition, order))
     unsure = sorted({measure for placed in order.places for measure in placed.unsure})
     if unsure:
-        sentences.append(t.text("Read once only, so how much it varies is not in these shares: {measures}.", measures=_measures(edition, unsure)))
+        sentences.append(_read_once(edition, unsure))
     if toppling is not None:
         sentences.append(_toppling(edition, toppling))
     return tuple(sentences)
@@ -97,7 +106,7 @@ def _change(edition: Edition, change: Change) -> str:
     t = edition.lang
     was, tips = (numbers.number(t, numbers.round_to(x, 1)) for x in (change.was, change.tips_at))
     return t.text(
-        "{product} would come first if the weight of {measure} went from {was} past {tips}.",
+        "{product} would come first if this weight went from {was} past {tips}: {measure}.",
         product=edition.product(change.product), measure=measure_text(edition, change.measure), was=was, tips=tips,
     )  # fmt: skip
 
@@ -168,7 +177,7 @@ def any_weights_sentences(edition: Edition, any_weights: AnyWeights) -> tuple[st
         wanted = numbers.listing(t, [measure_text(edition, measure) for measure, _ in heaviest])
         sentences.append(
             t.text(
-                "{product} is first in {n} of 100 draws over all weights, most often where {measures} weigh most.",
+                "{product} is first in {n} of 100 draws over all weights, most often where these weigh most: {measures}.",
                 product=edition.product(entrant.product), n=hundredths(entrant.first_share), measures=wanted,
             )  # fmt: skip
         )

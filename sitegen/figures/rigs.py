@@ -39,9 +39,14 @@ def state_sentences(edition: Edition, judged: JudgedRig) -> tuple[str, ...]:
     if not state.days:
         return (t.text("Nothing has been logged yet, so nothing can be said of its state."),)
     out = [day for day in state.days if day.order is Order.OUT]
-    sentences = [t.plural("{n} day is logged.", "{n} days are logged.", len(state.days))]
-    if not out:
-        sentences.append(t.text("The rig was in order on all of them."))
+    if out:
+        sentences = [t.plural("{n} day is logged.", "{n} days are logged.", len(state.days))]
+    else:
+        sentences = [
+            t.plural(
+                "{n} day is logged; the rig was in order on it.", "{n} days are logged; the rig was in order on all of them.", len(state.days)
+            )
+        ]
     sentences += [day_sentence(edition, judged, day) for day in out]
     if any(chart.provisional for chart in state.limits):
         sentences.append(t.text("Control limits are provisional where fewer than 20 runs stand behind them."))
@@ -96,7 +101,7 @@ def touched_sentences(
         names = numbers.listing(edition.lang, [edition.product(p) for p in entry.products])
         sentences.append(
             edition.lang.text(
-                "{measure} of {products} was read on a day when the rig was out of order. {day}",
+                "{measure} ({products}): read on a day when the rig was out of order. {day}",
                 measure=edition.measure(entry.measure), products=names, day=day_sentence(edition, rigs[entry.rig], entry.day),
             )  # fmt: skip
         )
@@ -146,7 +151,7 @@ def _control_wording(
     count = t.plural("{n} run flagged", "{n} runs flagged", flagged) if flagged else t.text("no run flagged")
     return Wording(
         title=t.text("{name}: {count}, {kind}", name=name, count=count, kind=kind),
-        description=t.text("{name}: allowed {limits}. {count}.", name=name, limits=limits_text(edition, condition), count=count),
+        description=t.text("{name}: allowed {limits}. {count}.", name=name, limits=limits_text(edition, condition), count=capital(count)),
         y_title={
             "individual": t.text("{name} in {unit}", name=name, unit=unit) if unit else name,
             "moving_range": t.text("Step to the run before"),

@@ -135,9 +135,14 @@ def _split_aspect(subject: str) -> tuple[Measure | None, str]:
 
 def _aspect(edition: Edition, findings: RoundFindings, measured: Measured, cell: Cell, aspect: str) -> str:
     if aspect == "letters":
-        return findings.letters().get(f"{cell.product} {measured.measure.text}", "")
+        found = findings.letters().get(f"{cell.product} {measured.measure.text}")
+        if not found:
+            raise UnknownValue(f"no difference could be shown in {measured.measure.text}, so `{cell.product}` has no letter group")
+        return found
     if aspect == "spread":
         return word_cell(edition, measured, cell).spread
+    if aspect == "readings" and not cell.specimens:
+        raise UnknownValue(f"there are no single readings of {measured.measure.text} for `{cell.product}`")
     if aspect == "readings":
         return numbers.listing(edition.lang, [numbers.number(edition.lang, value) for _, value in cell.specimens])
     if aspect:

@@ -193,6 +193,13 @@ def conformance_probability(value: float, u: float, limits: Limits, dof: float =
     return max(0.0, above - below)
 
 
+def refused_claim(reason: Reason) -> Verdict:
+    """The verdict on a figure that was made by a method whose results don't convert into the finding's."""
+    limits = Limits(low=None, high=None, reasons=())
+    return Verdict(outcome=Outcome.CANNOT_BE_TOLD, limits=limits, probability=None, off=None, off_expanded=None, off_percent=None,
+                   off_percent_expanded=None, shown=None, shown_percent=None, reasons=(reason,))  # fmt: skip
+
+
 def _verdict(
     claim: Claim,
     limits: Limits,

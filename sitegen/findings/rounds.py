@@ -7,6 +7,7 @@ from decimal import Decimal
 from sitegen.findings import claims as judged
 from sitegen.findings.changes import Changed, changes
 from sitegen.findings.comparison import Comparison, Doubt
+from sitegen.findings.convertible import convertible
 from sitegen.findings.curve import RunTime
 from sitegen.findings.differences import compare_ratio
 from sitegen.findings.grade_differences import compare_ordinal
@@ -15,6 +16,7 @@ from sitegen.findings.letters import letter_groups
 from sitegen.findings.measured import Cell, CurveSummary, Measured, measure_round
 from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.ratio import RatioSummary
+from sitegen.findings.reasons import Reason
 from sitegen.findings.rig_state import JudgedRig, Touched, touched_readings
 from sitegen.records.product import Claim, Product, Version
 from sitegen.records.protocol import CURVE, ORDINAL, RATIO, Protocol
@@ -163,10 +165,21 @@ def _judge(claim: Claim, entry: Measured, product: str) -> Judged | None:
     cell, protocol = entry.cell(product), entry.protocol
     unit = protocol.along.unit if protocol.scale == CURVE and protocol.along else protocol.unit
     value = convert(claim.value.value, claim.value.unit or unit, unit) if unit else claim.value.value
+    if claim.method and protocol.method and cell.summary is not None:
+        compared = convertible(claim.method, protocol.method)
+        if not compared.allowed:
+            refused = judged.refused_claim(compared.reason)
+            return Judged(product=product, claim=claim, measure=entry.measure, unit=unit, value=value, verdict=refused, cell=cell)
+        value = _on_scale(value, protocol) if compared.reason is Reason.SAME_SCALE else value
     verdict = _verdict(claim, value, unit, cell)
     if verdict is None:
         return None
     return Judged(product=product, claim=claim, measure=entry.measure, unit=unit, value=value, verdict=verdict, cell=cell)
+
+
+def _on_scale(value: Decimal, protocol: Protocol) -> Decimal:
+    """A rating of the second scale as the grade that stands beside it; any other value stays as it is."""
+    return next((grade.grade for grade in protocol.grades if grade.also == value), value)
 
 
 def _verdict(claim: Claim, value: Decimal, unit: str, cell: Cell) -> judged.Verdict | judged.GradeVerdict | None:

@@ -109,7 +109,7 @@ def home_page(sheet: Sheet, problems: Problems) -> ListPage:
             sections.append(Section(title=sheet.t(LIST_TITLES[kind]), entries=entries[:most], more=more))
     name, tagline = sheet.say(settings.name), sheet.say(settings.tagline)
     independence = parts.disclosure(sheet, ()).independence
-    lead = " ".join([tagline, *independence]).strip()
+    lead = " ".join(independence) or tagline
     return ListPage(frame=make_frame(sheet, title=name, description=lead, structured=[website(sheet)]), lead=lead, sections=tuple(sections))
 
 

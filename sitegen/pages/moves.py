@@ -67,7 +67,8 @@ def _report_double(publication: Publication, path: str, first: Page, page: Page,
 
 
 def _report_taken(publication: Publication, entry: Address, owner: tuple[Page, str], problems: Problems) -> None:
-    message = f"{_named(owner[0])} would stand at {quoted(entry.path)}, which was {_named(Page(entry.kind, entry.id))}'s ({entry.place}) and leads there"
+    was = f"the address of {_named(Page(entry.kind, entry.id))} ({entry.place})"
+    message = f"{_named(owner[0])} would stand at {quoted(entry.path)}, which was {was} and leads there"
     problems.error("slug-twice", place_of(publication, *owner), message, _way_out(owner[0]))
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator, Mapping
 
+from sitegen.pages.borrowed import mark_borrowed
 from sitegen.pages.glossary import glossary_page
 from sitegen.pages.ledger import disclosure_page
 from sitegen.pages.lists import choice_page, home_page, list_page, missing_page
@@ -38,7 +39,7 @@ def make_view(sheet: Sheet, problems: Problems) -> View:
 
 def render_sheet(sheet: Sheet, themes: Mapping[str, Theme], problems: Problems) -> bytes:
     """One page as bytes. Raises ThemeError for a template at fault."""
-    return render(themes[sheet.tag], make_view(sheet, problems)).encode()
+    return mark_borrowed(render(themes[sheet.tag], make_view(sheet, problems)), sheet.edition.lang).encode()
 
 
 def render_extra(site: Site, themes: Mapping[str, Theme]) -> Iterator[tuple[str, bytes]]:

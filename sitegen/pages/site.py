@@ -9,6 +9,7 @@ from sitegen.editions.freshness import Behind
 from sitegen.figures.chart_text import fitted
 from sitegen.figures.charts import ChartFigure
 from sitegen.figures.edition import Edition
+from sitegen.figures.numbers import own_order
 from sitegen.figures.svg_fill import fill
 from sitegen.figures.term_forms import TermForms
 from sitegen.findings.rig_state import JudgedRig
@@ -149,5 +150,6 @@ class Sheet:
         svg = ""
         if self.site.draw is not None:
             template = self.site.draw(figure, self.edition.lang.direction)
-            svg = fill(template, fitted(figure.spec, figure.texts), id_prefix=f"c{number}")
+            texts = tuple(own_order(self.edition.lang, text) for text in fitted(figure.spec, figure.texts))
+            svg = fill(template, texts, id_prefix=f"c{number}")
         return Chart(id=figure.id, title=figure.title, caption=figure.caption, svg=Markup(svg), table=figure.table)

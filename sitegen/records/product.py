@@ -9,7 +9,7 @@ from typing import Any
 from sitegen.place import Place
 from sitegen.problems import Problems, nearest, quoted
 from sitegen.records.fields import RecordOf, Ref, fail, placed, written
-from sitegen.records.kinds import DAY, LINE, QUANTITY, STAGE, WORDS, Amount, Choice, Day, Ident, ListOf, Number, Pattern, Quantity
+from sitegen.records.kinds import DAY, LINE, METHOD, QUANTITY, STAGE, WORDS, Amount, Choice, Day, Ident, ListOf, Number, Pattern, Quantity
 from sitegen.records.stage import NEW, Stage
 from sitegen.records.words import Words
 from sitegen.text.yaml_nodes import Node, Scalar
@@ -89,7 +89,7 @@ class Claim:
     tolerance: Amount | None = written(Quantity(low=Decimal(0)), "the maker's tolerance, such as 3 % or 12 g", default=None)
     bound: str = written(Choice(BOUNDS), "whether the figure is meant as about, at least or at most", default="about")
     stage: Stage = written(STAGE, "the stage for which it is claimed", default=NEW)
-    method: str = written(LINE, "the method by which the maker measured", default="")
+    method: str = written(METHOD, "the key of the method by which the maker measured, where it is another", default="")
     date: dt.date | None = written(DAY, "when it was read", default=None)
     place: Place = placed()
 

@@ -7,7 +7,7 @@ from typing import Any
 from sitegen.place import Place
 from sitegen.problems import Problems
 from sitegen.records.fields import FAILED, RecordOf, fail, placed, written
-from sitegen.records.kinds import LINE, WORDS, YES_NO, Choice, Ident, ListOf, Number, unknown_unit
+from sitegen.records.kinds import LINE, METHOD, WORDS, YES_NO, Choice, Ident, ListOf, Number, unknown_unit
 from sitegen.records.fields import Ref
 from sitegen.records.units import UNITS, known_unit, siblings
 from sitegen.records.words import Words
@@ -96,6 +96,7 @@ class Protocol:
     scale: str = written(Choice(SCALES), "the kind of scale")
     short: Words | None = written(WORDS, "a short name for column heads", default=None)
     standard: str = written(LINE, "the standard", default="")
+    method: str = written(METHOD, "the key of the method, by which claims made by another one are told apart", default="")
     related: tuple[str, ...] = written(ListOf(LINE), "related standards", default=())
     departs: Words | None = written(WORDS, "where the home bench departs from it", default=None)
     unit: str = written(UnitOf(), "the unit of the readings", default="")

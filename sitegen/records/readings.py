@@ -12,7 +12,7 @@ from sitegen.records.kinds import DAY, LANGUAGE_TAG, number_hint, parse_number, 
 from sitegen.records.protocol import CURVE, ORDINAL, YES_OR_NO, Protocol
 from sitegen.records.round import Round
 from sitegen.records.stage import NEW, Stage, parse_stage
-from sitegen.records.units import UnitMismatch, convert, known_unit
+from sitegen.records.units import UnitMismatch, convert, known_unit, siblings
 from sitegen.records.words import LEAD, Words
 from sitegen.text.csv_rows import Cell, CsvTable, Row
 from sitegen.text.yaml_nodes import Scalar
@@ -346,20 +346,32 @@ def _sound_curves(
         else:
             kept.append(reading)
     for points in curves.values():
-        if _is_curve(points, problems):
+        if _is_curve(points, protocols[points[0].protocol], problems):
             kept += points
     return tuple(kept)
 
 
-def _is_curve(points: list[Reading], problems: Problems) -> bool:
+def _start_of(points: list[Reading], protocol: Protocol) -> int:
+    """The point that counts as the start: the one 30 s in (ANSI/PLATO FL 1, from memory), without one the first."""
+    unit = protocol.along.unit if protocol.along else ""
+    if unit not in siblings("s"):
+        return 0
+    wanted = convert(Decimal("30.000000000"), "s", unit)
+    near = Decimal("1e-6")
+    return next((i for i, point in enumerate(points) if point.along is not None and abs(point.along - wanted) <= near), 0)
+
+
+def _is_curve(points: list[Reading], protocol: Protocol, problems: Problems) -> bool:
     for before, after in zip(points, points[1:], strict=False):
         if before.along is not None and after.along is not None and after.along <= before.along:
             message = f"the curve of {after.product} goes back in time: {after.along} after {before.along} (line {before.place.line})"
             problems.error("curve-time", after.place, message, "put the points in order of time, each time once")
             return False
-    first = points[0]
-    if len(points) < 2:
-        problems.error("curve-short", first.place, f"the curve of {first.product} has one point; at least two are needed")
+    start = _start_of(points, protocol)
+    first = points[start]
+    if len(points) - start < 2:
+        message = f"the curve of {first.product} has one point from its start on; at least two are needed"
+        problems.error("curve-short", first.place, message)
         return False
     if first.value is not None and first.value <= 0:
         problems.error("curve-start", first.place, f"the curve of {first.product} starts at {first.value}; it must start above 0")

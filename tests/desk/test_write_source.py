@@ -25,7 +25,7 @@ def test_no_edit_changes_no_byte(lines: list[tuple[str, str]], mark: bool, ended
 def test_edits_of_bytes_and_of_text_agree(lines: list[tuple[str, str]], after: list[str]) -> None:
     """Seen with line feeds alone, an edited file is the edited text; lines that no edit touches keep their own ends."""
     data = "".join(line + "\n" for line, _ in lines).encode()
-    before = data.decode().split("\n")
+    before, after = data.decode().split("\n"), [*after, ""]  # the last line stays an ended one
     edits = line_edits(before, after)
     assert edited("\n".join(before), edits) == "\n".join(after)
     assert edited_bytes(data, edits).decode() == "\n".join(after)

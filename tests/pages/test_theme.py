@@ -109,7 +109,7 @@ def review(**changes: object) -> views.ReviewPage:
         frame=frame(),
         byline=BYLINE,
         summary="Light trousers for wet ways.",
-        maker="Ostmark",
+        maker="Ellerhorst",
         product=views.Link(text="Fjellrinn 2", href="p/"),
         picture=PICTURE,
         disclosure=DISCLOSURE,
@@ -191,7 +191,7 @@ def rig_page() -> views.RigPage:
 
 def product_page() -> views.ProductPage:
     return views.ProductPage(
-        frame=frame("product"), kind="trousers", maker="Ostmark", picture=PICTURE, specs=TABLE, care=(CARE,),
+        frame=frame("product"), kind="trousers", maker="Ellerhorst", picture=PICTURE, specs=TABLE, care=(CARE,),
         claims=replace(TABLE, caption="Claims"), tested_in=LINKS, disclosure=DISCLOSURE,
     )  # fmt: skip
 

@@ -1,0 +1,95 @@
+"""A finding in words: value, spread, what is missing and why, in the forms of each language."""
+
+import pytest
+from builders import SMALL
+from small_records import edition, small_findings, small_publication
+
+from sitegen.figures.cells import Worded, short_value, time_text, word_cell
+from sitegen.records.publication import Publication
+from sitegen.records.round import parse_measure
+
+NBSP = "\u00a0"
+MASS, SPRAY, CURVE, ROUND = (f"rounds/trousers/{name}" for name in ("mass.csv", "spray.csv", "run_time.csv", "round.yaml"))
+
+
+def worded(publication: Publication, measure: str, product: str, tag: str = "en") -> Worded:
+    found = small_findings(publication).of(parse_measure(measure))  # type: ignore[arg-type]
+    assert found is not None
+    return word_cell(edition(publication, tag), found.measured, found.measured.cell(product))
+
+
+@pytest.fixture(scope="module")
+def small() -> Publication:
+    return small_publication()
+
+
+def test_a_value_carries_its_uncertainty_and_unit(small: Publication) -> None:
+    """GUM 7.2.2 (from memory): the uncertainty to two digits at most, the value to the same place, one unit for both."""
+    found = worded(small, "mass", "tarn")
+    assert found.value == f"(412.0{NBSP}±{NBSP}1.4){NBSP}g"
+    assert found.spread == "mean of 3 readings"
+    assert float(found.sort) == 412
+    assert worded(small, "mass", "tarn", "de").value == f"(412,0{NBSP}±{NBSP}1,4){NBSP}g"
+
+
+def test_what_is_missing_is_said_with_its_reason(small: Publication) -> None:
+    """A reading left out is named where its value stands; a cell without any says so and has no sort key."""
+    assert worded(small, "mass", "fenn").note == "Not measured: the seam tore"
+    nothing = worded(small, "run_time", "fenn")
+    assert (nothing.value, nothing.spread, nothing.sort) == ("missing", "", "")
+
+
+def test_grades_are_words_and_a_range(small: Publication) -> None:
+    """A grade is no number with a unit: its median, and from which to which grade the specimens went."""
+    found = worded(small, "spray after 3 washes", "tarn")
+    assert (found.value, found.spread) == ("grade 3", "median of 3 specimens, 3 to 4")
+
+
+def test_an_even_number_of_grades_keeps_both_middles() -> None:
+    """Two specimens of grades 3 and 4 have no grade 3.5: both are said."""
+    two = "product;stage;specimen;value\ntarn;new;1;3\ntarn;new;2;4\nfenn;new;1;4\nfenn;new;2;4\ntarn;after 3 washes;1;3\n"
+    publication = small_publication({SPRAY: two})
+    assert worded(publication, "spray", "tarn").value == "grade 3–4"
+    assert worded(publication, "spray", "fenn").spread == "2 specimens, all equal"
+    assert worded(publication, "spray after 3 washes", "tarn").spread == "one specimen"
+
+
+def test_yes_or_no_is_a_share_with_its_interval() -> None:
+    """Two of three kept dry; the true share may lie far apart, and that is said (Wilson 1927 or kin; in per cent)."""
+    text = SMALL[ROUND].replace("[spray, mass,", "[spray, submersion_leak, mass,")
+    table = "product,specimen,value\ntarn,1,yes\ntarn,2,no\ntarn,3,yes\n"
+    found = worded(small_publication({ROUND: text, "rounds/trousers/submersion_leak.csv": table}), "submersion_leak", "tarn")
+    assert found.value == "2 of 3"
+    assert "95" in found.spread and "%" in found.spread
+
+
+def test_a_single_reading_claims_no_mean() -> None:
+    """One reading is called one reading."""
+    found = worded(small_publication({MASS: "product,value\ntarn,412.0\nfenn,390\n"}), "mass", "tarn")
+    assert found.spread == "one reading"
+    assert "412" in found.value
+
+
+def test_a_curve_that_never_falls_is_longer_than() -> None:
+    """A lamp that was still above half when the bench was switched off: no time is invented."""
+    found = worded(small_publication({CURVE: "product,time,value\ntarn,0,300\ntarn,90,290\n"}), "run_time", "tarn")
+    assert found.value == f"longer than 90{NBSP}min"
+
+
+def test_times_are_told_as_people_do(small: Publication) -> None:
+    """Minutes below two hours, hours and minutes from there on; other units stay."""
+    en = edition(small)
+    assert time_text(en, 95.4, "min") == f"95.4{NBSP}min"
+    assert time_text(en, 119.4, "min") == f"119{NBSP}min"
+    assert time_text(en, 175.0, "min") == f"2{NBSP}h{NBSP}55{NBSP}min"
+    assert time_text(en, 12.34, "s") == f"12.3{NBSP}s"
+
+
+@pytest.mark.parametrize("tag", ["en", "de", "nl", "fr"])
+def test_every_cell_has_words_in_every_language(tag: str, small: Publication) -> None:
+    """No cell of any scale comes out empty, and the short value is the value."""
+    for entry in small_findings(small).measured:
+        for cell in entry.cells:
+            found = word_cell(edition(small, tag), entry, cell)
+            assert found.value and "{" not in found.value + found.spread + found.note
+            assert short_value(edition(small, tag), entry, cell) == found.value

@@ -1,0 +1,70 @@
+"""Claims in words: the maker's figure as written, the verdict, how far off, with its uncertainty."""
+
+import pytest
+from builders import SMALL
+from small_records import edition, small_findings, small_publication
+
+from sitegen.figures.claims import claimed_text, claims_table, difference_text, outcome_text
+from sitegen.findings.rounds import RoundFindings
+from sitegen.records.publication import Publication
+
+TARN = "products/tarn.yaml"
+CLAIM = "{protocol: mass, value: 412 g, tolerance: 3 %, source: {de: Etikett, en: label}, date: 2026-09-01}"
+
+
+def told(claim: str, tag: str = "en") -> tuple[str, str, str]:
+    """Claim, verdict and difference in words, with plain blanks."""
+    publication = small_publication({TARN: SMALL[TARN].replace(CLAIM, claim)})
+    (judged,) = small_findings(publication).claims
+    words = edition(publication, tag)
+    texts = (
+        claimed_text(words, judged.claim, publication.protocols[judged.claim.protocol.id]), outcome_text(words, judged), difference_text(words, judged),
+    )  # fmt: skip
+    return tuple(text.replace("\u00a0", " ") for text in texts)  # type: ignore[return-value]
+
+
+CLAIMS = [
+    (CLAIM, ("412 g ± 3 %", "Holds", "(0.0 ± 1.4) g")),
+    ("{protocol: mass, value: 380 g, tolerance: 3 %, source: x}", ("380 g ± 3 %", "Does not hold", "(+32.0 ± 1.4) g")),
+    ("{protocol: mass, value: 450 g, bound: at most, source: x}", ("at most 450 g", "Holds", "(−38.0 ± 1.4) g")),
+    ("{protocol: mass, value: 0.380 kg, tolerance: 12 g, source: x}", ("0.380 kg ± 12 g", "Does not hold", "(+32.0 ± 1.4) g")),
+    ("{protocol: spray, value: 4, bound: at least, source: x}", ("at least grade 4", "Cannot be told", "3 of 3 specimens")),
+    ("{protocol: run_time, value: 2 h, bound: at least, source: x}", ("at least 2 h", "Cannot be told", "+55 min")),
+]
+
+
+@pytest.mark.parametrize(("claim", "expected"), CLAIMS, ids=[expected[0] for _, expected in CLAIMS])
+def test_a_claim_its_verdict_and_the_difference(claim: str, expected: tuple[str, str, str]) -> None:
+    """The figure keeps the maker's unit and digits; the difference is in the finding's, signed, with its uncertainty."""
+    assert told(claim) == expected
+
+
+def test_the_words_are_the_languages() -> None:
+    """German words, German comma."""
+    assert told(CLAIM, "de") == ("412 g ± 3 %", "Trifft zu", "(0,0 ± 1,4) g")
+
+
+@pytest.fixture(scope="module")
+def small() -> tuple[Publication, RoundFindings]:
+    publication = small_publication()
+    return publication, small_findings(publication)
+
+
+def test_the_table_has_a_row_for_each_claim(small: tuple[Publication, RoundFindings]) -> None:
+    """As many cells as heads; the product first where the page has several; none where nothing was judged."""
+    publication, findings = small
+    words = edition(publication)
+    for with_product in (True, False):
+        table = claims_table(words, findings, findings.claims, with_product=with_product)
+        assert table is not None and len(table.rows) == len(findings.claims)
+        assert all(len(row) == len(table.heads) for row in table.rows)
+        assert (table.rows[0][0].text == "Tarn 3") is with_product
+    assert claims_table(words, findings, (), with_product=True) is None
+
+
+def test_the_table_says_where_the_maker_claims_it(small: tuple[Publication, RoundFindings]) -> None:
+    """A claim without its source would be ours."""
+    publication, findings = small
+    table = claims_table(edition(publication, "de"), findings, findings.claims, with_product=False)
+    assert table is not None
+    assert any("Etikett" in cell.note for cell in table.rows[0])

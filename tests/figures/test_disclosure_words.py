@@ -1,0 +1,67 @@
+"""The ledger in sentences: every fact a whole sentence in each language, nothing left unfilled, nothing private."""
+
+import pytest
+from small_records import edition, small_publication
+
+from sitegen.figures.disclosure import count_text, word_fact, word_facts
+from sitegen.findings.disclosure import Fact, independence_facts, sample_facts
+from sitegen.records.publication import Publication
+
+LANGUAGES = ("en", "de", "nl", "fr")
+
+
+@pytest.fixture(scope="module")
+def small() -> Publication:
+    return small_publication()
+
+
+@pytest.mark.parametrize("tag", LANGUAGES)
+def test_every_sample_is_told_in_whole_sentences(tag: str, small: Publication) -> None:
+    """One sentence a fact, each ending in a full stop, no place left open, names and dates put in."""
+    words = edition(small, tag)
+    for sample in small.samples:
+        facts = sample_facts(sample)
+        told = word_facts(words, facts, small.stock.sentences)
+        assert len(told) == len(facts)
+        assert all(sentence.endswith(".") and not {"{", "}"} & set(sentence) for sentence in told)
+        assert "2026" in " ".join(told)
+    assert "Wollgras" in word_facts(words, sample_facts(small.samples[0]), small.stock.sentences)[0]
+
+
+def test_the_sentences_in_english(small: Publication) -> None:
+    """Read once by a person: what came, how, on what terms, where it is."""
+    assert word_facts(edition(small), sample_facts(small.samples[0]), small.stock.sentences) == (
+        "The maker, Wollgras, lent us the sample of Tarn 3 for the test.",
+        "It reached us on August 3, 2026.",
+        "The supplier chose the sample, so it may have been picked with care.",
+        "The supplier paid for shipping.",
+        "There was no payment and no other benefit.",
+        "Nobody outside this publication read the text before it appeared.",
+        "The sample has not gone back yet; it is due back by November 30, 2026.",
+    )
+
+
+@pytest.mark.parametrize("tag", LANGUAGES)
+def test_every_stock_sentence_can_be_filled(tag: str, small: Publication) -> None:
+    """Given all values that facts carry, no sentence has a place that nothing fills."""
+    values = {name: name.upper() for name in ("product", "from", "date", "due", "what", "maker")}
+    for key in small.stock.sentences:
+        assert "{" not in word_fact(edition(small, tag), Fact(key, values), small.stock.sentences), key
+
+
+def test_braces_in_a_makers_name_are_harmless(small: Publication) -> None:
+    """A supplier called {x} is a name: it is put in as it is, and fills nothing."""
+    fact = Fact("obtained.loaned.maker", {"product": "tarn", "from": "{date} {0} {from.__class__}"})
+    assert "{date} {0} {from.__class__}" in word_fact(edition(small), fact, small.stock.sentences)
+
+
+@pytest.mark.parametrize("tag", LANGUAGES)
+def test_independence_is_one_sentence(tag: str, small: Publication) -> None:
+    """All three denials in one breath."""
+    assert len(word_facts(edition(small, tag), independence_facts(small.settings), small.stock.sentences)) == 1
+
+
+def test_samples_are_counted_in_words(small: Publication) -> None:
+    """How many, how they came, how many are still here; a single one in the singular."""
+    assert count_text(edition(small), small.samples) == "2 samples. 1 was bought. 1 came on loan. 1 has not gone back yet."
+    assert count_text(edition(small), small.samples[1:]) == "1 sample. 1 was bought."
