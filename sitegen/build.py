@@ -142,7 +142,8 @@ def make_site(
     check_figures(publication, findings, problems)
     assets, lagging = _assets(folder, publication, problems), behind(publication)
     plan = with_moves(publication, make_plan(publication), problems)
-    return Site(publication, plan, editions, findings, rigs, *_orders(publication, findings), pictures, assets, draw, lagging, linked_terms(publication))
+    orders, terms = _orders(publication, findings), linked_terms(publication)
+    return Site(publication, plan, editions, findings, rigs, *orders, pictures, assets, draw, lagging, terms)
 
 
 def _orders(

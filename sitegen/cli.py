@@ -99,7 +99,8 @@ def _add_editions(commands: "Commands") -> None:
     one.add_argument("--json", action="store_true", help="the same for machines")
     one.add_argument(
         "--record", action="store_true",
-        help="record what each translation follows: all of it where nothing is recorded yet, else what was changed since; with --text all of that text",
+        help="record what each translation follows: all of it where nothing is recorded yet, else what was changed since; "
+        "with --text all of that text",
     )  # fmt: skip
     one.add_argument("--export", metavar="DIR", type=Path, dest="export_to", help="write worksheets (PO and XLIFF 2.1) to a folder")
     one.add_argument("--import", metavar="DIR", type=Path, dest="import_from", help="take worksheets back: a folder, or one file")

@@ -82,7 +82,11 @@ def read_po(data: bytes, name: str, problems: Problems) -> ReturnedSheet | None:
         problems.error("worksheet-form", Place(name, 1, 1), f"this is no sound PO file: {fault}", "export it anew")
         return None
     header = {key.lower(): value for key, value in _header(data)}
-    text = header.get("project-id-version", "")
+    if "x-lead-language" not in header or "project-id-version" not in header:
+        fault_here = "this is no sound PO file of a worksheet: its header is gone or has lost fields"
+        problems.error("worksheet-form", Place(name, 1, 1), fault_here, "export it anew")
+        return None
+    text = header["project-id-version"]
     units = []
     for message in catalog:
         if not message.id:
@@ -96,7 +100,7 @@ def read_po(data: bytes, name: str, problems: Problems) -> ReturnedSheet | None:
         done = bool(target) and not message.fuzzy
         units.append(Returned(key=named[0], lead_mark=named[1], own_mark=named[2], source=source, target=target, done=done, line=line))
     lang = header.get("language", "").replace("_", "-")
-    return ReturnedSheet(name=name, text=text, lead=header.get("x-lead-language", ""), lang=lang, units=tuple(units))
+    return ReturnedSheet(name=name, text=text, lead=header["x-lead-language"], lang=lang, units=tuple(units))
 
 
 def _header(data: bytes) -> Iterator[tuple[str, str]]:

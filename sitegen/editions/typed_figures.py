@@ -46,7 +46,8 @@ def check_figures(publication: Publication, findings: Mapping[str, RoundFindings
 
 
 def _check(holder: Guide, bench: Bench, problems: Problems) -> None:
-    product = holder.facts.product.id if isinstance(holder, Review) and holder.facts.product else ""
+    named = holder.facts.product.id if isinstance(holder, Review) and holder.facts.product else ""
+    product = named if named in bench.publication.products else ""
     read = [_read(text) for text in holder.texts]
     for one in read:
         subject = Subject(one.text.lang, one.notation.language, product)

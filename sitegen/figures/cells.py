@@ -25,6 +25,10 @@ class Worded:
 
 def word_cell(edition: Edition, measured: Measured, cell: Cell) -> Worded:
     """The finding of a cell in the edition's words."""
+    return edition.once("cell", cell, lambda: _word_cell(edition, measured, cell))
+
+
+def _word_cell(edition: Edition, measured: Measured, cell: Cell) -> Worded:
     note = missing_note(edition, cell)
     summary = cell.summary
     if summary is None:
@@ -104,4 +108,4 @@ def time_text(edition: Edition, time: float, unit: str) -> str:
     """A time as a reader takes it in: minutes, from two hours on hours and minutes."""
     if unit == "min" and time >= MINUTES_AS_HOURS:
         return numbers.duration(edition.lang, numbers.round_to(time, 0))
-    return numbers.quantity(edition.lang, numbers.round_to(time, 1 if time < 100 else 0), unit)
+    return numbers.quantity(edition.lang, numbers.round_to(time, 1 if time < 100 and time % 1 else 0), unit)

@@ -8,7 +8,7 @@ a number that isn't finite, a value off a given axis. An axis left out ends on r
 from collections.abc import Iterable
 from dataclasses import dataclass, fields, is_dataclass
 from decimal import Decimal
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Literal
 
 from sitegen.figures.chart_axis import (
@@ -434,11 +434,16 @@ def _gather(value: object, words: list[str]) -> None:
         words.append(repr(float(value)))
     elif is_dataclass(value):
         words.append(type(value).__name__)
-        for field in fields(value):
-            part = getattr(value, field.name)
-            _gather(_blank(part) if field.name in NAMES else part, words)
+        for name in _field_names(type(value)):
+            part = getattr(value, name)
+            _gather(_blank(part) if name in NAMES else part, words)
     else:
         words.append(repr(value))
+
+
+@cache
+def _field_names(record: type) -> tuple[str, ...]:
+    return tuple(field.name for field in fields(record))
 
 
 def _blank(names: str | tuple[str, ...]) -> tuple[None, ...]:

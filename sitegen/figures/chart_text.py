@@ -102,6 +102,8 @@ def fitted(spec: ChartSpec, texts: tuple[str, ...]) -> tuple[str, ...]:
 
 def _columns(text: str) -> int:
     """How wide a text is in usual characters: East Asian wide ones count twice, combining ones nothing."""
+    if text.isascii():  # most texts: looking up each letter was a tenth of the time that charts took
+        return len(text)
     wide = sum(unicodedata.east_asian_width(letter) in "WF" for letter in text)
     return len(text) + wide - sum(unicodedata.category(letter) in ("Mn", "Me", "Cf") for letter in text)
 

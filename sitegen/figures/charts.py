@@ -1,7 +1,7 @@
 """Charts of findings: which spec shows them, in which words, with which table beside it."""
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from sitegen.figures import chart_spec as spec_of
@@ -126,6 +126,28 @@ def protocol_charts(
         if figure is not None:
             figures.append(figure)
     return tuple(figures)
+
+
+def mark(edition: Edition, figures: Iterable[ChartFigure], measured: Iterable[Measured], product: str) -> tuple[ChartFigure, ...]:
+    """The charts of a round as the page of one entrant shows them: its name marked, the title about it.
+
+    The same as `protocol_charts` with `marked`, from charts that are made once for all pages of the round.
+    """
+    every = tuple(measured)
+    return tuple(_marked(edition, figure, every, product) for figure in figures)
+
+
+def _marked(edition: Edition, figure: ChartFigure, measured: tuple[Measured, ...], product: str) -> ChartFigure:
+    places: tuple[TextSlot, ...] = edition.once("slots", figure.spec, lambda: slots(figure.spec))
+    entries = [m for m in measured if f"chart-{m.protocol.id}" == figure.id and any(cell.summary for cell in m.cells)]
+    title = finding_title(edition, entries[0 if entries[0].protocol.scale == CURVE else -1], product)
+    texts = list(figure.texts)
+    for index, place in enumerate(places):
+        if place.role is Role.TITLE:
+            texts[index] = title
+        elif place.role is Role.ENTRANT and place.name == product:
+            texts[index] = MARK + texts[index]
+    return replace(figure, texts=tuple(texts), title=title)
 
 
 def _protocol_chart(

@@ -49,6 +49,8 @@ def isolated(lang: Language, text: str, start: str = LEFT_TO_RIGHT) -> str:
 
 def own_order(lang: Language, text: str) -> str:
     """A line of a chart kept in its own order where none of its letters is written from right to left."""
+    if lang.direction != "rtl":
+        return text
     leftwards = any(unicodedata.bidirectional(letter) in ("R", "AL") for letter in text)
     return text if leftwards or not text else isolated(lang, text)
 

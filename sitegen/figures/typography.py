@@ -23,11 +23,13 @@ def _between() -> re.Pattern[str]:
     return re.compile(rf"(?<=[\d\u00bd\u00bc\u00be])[ ](?=(?:{'|'.join(map(re.escape, units))})(?![\w²³/]))")
 
 
+_DIGIT_BEFORE_BLANK = re.compile("[\\d\u00bd\u00bc\u00be] ")  # without one there is nothing to keep: a quick look
+
+
 def keep_units(text: str) -> str:
     """The text with no-break spaces between numbers and units.
 
     >>> keep_units("2.0 kg at 30 °C") == "2.0\u00a0kg at 30\u00a0°C"
     True
     """
-    # The quick look first: most texts hold no digit before a blank at all.
-    return _between().sub(NO_BREAK, text) if " " in text and any(c.isdigit() for c in text) else text
+    return _between().sub(NO_BREAK, text) if _DIGIT_BEFORE_BLANK.search(text) else text

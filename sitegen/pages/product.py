@@ -1,6 +1,7 @@
 """The page of a product: what it is by its maker's word, and where it was tested."""
 
 from sitegen.figures.claims import claims_table
+from sitegen.figures.prose import fill_prose
 from sitegen.pages import parts
 from sitegen.pages.frame import make_frame
 from sitegen.pages.plan import REVIEW, ROUND, Page
@@ -29,17 +30,17 @@ def product_page(sheet: Sheet, problems: Problems) -> ProductPage:
         picture=parts.record_picture(sheet, product.photo, lazy=False), specs=parts.spec_table(sheet, product, product.versions[-1]),
         care=tuple(found for found in cares if found is not None),
         claims=claims_table(sheet.edition, findings, findings.claims_of(product.id), with_product=False) if findings else None,
-        tested_in=_tested_in(sheet, product.id), disclosure=parts.disclosure(sheet, samples) if samples else None,
+        tested_in=_tested_in(sheet, product.id, problems), disclosure=parts.disclosure(sheet, samples) if samples else None,
     )  # fmt: skip
 
 
-def _tested_in(sheet: Sheet, product: str) -> tuple[Link, ...]:
+def _tested_in(sheet: Sheet, product: str, problems: Problems) -> tuple[Link, ...]:
     publication = sheet.site.publication
     pages = []
     for id, review in publication.reviews.items():
         if review.facts.product is not None and review.facts.product.id == product:
             text = review.text(sheet.tag) or review.texts[0]
-            pages.append((Page(REVIEW, id), text.head.title.text))
+            pages.append((Page(REVIEW, id), fill_prose(text.head.title, parts.text_values(sheet, id), problems)))
     pages += [(Page(ROUND, id), sheet.say(r.title)) for id, r in publication.rounds.items() if r.has(product) and not r.single]
     links = (sheet.link(page, title) for page, title in pages)
     return tuple(link for link in links if link is not None)

@@ -3,7 +3,7 @@
 from typing import Any
 
 from sitegen.figures.changes import change_sentences
-from sitegen.figures.charts import protocol_charts
+from sitegen.figures.charts import mark
 from sitegen.figures.claims import claims_table
 from sitegen.figures.prose import fill_all, fill_prose
 from sitegen.figures.values import Values
@@ -91,7 +91,7 @@ def _order(sheet: Sheet, findings: RoundFindings | None, product: str) -> tuple[
 def _charts(sheet: Sheet, findings: RoundFindings | None, product: str) -> tuple[Chart, ...]:
     if findings is None:
         return ()
-    figures = protocol_charts(sheet.edition, findings.measured, findings.letters(), claimed_values(findings), marked=product)
+    figures = mark(sheet.edition, round_charts(sheet, findings), findings.measured, product)
     return tuple(sheet.chart(figure, number) for number, figure in enumerate(figures, 1))
 
 

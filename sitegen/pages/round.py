@@ -35,7 +35,7 @@ def round_page(sheet: Sheet, problems: Problems) -> RoundPage:
     title, summary = sheet.say(round.title), sheet.say(round.summary)
     entries = _entrants(sheet, findings, problems)
     frame = make_frame(sheet, title=title, description=summary or title, structured=[item_list(sheet, title, entries)], sortable=True)
-    figures = protocol_charts(sheet.edition, findings.measured, findings.letters(), claimed_values(findings))
+    figures = round_charts(sheet, findings)
     figures += (*decline_figures(sheet.edition, findings), *claim_figures(sheet.edition, findings), *order_figures(sheet, findings))
     samples = tuple(s for e in round.entrants for s in publication.samples_of(e.product.id))
     published = round.published or round.end

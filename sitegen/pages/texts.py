@@ -3,6 +3,7 @@
 from typing import Any
 
 from sitegen.figures.prose import fill_prose
+from sitegen.figures.values import Values
 from sitegen.pages import parts
 from sitegen.pages.body import body_html, contents
 from sitegen.pages.frame import make_frame
@@ -28,19 +29,19 @@ def text_page(sheet: Sheet, problems: Problems) -> TextPage:
     return TextPage(
         frame=make_frame(sheet, title=title, description=summary, structured=nodes), byline=parts.byline(sheet, text), summary=summary,
         picture=parts.text_picture(sheet, photo, values, problems, lazy=False) if photo else None,
-        body=body_html(sheet, text.body, values, problems, text.lang), contents=contents(text.body, values, problems), related=_related(sheet),
+        body=body_html(sheet, text.body, values, problems, text.lang), contents=contents(text.body, values, problems), related=_related(sheet, values, problems),
         text_lang="" if text.lang == sheet.tag else text.lang,
     )  # fmt: skip
 
 
-def _related(sheet: Sheet) -> tuple[Link, ...]:
+def _related(sheet: Sheet, values: Values, problems: Problems) -> tuple[Link, ...]:
     """The other guides of the edition."""
     links = []
     for id, guide in sheet.site.publication.guides.items():
         text = guide.text(sheet.tag)
         path = sheet.site.plan.path(Page(GUIDE, id), sheet.tag)
         if text is not None and path is not None and Page(GUIDE, id) != sheet.page:
-            links.append(Link(text=text.head.title.text, href=sheet.href(path)))
+            links.append(Link(text=fill_prose(text.head.title, values, problems), href=sheet.href(path)))
     return tuple(links)
 
 

@@ -9,8 +9,8 @@ from pathlib import Path, PurePosixPath
 from sitegen.place import Place
 from sitegen.problems import Problems, nearest, quoted
 from sitegen.records.addresses import ADDRESSES_FILE, Addresses, take_addresses
-from sitegen.records.doubtful import check_far
 from sitegen.records.codes import KEY_FILE, resolve_codes, take_codes
+from sitegen.records.doubtful import check_far
 from sitegen.records.fields import take_record
 from sitegen.records.follows import Follows, read_follows
 from sitegen.records.kinds import LANGUAGE_TAG, is_ident

@@ -357,7 +357,7 @@ def _start_of(points: list[Reading], protocol: Protocol) -> int:
     if unit not in siblings("s"):
         return 0
     wanted = convert(Decimal("30.000000000"), "s", unit)
-    near = Decimal("1e-6")
+    near = Decimal("1e-9") * max(Decimal(1), wanted)  # 0.00833333333 h is still half a minute
     return next((i for i, point in enumerate(points) if point.along is not None and abs(point.along - wanted) <= near), 0)
 
 

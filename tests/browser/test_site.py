@@ -15,6 +15,7 @@ LEAD, SECOND = "de", "en"
 
 pytestmark = pytest.mark.browser
 
+SENDS_ON = 'http-equiv="refresh"'  # what a page at an old address does
 UNSTYLED = {"rgba(0, 0, 0, 0)", "rgb(255, 255, 255)"}
 
 STYLE_OF_BODY = """() => {
@@ -40,12 +41,12 @@ SHOWN_PARTS = """() => [...document.querySelectorAll('nav, .skip, main, main tab
 
 @pytest.fixture(scope="session")
 def kinds(built_demo: Path) -> Kinds:
-    """Edition → kind of page → the richest page of that kind, as a path below the top; the page for choosing a language is under ''."""
+    """Edition → kind of page → the richest page of that kind; the page for choosing a language is under ''. Old addresses are left out."""
     found: dict[str, dict[str, tuple[int, str]]] = {}
     for file in sorted(built_demo.rglob("*.html")):
         path, text = file.relative_to(built_demo).as_posix(), file.read_text("utf-8")
         kind = re.search(r'<body[^>]* data-kind="([^"]+)"', text)
-        if kind is None or file.name == "404.html":
+        if kind is None or file.name == "404.html" or SENDS_ON in text:
             continue
         edition = path.split("/")[0] if "/" in path else ""
         best = found.setdefault(edition, {}).get(kind[1], (0, ""))
@@ -107,10 +108,10 @@ def test_nothing_is_wider_than_a_small_window(mounts: Mounts, kinds: Kinds, read
 
 
 @pytest.mark.parametrize("mount", MOUNTS)
-def test_languages_lead_to_the_same_page(mount: str, mounts: Mounts, kinds: Kinds, reading: Any) -> None:
+def test_languages_lead_to_the_same_page(mount: str, mounts: Mounts, kinds: Kinds, built_demo: Path, reading: Any) -> None:
     """The language link of a review goes to the same review in that language, and from there back again."""
     start = mounts[mount] + kinds[LEAD]["review"]
-    twin = start.replace(f"/{LEAD}/reviews/", f"/{SECOND}/reviews/")
+    twin = mounts[mount] + _named_twin(built_demo / kinds[LEAD]["review"], SECOND)
     with reading(start) as reader:
         product = reader.page.locator("main").inner_text()
         visited = []
@@ -121,6 +122,13 @@ def test_languages_lead_to_the_same_page(mount: str, mounts: Mounts, kinds: Kind
         assert visited == [(twin, SECOND), (start, LEAD)]
         assert reader.page.locator("main").inner_text() == product
         assert reader.faults == []
+
+
+def _named_twin(page: Path, tag: str) -> str:
+    """The path of the same page in another language, as the page tells search engines."""
+    told = re.search(rf'<link rel="alternate" hreflang="{tag}" href="https://[^/]+/([^"]+)"', page.read_text("utf-8"))
+    assert told is not None, f"{page} names no page in {tag}"
+    return told[1]
 
 
 def test_twins_name_each_other(built_demo: Path, kinds: Kinds) -> None:
@@ -137,6 +145,21 @@ def _twin(page: Path, tag: str) -> Path:
     link = re.search(rf'<li><a href="([^"]+)"[^>]* hreflang="{tag}"', page.read_text("utf-8"))
     assert link is not None, f"{page} has no link to {tag}"
     return (page.parent / link[1]).resolve()
+
+
+@pytest.mark.parametrize("mount", MOUNTS)
+def test_old_addresses_send_on(mount: str, mounts: Mounts, built_demo: Path, reading: Any) -> None:
+    """A page at an address that was given up leads by itself to one that is there and stays."""
+    old = [file for file in sorted(built_demo.rglob("*.html")) if SENDS_ON in file.read_text("utf-8")]
+    astray = {}
+    with reading() as reader:
+        for path in (file.relative_to(built_demo).as_posix() for file in old[:5]):
+            reader.page.goto(mounts[mount] + path)
+            reader.page.wait_for_url(lambda address, path=path: not address.endswith(path))
+            reader.page.wait_for_load_state()
+            if SENDS_ON in reader.page.content() or reader.faults:
+                astray[path] = [reader.page.url, *reader.faults]
+    assert astray == {}
 
 
 @pytest.mark.parametrize("mount", ["root", "folder"])

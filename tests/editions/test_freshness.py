@@ -81,7 +81,8 @@ def test_catching_up_keeps_what_was_not_accepted() -> None:
 
 def test_catching_up_takes_a_new_paragraph_in_its_place() -> None:
     """A new paragraph with its translation in the same place is in step afterwards."""
-    now, own = blocks("## Eins", "Neu.", "Zwei Wörter {mass}.", "Drei.", "Vier Wörter."), blocks("## One", "New.", "Two words {mass}.", "Three.", "Four words.")
+    now = blocks("## Eins", "Neu.", "Zwei Wörter {mass}.", "Drei.", "Vier Wörter.")
+    own = blocks("## One", "New.", "Two words {mass}.", "Three.", "Four words.")
     follows = read(follows_text("de", ("", ""), caught_up(now, own, recorded(LEAD, OWN), {"text.2"})))
     assert compare(now, own, follows) == ()
 

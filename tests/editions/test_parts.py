@@ -18,7 +18,8 @@ from sitegen.text.markdown import parse_body
 from sitegen.text.source import read_source, walk_sources
 
 LINES = st.sampled_from(
-    ["", "Words here.", "## Heading", "- item", "  more", "    code", "> said", "```", "| a | b |", "|---|---|", "1. one", "---", "[a]: b", "{mass} x", "==="]
+    ["", "Words here.", "## Heading", "- item", "  more", "    code", "> said", "```",
+     "| a | b |", "|---|---|", "1. one", "---", "[a]: b", "{mass} x", "==="]
 )
 
 
@@ -63,7 +64,8 @@ def test_a_no_break_space_is_part_of_the_text() -> None:
 
 @pytest.mark.parametrize(
     ("block", "kind"),
-    [("## a", "heading 2"), ("a\n===", "heading 1"), ("- a\n- b", "list"), ("3) a", "list"), ("> a", "quotation"), ("```\na\n```", "code"),
+    [("## a", "heading 2"), ("a\n===", "heading 1"),
+     ("- a\n- b", "list"), ("3) a", "list"), ("> a", "quotation"), ("```\na\n```", "code"),
      ("a | b\n--- | ---\n1 | 2", "table"), ("***", "rule"), ("![a](b.jpg)", "picture"), ("![a](b.jpg) and words", "paragraph"), ("*a* b", "paragraph")],
 )  # fmt: skip
 def test_kinds_of_blocks(block: str, kind: str) -> None:

@@ -26,12 +26,13 @@ from sitegen.editions.xliff import xliff_text
 from sitegen.editions.xliff_read import read_xliff
 from sitegen.problems import Problems
 
+EMPTY = Memory(())
 CORE = "{urn:oasis:names:tc:xliff:document:2.0}"
 TEXTS = st.text(alphabet=st.characters(codec="utf-8", exclude_characters="\r\x00"), min_size=1, max_size=40).filter(lambda t: tidy(t) != "")
 MARKDOWN = st.text(alphabet="ab {}[]()!`\"\\<>&%:/#\n", min_size=1, max_size=40).filter(lambda t: tidy(t) != "")
 
 
-def sheet(source: str, target: str, memory: Memory = Memory(())) -> Worksheet:
+def sheet(source: str, target: str, memory: Memory = EMPTY) -> Worksheet:
     """A worksheet of one paragraph."""
     own = (part("text.1", target),) if target else ()
     return make_worksheet(
@@ -119,7 +120,8 @@ def unit_faults(unit: etree._Element) -> list[str]:
         faults.append("data ids")
     for segment in unit.iterfind(f"{CORE}segment"):
         tags = [child.tag for child in segment]
-        if tags not in ([f"{CORE}source"], [f"{CORE}source", f"{CORE}target"]) or segment.get("state") not in ("initial", "translated", "reviewed", "final"):
+        states = ("initial", "translated", "reviewed", "final")
+        if tags not in ([f"{CORE}source"], [f"{CORE}source", f"{CORE}target"]) or segment.get("state") not in states:
             faults.append(f"segment {tags}")
         if segment.get("state") != "initial" and len(tags) < 2:
             faults.append("a segment that isn't initial has a target")
@@ -134,7 +136,8 @@ def unit_faults(unit: etree._Element) -> list[str]:
         if len(by_id) == 2 and any(by_id[0][id] != by_id[1][id] for id in by_id[0].keys() & by_id[1].keys()):
             faults.append("a target's code with a source's id stands for the same data")
     for match in unit.iter("{urn:oasis:names:tc:xliff:matches:2.0}match"):
-        if match.get("ref") is None or [child.tag for child in match] != [f"{CORE}source", f"{CORE}target"] or not 0 <= float(match.get("similarity") or -1) <= 100:
+        tags = [child.tag for child in match]
+        if match.get("ref") is None or tags != [f"{CORE}source", f"{CORE}target"] or not 0 <= float(match.get("similarity") or -1) <= 100:
             faults.append("match")
     return faults
 
@@ -167,7 +170,8 @@ def test_protected_pieces_are_inline_codes() -> None:
 
 def test_the_memory_offers_what_is_alike() -> None:
     """Likeness is difflib's ratio; equal texts count 1, those below 0.75 aren't offered, the paragraph itself never."""
-    memory = Memory([Remembered("Zuerst trocknen, dann wiegen.", "en", "First dry.", "a text.1"), Remembered("Ganz anderes.", "en", "Other.", "a text.2")])
+    one, other = Remembered("Zuerst trocknen, dann wiegen.", "en", "First dry.", "a text.1"), Remembered("Ganz anderes.", "en", "Other.", "a text.2")
+    memory = Memory([one, other])
     source = "Zuerst trocknen und dann wiegen."
     (offer,) = memory.suggest(source, "en")
     assert offer.likeness == SequenceMatcher(None, "Zuerst trocknen, dann wiegen.", source, autojunk=False).ratio() >= LEAST
@@ -202,7 +206,8 @@ def test_tmx_of_the_demo_is_well_formed_and_whole(repository: Path) -> None:
     assert {t for _, _, t in texts} <= {one.target for one in memory.remembered}
 
 
-@pytest.mark.parametrize("data", [b"", b"<a", b"\xff\xfe\x00", b'<!DOCTYPE a [<!ENTITY b "c">]><a>&b;</a>', b"<a/>", b'<xliff xmlns="urn:oasis:names:tc:xliff:document:2.2" version="2.2"/>',
+@pytest.mark.parametrize("data", [b"", b"<a", b"\xff\xfe\x00", b'<!DOCTYPE a [<!ENTITY b "c">]><a>&b;</a>', b"<a/>",
+                                  b'<xliff xmlns="urn:oasis:names:tc:xliff:document:2.2" version="2.2"/>',
                                   b'<xliff xmlns="urn:oasis:names:tc:xliff:document:2.0" version="2.1" srcLang="de"/>', b"<a>" * 5000])  # fmt: skip
 def test_what_is_no_worksheet_is_refused(data: bytes) -> None:
     """With one clear error each; nothing is expanded, nothing raised. XLIFF 2.2 has another namespace and is refused."""

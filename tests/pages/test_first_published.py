@@ -63,7 +63,7 @@ def test_the_page_credits_who_published_it_first(tmp_path: Path) -> None:
     """Outlet, day and terms stand on the page in its language with a link; a translation says that it is one."""
     made = site(tmp_path, review())
     note = page(made / "en/reviews/secret-tip.html").xpath("//p[@class='note'][a[contains(., 'Hochweg')]]")[0]
-    assert note.text_content().split() == "First published by Hochweg on 20 September 2026, translated with leave. Reprint after two weeks.".split()
+    assert note.text_content().split() == "First published by Hochweg on September 20, 2026, translated with leave. Reprint after two weeks.".split()
     assert note.xpath("a/@href") == [OUTLET]
     german = page(made / "de/reviews/geheimtipp.html").xpath("//p[@class='note'][a[contains(., 'Hochweg')]]")[0]
     assert "20. September 2026" in german.text_content() and "Nachdruck nach zwei Wochen." in german.text_content()

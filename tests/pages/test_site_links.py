@@ -128,7 +128,7 @@ def nodes(page: Page) -> list[dict[str, Any]]:
 
 
 def test_structured_data_is_json_of_this_site(pages: list[Page]) -> None:
-    """Each block parses, names its context, and every address of the site in it is that of a page: the canonical one, or in trails the file that a link names."""
+    """Each block parses, names its context, and each address of the site in it is a page: the canonical one, or in trails the linked file."""
     canonical = {head(page)[0] for page in pages}
     kinds = set()
     for page in pages:

@@ -21,7 +21,7 @@ ODD = (
     "no", "yes", "{", "}", "{{mass}}", "\\{", "{mass of}", "{mass to 99 %}", "{ of  in }", "\u00fc\u00df\u4e2d\u0635", "\u0661\u0662",
     "\u202e", "412.0 g", "412,0", "-5 %", "5 °F", "after 999 washes", "new", "re-proofed", "tarn", "fenn", "mass", "spray", "run_time",
     "<script>", "&amp;", '"', "'", "|", ">", "*x", "&x 1", "!!python/object:x 1", "- a", "a: b: c", "#", "---", "x" * 6000, "photos/x.jpg",
-    "=cmd", "3 %", "0 g", "0 %", "1000000 kg", "300 K", "0.5 mmH2O", "https://[x", "\t", "\u0000",
+    "=cmd", "0.5", "0.50000000001", "30", "3 %", "0 g", "0 %", "1000000 kg", "300 K", "0.5 mmH2O", "https://[x", "\t", "\u0000",
 )  # fmt: skip
 
 
