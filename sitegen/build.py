@@ -27,7 +27,7 @@ from sitegen.pages.open_data import open_data
 from sitegen.pages.plan import make_plan
 from sitegen.pages.render import make_view, render_extra, render_sheet, sheets
 from sitegen.pages.site import Assets, PictureFile, PictureSet, Site, WettedShown
-from sitegen.pages.theme import Theme, ThemeError, open_theme, stylesheet
+from sitegen.pages.theme import Theme, ThemeError, open_theme, static_file, stylesheet
 from sitegen.place import Place
 from sitegen.problems import Problems
 from sitegen.records.embargo import as_of
@@ -282,17 +282,17 @@ def _assets(folder: Path, publication: Publication, problems: Problems) -> Asset
     except ThemeError as fault:
         problems.error("theme", Place(_template_name(folder, fault), max(fault.line, 1), 1), fault.message)
         style = b""
-    script = (stock.themes_folder() / "bench" / "static" / "table.js").read_bytes()
-    icon = (stock.themes_folder() / "bench" / "static" / "icon.svg").read_bytes()
+    bench = stock.themes_folder() / "bench"
+    script, icon = static_file(bench, "table.js"), static_file(bench, "icon.svg")
     return Assets(f"assets/theme-{key_of(style)[:10]}.css", f"assets/icon-{key_of(icon)[:10]}.svg", script.decode().strip(), style.decode())
 
 
 def make_assets(folder: Path, site: Site) -> Files:
     """The theme's files, sitemap, robots.txt, and the headers for hosts that take them."""
-    static = stock.themes_folder() / "bench" / "static"
+    icon = static_file(stock.themes_folder() / "bench", "icon.svg")
     return {
         site.assets.stylesheet: site.assets.style.encode(),
-        site.assets.icon: (static / "icon.svg").read_bytes(), "sitemap.xml": feeds.sitemap(site), "robots.txt": feeds.robots(site),
+        site.assets.icon: icon, "sitemap.xml": feeds.sitemap(site), "robots.txt": feeds.robots(site),
         "response-headers.txt": feeds.response_headers(site),
     }  # fmt: skip
 

@@ -6,14 +6,15 @@ import sys
 from collections.abc import Iterable
 from pathlib import Path
 
-from sitegen.desk.editions_record import record
 from sitegen.desk.editions_table import as_json, details, table
-from sitegen.desk.text_shelf import Shelf, TextFiles
-from sitegen.desk.worksheets import WrongUse, export_memory, export_sheets, import_sheets
+from sitegen.desk.text_shelf import Shelf, TextFiles, WrongUse
 from sitegen.problems import Problems, nearest, quoted, render
-from sitegen.records.publication import SETTINGS_FILE, Folder, read_settings
-from sitegen.text.source import shown_line, walk_sources
+from sitegen.records.fields import take_record
+from sitegen.records.settings import Settings, check_settings
+from sitegen.text.source import read_source, shown_line, walk_sources
+from sitegen.text.yaml_nodes import parse_yaml
 
+SETTINGS_FILE = "publication.yaml"
 FINE, AT_FAULT, WRONG_USE = 0, 1, 2
 
 
@@ -27,16 +28,7 @@ def run(parsed: argparse.Namespace, folder: Path) -> int:
         return _end(folder, problems)
     try:
         chosen = _chosen(shelf, parsed.text or ())
-        if parsed.record:
-            _say(record(shelf, chosen, named=bool(parsed.text)))
-        elif parsed.export_to:
-            _say(export_sheets(shelf, chosen, parsed.export_to))
-        elif parsed.import_from:
-            _say(import_sheets(shelf, parsed.import_from))
-        elif parsed.memory:
-            _say(export_memory(shelf, parsed.memory))
-        else:
-            _show(shelf, chosen, parsed.json)
+        _do(parsed, shelf, chosen)
     except WrongUse as fault:
         print(f"sitegen: {fault}", file=sys.stderr)
         return WRONG_USE
@@ -62,13 +54,42 @@ def _terms(folder: Path, problems: Problems) -> int:
     return _end(folder, problems)
 
 
+def _do(parsed: argparse.Namespace, shelf: Shelf, chosen: tuple[TextFiles, ...]) -> None:
+    if not (parsed.record or parsed.export_to or parsed.import_from or parsed.memory):
+        _show(shelf, chosen, parsed.json)
+        return
+    from sitegen.desk.editions_record import record
+    from sitegen.desk.worksheets import export_memory, export_sheets, import_sheets
+
+    if parsed.record:
+        _say(record(shelf, chosen, named=bool(parsed.text)))
+    elif parsed.export_to:
+        _say(export_sheets(shelf, chosen, parsed.export_to))
+    elif parsed.import_from:
+        _say(import_sheets(shelf, parsed.import_from))
+    else:
+        _say(export_memory(shelf, parsed.memory))
+
+
 def open_shelf(folder: Path, problems: Problems) -> Shelf | None:
     """The texts below a folder, None where it has no usable settings."""
     names = walk_sources(folder)
-    settings = read_settings(Folder(folder, names, problems))
+    settings = _settings(folder, names, problems)
     if settings is None:
         return None
     return Shelf(folder, names, settings.lead, tuple(settings.tags[1:]), problems)
+
+
+def _settings(folder: Path, names: tuple[str, ...], problems: Problems) -> Settings | None:
+    """publication.yaml, read without what the rest of a publication needs: that takes longer to load than this to run."""
+    if SETTINGS_FILE not in names:
+        from sitegen.records.publication import Folder, read_settings
+
+        return read_settings(Folder(folder, names, problems))
+    source = read_source(folder, SETTINGS_FILE, problems)
+    node = parse_yaml(source, problems) if source else None
+    settings = take_record(Settings, node, problems, "the publication") if node else None
+    return check_settings(settings, node, problems) if settings is not None and node is not None else None
 
 
 def _chosen(shelf: Shelf, wanted: Iterable[str]) -> tuple[TextFiles, ...]:

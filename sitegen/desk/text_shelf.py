@@ -15,6 +15,10 @@ from sitegen.text.source import Source, read_source
 KINDS = {"reviews": "review", "guides": "guide", "about": "about"}
 
 
+class WrongUse(Exception):
+    """The command can't be meant so; what is wrong is its argument."""
+
+
 @dataclass(frozen=True, slots=True)
 class Opened:
     """A text file taken apart."""

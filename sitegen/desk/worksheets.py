@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from sitegen.desk.editions_record import write_record
-from sitegen.desk.text_shelf import Opened, Shelf, TextFiles
+from sitegen.desk.text_shelf import Opened, Shelf, TextFiles, WrongUse
 from sitegen.desk.write_source import ChangedMeanwhile, InTheWay, create_file, edit_file
 from sitegen.editions.apply import Taken, edits_for, take_sheet, translated_copy
 from sitegen.editions.edits import LineEdit
@@ -21,10 +21,6 @@ from sitegen.problems import Problems, nearest, quoted
 
 READERS = {".po": read_po, ".xlf": read_xliff, ".xliff": read_xliff}
 LARGEST = 32 * 1024 * 1024
-
-
-class WrongUse(Exception):
-    """The command can't be meant so; what is wrong is its argument."""
 
 
 def memory_of(shelf: Shelf) -> Memory:
@@ -54,14 +50,15 @@ def export_sheets(shelf: Shelf, chosen: Sequence[TextFiles], to: Path) -> Iterat
     """A PO and an XLIFF file for each text and language below a folder; nothing that stands there is written over."""
     _outside(shelf, to)
     memory = memory_of(shelf)
-    counted = 0
+    counted = new = 0
     for text in chosen:
         for lang in shelf.editions:
             sheet = sheet_of(shelf, text, lang, memory)
             if sheet is not None:
-                counted += _put(to / f"{text.name}/{lang}.po", po_text(sheet).encode())
-                counted += _put(to / f"{text.name}/{lang}.xlf", xliff_text(sheet).encode())
-    yield f"{counted} worksheets written to {to}"
+                counted += 2
+                new += _put(to / f"{text.name}/{lang}.po", po_text(sheet).encode())
+                new += _put(to / f"{text.name}/{lang}.xlf", xliff_text(sheet).encode())
+    yield f"{counted} worksheets in {to}, {new} of them new"
 
 
 def export_memory(shelf: Shelf, file: Path) -> Iterator[str]:

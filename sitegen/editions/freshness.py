@@ -3,12 +3,15 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
+from typing import TYPE_CHECKING
 
 from sitegen.editions.parts import TEXT, Part, anchors, in_group, parts_of
 from sitegen.problems import Problems
 from sitegen.records.follows import Followed, Follows
-from sitegen.records.publication import Publication
-from sitegen.records.text_files import Guide
+
+if TYPE_CHECKING:  # slow to import, and the command does without them
+    from sitegen.records.publication import Publication
+    from sitegen.records.text_files import Guide
 
 COMPLETE, BEHIND, UNRECORDED, MISSING = "complete", "behind", "unrecorded", "missing"
 CHANGED, NEW, GONE, MOVED = "changed", "new", "gone", "moved"
@@ -188,7 +191,7 @@ def _check_signs(lead: Sequence[Part], own: Sequence[Part], problems: Problems) 
     return True
 
 
-def behind(publication: Publication) -> Mapping[tuple[str, str, str], Behind]:
+def behind(publication: "Publication") -> Mapping[tuple[str, str, str], Behind]:
     """The translations that lag, by kind of page, id and language. Those never recorded are taken at their word."""
     return {
         (kind, id, text.lang): Behind(
@@ -201,14 +204,14 @@ def behind(publication: Publication) -> Mapping[tuple[str, str, str], Behind]:
     }  # fmt: skip
 
 
-def check_editions(publication: Publication, problems: Problems) -> None:
+def check_editions(publication: "Publication", problems: Problems) -> None:
     """A caution for each translation with more, fewer or re-ordered paragraphs."""
     for _, _, guide in texts_of(publication):
         for text in guide.texts[1:]:
             check_even(parts_of(guide.texts[0]), parts_of(text), publication.follows.get(text.file), problems)
 
 
-def texts_of(publication: Publication) -> Iterator[tuple[str, str, Guide]]:
+def texts_of(publication: "Publication") -> Iterator[tuple[str, str, "Guide"]]:
     """Every text with the kind and the id of its page."""
     yield from (("review", id, review) for id, review in publication.reviews.items())
     yield from (("guide", id, guide) for id, guide in publication.guides.items())

@@ -6,13 +6,16 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from hashlib import blake2b
+from typing import TYPE_CHECKING
 
 from sitegen.place import Place
 from sitegen.records.follows import EXCERPT
-from sitegen.records.texts import ReviewHead, Text
 from sitegen.text.front_matter import FrontMatter
 from sitegen.text.markdown_grammar import markdown_parser
 from sitegen.text.yaml_nodes import Listing, Mapping, Node, Scalar
+
+if TYPE_CHECKING:  # records of whole texts are slow to import, and the command does without them
+    from sitegen.records.texts import Text
 
 TEXT = "text"
 SINGLE = ("title", "summary", "suits")
@@ -100,8 +103,10 @@ def anchors(text: str) -> tuple[str, ...]:
     return tuple(sorted(found[1] or tidy(found[0]) for found in _ANCHOR.finditer(text)))
 
 
-def parts_of(text: Text) -> tuple[Part, ...]:
+def parts_of(text: "Text") -> tuple[Part, ...]:
     """The parts of a text that was read as a record."""
+    from sitegen.records.texts import ReviewHead
+
     head = text.head
     prose = [("title", head.title), ("summary", head.summary)]
     for number, photo in enumerate(head.photos, 1):

@@ -30,7 +30,7 @@ class Axis:
         if len(self.ticks) < 2:
             raise ValueError("an axis needs at least two ticks")
         require_finite("a tick", self.ticks)
-        if any(b <= a for a, b in zip(self.ticks, self.ticks[1:])):
+        if any(b <= a for a, b in zip(self.ticks, self.ticks[1:], strict=False)):
             raise ValueError(f"the ticks of an axis must rise: {', '.join(map(str, self.ticks))}")
         if not 0 < float(self.ticks[-1]) - float(self.ticks[0]) < math.inf:
             raise ValueError(f"the ends {self.ticks[0]} and {self.ticks[-1]} can't be told apart on an axis")

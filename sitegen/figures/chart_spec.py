@@ -5,6 +5,7 @@ a number that isn't finite, a value off a given axis. An axis left out ends on r
 `None` among the numbers means that there is no such reading. Rows stand in the order given.
 """
 
+import itertools
 from collections.abc import Iterable
 from dataclasses import dataclass, fields, is_dataclass
 from decimal import Decimal
@@ -141,7 +142,7 @@ class Curve:
         if len(self.points) < 2:
             raise ValueError(f"the curve of {self.entrant} needs two points at least")
         require_finite(f"a point of {self.entrant}", (number for point in self.points for number in point))
-        if any(b[0] < a[0] for a, b in zip(self.points, self.points[1:])):
+        if any(b[0] < a[0] for a, b in zip(self.points, self.points[1:], strict=False)):
             raise ValueError(f"the points of {self.entrant} must stand in the order of x")
 
 
@@ -352,7 +353,7 @@ class ControlChart:
     def moving_ranges(self) -> tuple[float, ...]:
         """The step from each run to the next, without its sign."""
         values = [float(run.value) for run in self.runs]
-        return tuple(abs(b - a) for a, b in zip(values, values[1:]))
+        return tuple(abs(b - a) for a, b in itertools.pairwise(values))
 
     @cached_property
     def y_axis(self) -> Axis:
@@ -387,7 +388,7 @@ class DeclineChart:
 
     def __post_init__(self) -> None:
         _require_entrants(self.rows)
-        if len(self.washes) < 2 or any(b <= a for a, b in zip(self.washes, self.washes[1:])):
+        if len(self.washes) < 2 or any(b <= a for a, b in zip(self.washes, self.washes[1:], strict=False)):
             raise ValueError("the counts of washes must rise, two at least")
         if any(len(row.grades) != len(self.washes) for row in self.rows):
             raise ValueError("every entrant needs a grade, or None, for each count of washes")
@@ -398,7 +399,7 @@ class DeclineChart:
         """Counts of washes: those at which was graded, or round ones where these stand too close."""
         graded = Axis(ticks=tuple(map(Decimal, self.washes)))
         places = graded.tick_fractions
-        roomy = all(b - a >= LABEL_ROOM for a, b in zip(places, places[1:]))
+        roomy = all(b - a >= LABEL_ROOM for a, b in itertools.pairwise(places))
         return graded if roomy else round_axis(map(float, self.washes))
 
 
@@ -434,7 +435,8 @@ def _gather(value: object, words: list[str]) -> None:
         words.append(repr(float(value)))
     elif is_dataclass(value):
         words.append(type(value).__name__)
-        for name in _field_names(type(value)):
+        kind: type = type(value)
+        for name in _field_names(kind):
             part = getattr(value, name)
             _gather(_blank(part) if name in NAMES else part, words)
     else:

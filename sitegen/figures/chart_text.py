@@ -91,7 +91,7 @@ def fitted(spec: ChartSpec, texts: tuple[str, ...]) -> tuple[str, ...]:
         raise ValueError(f"the chart has {len(places)} places for texts, not {len(texts)}")
     line = LIST_ROOM if isinstance(spec, CurvesChart) else LINE_ROOM
     result = list(texts)
-    for index, (place, text) in enumerate(zip(places, texts)):
+    for index, (place, text) in enumerate(zip(places, texts, strict=False)):
         if place.role is Role.ENTRANT:
             value = result[index + 1] = _shortened(texts[index + 1], line - NAME_ROOM - 2)
             result[index] = _shortened(text, line - 2 - _columns(value))

@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Callable, Sequence
 from functools import singledispatch
-from itertools import accumulate
+from itertools import accumulate, pairwise
 
 from sitegen.figures.chart_axis import Axis, Number
 from sitegen.figures.chart_layout import EDGE, Layout, PanelsLayout, RowsLayout, Side, spread
@@ -150,7 +150,7 @@ def _shares(spec: SharesChart, layout: RowsLayout, sheet: Sheet, slots: Slots) -
         top, foot = layout.lane(index) + 4 - BAR, layout.lane(index) + 4 + BAR
         ends = [layout.x(end) for end in _running(row.shares)]
         bars.append((ends[0], top, ends[-1], foot))
-        for rank, (share, left, right) in enumerate(zip(row.shares, ends, ends[1:])):
+        for rank, (share, left, right) in enumerate(zip(row.shares, ends, ends[1:], strict=False)):
             if right > left:
                 by_rank[rank].append((left, top, right, foot))
             if share_fits(share):
@@ -171,7 +171,7 @@ def _curves(spec: CurvesChart, layout: PanelsLayout, sheet: Sheet, slots: Slots)
         sheet.lines([line], curve_pen(index))
     foot = layout.y(0, 0)
     heights = spread([line[-1][1] + 4.5 for line in lines], LABEL_GAP, layout.y(0, 1), foot + 2)
-    for line, height in zip(lines, heights):
+    for line, height in zip(lines, heights, strict=False):
         sheet.text(slots.take(), line[-1][0] + 5, round(height, 2), left_anchor)
     for y in levels:
         # Curves that fall from the start or rise from nothing leave the left end of a level free.
@@ -183,19 +183,19 @@ def _tradeoff(spec: TradeoffChart, layout: PanelsLayout, sheet: Sheet, slots: Sl
     points = [(point.x, point.y) for point in spec.points]
     at = _places(points, spec.x_axis, spec.y_axis, layout)
     crosses: list[list[Point]] = []
-    for point, (x, y) in zip(spec.points, at):
+    for point, (x, y) in zip(spec.points, at, strict=False):
         if point.x_low is not None and point.x_high is not None:
             crosses.append([(layout.x(spec.x_axis.fraction(end)), y) for end in (point.x_low, point.x_high)])
         if point.y_low is not None and point.y_high is not None:
             crosses.append(
                 [(x, layout.y(0, spec.y_axis.fraction(end))) for end in (point.y_low, point.y_high)]
             )
-    best = [place for point, place in zip(spec.points, at) if point.unbeaten]
+    best = [place for point, place in zip(spec.points, at, strict=False) if point.unbeaten]
     sheet.lines([_staircase(best, level_first=spec.x_better == "lower")], STEP)
     sheet.lines(crosses, CROSS)
-    sheet.marks([place for point, place in zip(spec.points, at) if not point.unbeaten], *BEATEN_MARK)
+    sheet.marks([place for point, place in zip(spec.points, at, strict=False) if not point.unbeaten], *BEATEN_MARK)
     sheet.marks(best, *UNBEATEN_MARK)
-    for (x, y), (dx, dy, side) in zip(at, _free_sides(at, layout)):
+    for (x, y), (dx, dy, side) in zip(at, _free_sides(at, layout), strict=False):
         sheet.text(slots.take(), x + dx, y + dy, side_anchor(side, layout.direction))
 
 
@@ -209,17 +209,17 @@ def _control(spec: ControlChart, layout: PanelsLayout, sheet: Sheet, slots: Slot
     range_upper = layout.y(1, spec.range_axis.fraction(spec.range_upper))
     sheet.lines([((layout.left, y), (layout.right, y)) for y in (upper, lower, range_upper)], LIMIT_PEN)
     sheet.lines([((layout.left, centre), (layout.right, centre))], CENTRE_LINE)
-    runs = [(x, layout.y(0, spec.y_axis.fraction(run.value))) for x, run in zip(xs, spec.runs)]
-    ranges = [(x, layout.y(1, spec.range_axis.fraction(r))) for x, r in zip(xs[1:], spec.moving_ranges)]
+    runs = [(x, layout.y(0, spec.y_axis.fraction(run.value))) for x, run in zip(xs, spec.runs, strict=False)]
+    ranges = [(x, layout.y(1, spec.range_axis.fraction(r))) for x, r in zip(xs[1:], spec.moving_ranges, strict=False)]
     sheet.lines([runs, ranges], JOIN)
     sheet.marks([*runs, *ranges], *RUN_MARK)
-    flagged = [place for place, run in zip(runs, spec.runs) if run.flagged]
+    flagged = [place for place, run in zip(runs, spec.runs, strict=False) if run.flagged]
     sheet.marks(flagged, "o", FLAG_SIZE, FLAG_RING)
     edge = mirrored(EDGE, layout.direction)
     labels = spread([upper + 4, centre + 4, lower + 4], LABEL_GAP, layout.y(0, 1), layout.y(0, 0) + 4)
     for height in (*labels, range_upper + 4):
         sheet.text(slots.take(), edge, round(height, 2), "start", FINE)
-    for (x, y), (dx, dy, side) in zip(flagged, _free_sides(flagged, layout)):
+    for (x, y), (dx, dy, side) in zip(flagged, _free_sides(flagged, layout), strict=False):
         sheet.text(slots.take(), x + dx, y + dy, side_anchor(side, layout.direction), FINE)
 
 
@@ -229,7 +229,7 @@ def _decline(spec: DeclineChart, layout: PanelsLayout, sheet: Sheet, slots: Slot
     joins: list[list[Point]] = []
     stated: list[list[Point]] = []
     for panel, row in enumerate(spec.rows):
-        points = [(wash, grade) for wash, grade in zip(spec.washes, row.grades) if grade is not None]
+        points = [(wash, grade) for wash, grade in zip(spec.washes, row.grades, strict=False) if grade is not None]
         at = _places(points, spec.x_axis, spec.axis, layout, panel)
         joins.append(at)
         marks += at
@@ -250,7 +250,7 @@ def _places(
 ) -> list[Point]:
     across = map(layout.x, x.fractions([point[0] for point in points]))
     down = (layout.y(panel, fraction) for fraction in y.fractions([point[1] for point in points]))
-    return list(zip(across, down))
+    return list(zip(across, down, strict=False))
 
 
 def _running(shares: Sequence[Number]) -> list[float]:
@@ -275,7 +275,7 @@ def _staircase(points: Sequence[Point], level_first: bool) -> list[Point]:
     """The edge of what the points beat: level to the next and then up or down, or the other way round."""
     ordered = sorted(points)
     steps = ordered[:1]
-    for (x, y), (next_x, next_y) in zip(ordered, ordered[1:]):
+    for (x, y), (next_x, next_y) in pairwise(ordered):
         steps += [(next_x, y) if level_first else (x, next_y), (next_x, next_y)]
     return steps
 

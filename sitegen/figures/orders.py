@@ -48,7 +48,7 @@ def place_sentence(edition: Edition, order: UseOrder, product: str, use: str) ->
         t.text(
             "{use}: worth {score} of 100, first in {n} of 100 draws.",
             use=capital(use), score=score_text(edition, placed), n=hundredths(placed.first_share),
-        )  # fmt: skip
+        )
     ]
     if placed.level_with:
         names = numbers.listing(t, [edition.product(p) for p in placed.level_with])
@@ -179,7 +179,7 @@ def any_weights_sentences(edition: Edition, any_weights: AnyWeights) -> tuple[st
             t.text(
                 "{product} is first in {n} of 100 draws over all weights, most often where these weigh most: {measures}.",
                 product=edition.product(entrant.product), n=hundredths(entrant.first_share), measures=wanted,
-            )  # fmt: skip
+            )
         )
     never = [edition.product(e.product) for e in any_weights.entrants if e.first_share < 0.01]
     if never:

@@ -103,7 +103,7 @@ def touched_sentences(
             edition.lang.text(
                 "{measure} ({products}): read on a day when the rig was out of order. {day}",
                 measure=edition.measure(entry.measure), products=names, day=day_sentence(edition, rigs[entry.rig], entry.day),
-            )  # fmt: skip
+            )
         )
     return tuple(sentences)
 

@@ -13,6 +13,7 @@ signals to look at.
 """
 
 import datetime
+import itertools
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -182,7 +183,7 @@ def control_chart(
         raise ValueError(f"{check}: expected as many dates as values, found {len(dates)} and {len(known)}")
     baseline = tuple(index for index, fit in enumerate(usable) if fit)[:SETTLED]
     setting = [known[index] for index in baseline]
-    ranges = [abs(b - a) for a, b in zip(setting, setting[1:], strict=False)]
+    ranges = [abs(b - a) for a, b in itertools.pairwise(setting)]
     mean_range = math.fsum(ranges) / len(ranges) if ranges else 0.0
     centre = math.fsum(setting) / len(setting) if setting else None
     sigma = mean_range / D2 if mean_range > 0 else None
@@ -190,7 +191,7 @@ def control_chart(
         check=check,
         dates=tuple(dates),
         values=known,
-        moving_ranges=tuple(abs(b - a) for a, b in zip(known, known[1:], strict=False)),
+        moving_ranges=tuple(abs(b - a) for a, b in itertools.pairwise(known)),
         baseline=baseline,
         centre=centre,
         sigma=sigma,

@@ -1,5 +1,6 @@
 """The steps of a curve that falls like a staircase, as the light of a regulated lamp does."""
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -70,7 +71,7 @@ def find_steps(times: Sequence[Number], values: Sequence[Number], resolution: Nu
 
 
 def _noise(heights: Sequence[float], floor: float) -> float:
-    differences = [b - a for a, b in zip(heights, heights[1:], strict=False)]
+    differences = [b - a for a, b in itertools.pairwise(heights)]
     drift = median(differences)
     spread = median(abs(d - drift) for d in differences)
     return max(MAD_TO_SIGMA * spread / math.sqrt(2), floor)

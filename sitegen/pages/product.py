@@ -37,10 +37,11 @@ def product_page(sheet: Sheet, problems: Problems) -> ProductPage:
 def _tested_in(sheet: Sheet, product: str, problems: Problems) -> tuple[Link, ...]:
     publication = sheet.site.publication
     pages = []
-    for id, review in publication.reviews.items():
-        if review.facts.product is not None and review.facts.product.id == product:
-            text = review.text(sheet.tag) or review.texts[0]
-            pages.append((Page(REVIEW, id), fill_prose(text.head.title, parts.text_values(sheet, id), problems)))
-    pages += [(Page(ROUND, id), sheet.say(r.title)) for id, r in publication.rounds.items() if r.has(product) and not r.single]
+    for id in sheet.site.reviews_of(product):
+        review = publication.reviews[id]
+        text = review.text(sheet.tag) or review.texts[0]
+        pages.append((Page(REVIEW, id), fill_prose(text.head.title, parts.text_values(sheet, id), problems)))
+    rounds = (publication.rounds[id] for id in sheet.site.rounds_of(product))
+    pages += [(Page(ROUND, round.id), sheet.say(round.title)) for round in rounds if not round.single]
     links = (sheet.link(page, title) for page, title in pages)
     return tuple(link for link in links if link is not None)

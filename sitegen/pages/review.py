@@ -10,15 +10,15 @@ from sitegen.figures.values import Values
 from sitegen.findings.rounds import RoundFindings
 from sitegen.pages import parts
 from sitegen.pages.body import body_html
-from sitegen.pages.claimed import claimed_values
 from sitegen.pages.frame import make_frame
 from sitegen.pages.limits import cant_tell
 from sitegen.pages.orders import order_sentences
 from sitegen.pages.plan import PRODUCT, ROUND, Page
+from sitegen.pages.round_charts import round_charts
 from sitegen.pages.site import Sheet
 from sitegen.pages.structured import dated, first_publication, image_address, person, product_node, publisher, translations
-from sitegen.pages.wetted import wetted_views
 from sitegen.pages.views import Chart, Correction, Finding, Link, ReviewPage
+from sitegen.pages.wetted import wetted_views
 from sitegen.problems import Problems
 from sitegen.records.product import Product, Version
 from sitegen.records.text_files import Review

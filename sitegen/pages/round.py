@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from sitegen.figures.cells import word_cell
 from sitegen.figures.changes import change_sentences
-from sitegen.figures.charts import direction_text, order_cells, protocol_charts
+from sitegen.figures.charts import direction_text, order_cells
 from sitegen.figures.claim_chart import claim_figures
 from sitegen.figures.claims import claims_table
 from sitegen.figures.dates import period
@@ -15,15 +15,15 @@ from sitegen.figures.rigs import touched_sentences
 from sitegen.findings.comparison import Doubt
 from sitegen.findings.rounds import Compared, RoundFindings, tested_version
 from sitegen.pages import parts
-from sitegen.pages.claimed import claimed_values
 from sitegen.pages.frame import make_frame
 from sitegen.pages.limits import cant_tell
 from sitegen.pages.orders import order_figures, order_notes, use_orders
 from sitegen.pages.plan import METHOD, PRODUCT, REVIEW, Page
+from sitegen.pages.round_charts import round_charts
 from sitegen.pages.site import Sheet
 from sitegen.pages.structured import item_list
-from sitegen.pages.wetted import wetted_views
 from sitegen.pages.views import Byline, Cell, Entry, Head, RoundPage, Step, Table
+from sitegen.pages.wetted import wetted_views
 from sitegen.problems import Problems
 
 
@@ -99,7 +99,7 @@ def comparison_table(sheet: Sheet, findings: RoundFindings) -> Table:
             Head(
                 text=edition.head(measured.protocol.id), number=True, href=sheet.href(path) if path else "",
                 unit=edition.stage(stage) if several else direction_text(edition, measured.protocol),
-            )  # fmt: skip
+            )
         )
     heads.append(Head(text=sheet.t("Price"), number=True))
     rows = tuple(_row(sheet, findings, entrant.product.id) for entrant in findings.round.entrants)

@@ -144,6 +144,11 @@ def stylesheet(theme: Theme, accent: str = "", text_face: str = "", label_face: 
     return "\n".join(parts).encode()
 
 
+def static_file(theme_folder: Path, name: str) -> bytes:
+    """A file of the theme as it lies there: its script or its icon."""
+    return (theme_folder / "static" / name).read_bytes()
+
+
 def _choices(chosen: dict[str, str]) -> str:
     light, dark = chosen["paper_light"], chosen["paper_dark"]
     try:

@@ -1,14 +1,14 @@
 """protocols/ID.yaml: how a thing is measured, what the readings may be and what they can't tell."""
 
+import itertools
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
 from sitegen.place import Place
 from sitegen.problems import Problems
-from sitegen.records.fields import FAILED, RecordOf, fail, placed, written
+from sitegen.records.fields import FAILED, RecordOf, Ref, placed, written
 from sitegen.records.kinds import LINE, METHOD, WORDS, YES_NO, Choice, Ident, ListOf, Number, unknown_unit
-from sitegen.records.fields import Ref
 from sitegen.records.units import UNITS, known_unit, siblings
 from sitegen.records.words import Words
 from sitegen.text.yaml_nodes import Node, Scalar
@@ -124,7 +124,7 @@ class Protocol:
     def allowed_grades(self) -> frozenset[Decimal]:
         """Whole grades, and half grades between neighbours (never below the second lowest) where they may be given."""
         whole = sorted(g.grade for g in self.grades)
-        halves = [(a + b) / 2 for a, b in zip(whole[1:], whole[2:], strict=False)] if self.half_grades else []
+        halves = [(a + b) / 2 for a, b in itertools.pairwise(whole)] if self.half_grades else []
         return frozenset((*whole, *halves))
 
     def units(self) -> tuple[str, ...]:

@@ -67,10 +67,15 @@ class Publication:
     addresses: Addresses = Addresses()
     held: tuple[Held, ...] = ()
     follows: Mapping[str, Follows] = field(default_factory=dict)  # by the file of the translation
+    by_product: dict[str, list[Sample]] = field(default_factory=dict, init=False, compare=False, repr=False)  # filled when first asked
 
     def samples_of(self, product: str) -> tuple[Sample, ...]:
         """The samples of a product, in the ledger's order."""
-        return tuple(s for s in self.samples if s.product is not None and s.product.id == product)
+        if not self.by_product:
+            for sample in self.samples:
+                if sample.product is not None:
+                    self.by_product.setdefault(sample.product.id, []).append(sample)
+        return tuple(self.by_product.get(product, ()))
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +85,7 @@ class Folder:
     root: Path
     names: tuple[str, ...]
     problems: Problems
+    by_folder: dict[str, list[str]] = field(default_factory=dict, compare=False, repr=False)
 
     def yaml(self, name: str) -> Node | None:
         """A YAML file as nodes, None once its fault is reported."""
@@ -93,8 +99,24 @@ class Folder:
 
     def matching(self, *pattern: str) -> list[PurePosixPath]:
         """Files whose path has these parts; `*` stands for any one part, `*.csv` for any with this ending."""
-        paths = map(PurePosixPath, self.names)
-        return [p for p in paths if len(p.parts) == len(pattern) and p.match("/".join(pattern))]
+        # Looked up by folder: going through all names for each round took time with the square of the publication.
+        wanted = len(pattern) - 1
+        fixed = next((n for n, part in enumerate(pattern) if "*" in part), wanted)
+        names = self.below("/".join(pattern[:fixed])) if fixed else self.names
+        paths = (PurePosixPath(name) for name in names if name.count("/") == wanted)
+        return [path for path in paths if path.match("/".join(pattern))]
+
+    def below(self, folder: str) -> list[str]:
+        """The files anywhere below a folder, in order."""
+        if not self.by_folder:
+            for name in self.names:
+                for parent in PurePosixPath(name).parents:
+                    self.by_folder.setdefault(parent.as_posix(), []).append(name)
+        return self.by_folder.get(folder, [])
+
+    def has(self, name: str) -> bool:
+        """Whether there is a file of this name."""
+        return name in self.below(name.rpartition("/")[0] or ".")
 
 
 def read_settings(folder: Folder) -> Settings | None:
@@ -211,7 +233,7 @@ def _read_rounds(folder: Folder) -> dict[str, Round]:
 def _read_readings(folder: Folder, round: Round, protocols: Mapping[str, Protocol]) -> tuple[Reading, ...]:
     readings: list[Reading] = []
     key = f"rounds/{round.id}/{KEY_FILE}"
-    key_table = folder.csv(key) if key in folder.names else None
+    key_table = folder.csv(key) if folder.has(key) else None
     codes = take_codes(key_table, folder.problems) if key_table else {}
     for path in folder.matching("rounds", round.id, "*.csv"):
         table = folder.csv(path.as_posix()) if path.name != KEY_FILE else None
@@ -234,7 +256,7 @@ def _check_loose_tables(folder: Folder, rounds: Mapping[str, Round]) -> None:
             take_codes(table, folder.problems)
         elif table is not None:
             take_columns(table, (*COLUMNS, "code"), ("value",), folder.problems)
-        if f"rounds/{id}/round.yaml" not in folder.names and id not in told:
+        if not folder.has(f"rounds/{id}/round.yaml") and id not in told:
             told.add(id)
             message = f"the folder rounds/{id} has readings but no round.yaml, so nobody knows what they are of"
             hint = f"write rounds/{id}/round.yaml: title, entrants, protocols"
@@ -252,7 +274,7 @@ def _read_rigs(folder: Folder, protocols: Mapping[str, Protocol]) -> dict[str, R
         if rig is None:
             continue
         log = f"rigs/{id}/log.csv"
-        table = folder.csv(log) if log in folder.names else None
+        table = folder.csv(log) if folder.has(log) else None
         runs = take_runs(table, rig.all_checks(protocols), folder.problems) if table else ()
         found[id] = _with_runs(rig, runs)
     return found

@@ -1,6 +1,7 @@
 """Readings: one number off an instrument, one row of a CSV, checked against its protocol."""
 
 import datetime as dt
+import itertools
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
@@ -137,7 +138,7 @@ def _take_row(
 
 
 def _take_measured(row: Row, columns: _Columns, protocol: Protocol, base: Reading, problems: Problems) -> Reading | None:
-    if _is_cut_number(row, columns, protocol, problems):
+    if _is_cut_number(row, columns, problems):
         return None
     specimen, grader = (columns.text(row, name) for name in ("specimen", "grader"))
     date = _take_date(columns.cell(row, "date"), problems)
@@ -153,16 +154,15 @@ def _take_measured(row: Row, columns: _Columns, protocol: Protocol, base: Readin
     return None if value is None else replace(base, value=value, place=cell.place)
 
 
-def _is_cut_number(row: Row, columns: _Columns, protocol: Protocol, problems: Problems) -> bool:
+def _is_cut_number(row: Row, columns: _Columns, problems: Problems) -> bool:
     """Report a decimal comma in a table separated by commas: what stood behind it has slipped into the next column."""
-    value = columns.cell(row, "value")
-    after = next((cell for cell in row.cells if value and cell.place.column > value.place.column), None)
-    digits, _, rest = after.text.partition(" ") if after else ("", "", "")
-    is_number = after is not None and after is not columns.cell(row, "time") and after is not columns.cell(row, "specimen")
-    if value is None or after is None or not is_number or not digits.isdigit() or len(digits) > 3 or parse_number(value.text) is None:
+    value, index = columns.cell(row, "value"), columns.at["value"] + 1
+    name = next((name for name, at in columns.at.items() if at == index), "")
+    after = columns.cell(row, name)
+    if value is None or after is None or name not in {"unit", "date"} or parse_number(value.text) is None:
         return False
-    name = next((name for name, index in columns.at.items() if index < len(row.cells) and row.cells[index] is after), "")
-    if name not in {"unit", "date"}:
+    digits = after.text.partition(" ")[0]
+    if not digits.isdigit() or len(digits) > 3:
         return False
     message = f"{quoted(value.text)} is followed by {quoted(after.text)} in the column `{name}`"
     hint = f"a comma ends a cell here: write {value.text}.{after.text}, or separate all cells by semicolons"
@@ -362,7 +362,7 @@ def _start_of(points: list[Reading], protocol: Protocol) -> int:
 
 
 def _is_curve(points: list[Reading], protocol: Protocol, problems: Problems) -> bool:
-    for before, after in zip(points, points[1:], strict=False):
+    for before, after in itertools.pairwise(points):
         if before.along is not None and after.along is not None and after.along <= before.along:
             message = f"the curve of {after.product} goes back in time: {after.along} after {before.along} (line {before.place.line})"
             problems.error("curve-time", after.place, message, "put the points in order of time, each time once")

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping
 
+from sitegen.place import Place
 from sitegen.problems import Problems, nearest, quoted
 from sitegen.records.fields import Ref
 from sitegen.records.kinds import Amount
@@ -14,8 +15,6 @@ from sitegen.records.text_files import Review
 from sitegen.records.texts import Text
 from sitegen.records.units import UnitMismatch, convert
 from sitegen.text.markdown import ImageSlot, LinkSlot
-from sitegen.place import Place
-
 
 # Where the records of each kind are written: one that stands there but isn't known has been reported already.
 _HOMES = {
@@ -159,7 +158,7 @@ def _check_anchors(round: Round, publication: Publication, problems: Problems) -
         protocol = publication.protocols[measure.protocol]
         unit = protocol.along.unit if protocol.scale == CURVE and protocol.along else protocol.unit
         pair = (anchors.worth_0, anchors.worth_100)
-        if not all([check_amount(amount, unit, protocol, problems) for amount in pair]):
+        if not all(check_amount(amount, unit, protocol, problems) for amount in pair):
             continue
         low, high = (convert(a.value, a.unit or unit, unit) if unit else a.value for a in pair)
         _check_direction(measure, low, high, protocol, anchors.worth_0.place, problems)
@@ -169,7 +168,7 @@ def _check_direction(measure: Measure, low: object, high: object, protocol: Prot
     assert isinstance(low, type(high))
     if low == high:
         problems.error("anchors", place, f"the anchors of {measure.text} are the same: nothing could be told apart")
-    elif protocol.better == "higher" and low > high or protocol.better == "lower" and low < high:  # type: ignore[operator]
+    elif (protocol.better == "higher" and low > high) or (protocol.better == "lower" and low < high):  # type: ignore[operator]
         message = f"the anchors of {measure.text} stand the wrong way round: {protocol.better} is better"
         problems.error("anchors", place, message, "exchange worth_0 and worth_100")
 

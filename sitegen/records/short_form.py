@@ -4,6 +4,7 @@ What it implies (a product of one version, a round with one entrant, readings, a
 the same records as the long form's, so that everything after this room knows one form only.
 """
 
+import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -102,7 +103,7 @@ def _readings(id: str, facts: ShortFacts, protocols: Mapping[str, Protocol], pro
 
 def _question_commas(cells: tuple[Cell, ...], problems: Problems) -> None:
     """Two numbers with a comma and no blank between them look like one number with a decimal comma."""
-    for one, next_one in zip(cells, cells[1:], strict=False):
+    for one, next_one in itertools.pairwise(cells):
         here, there = one.place, next_one.place
         is_close = there.line == here.line and there.column == here.column + len(one.text) + 1
         if is_close and one.text.isdigit() and next_one.text.split(" ")[0].isdigit():

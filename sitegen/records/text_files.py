@@ -86,6 +86,7 @@ class _Shelf:
     names: tuple[str, ...]
     settings: Settings
     problems: Problems
+    known: frozenset[str] = frozenset()  # the names again, for quick answers
 
     def open(self, name: str, lang: str) -> _File | None:
         """One file's front matter and body; None once its fault is reported."""
@@ -154,7 +155,7 @@ def read_reviews(
     root: Path, names: tuple[str, ...], settings: Settings, protocols: Mapping[str, Protocol], problems: Problems
 ) -> ReviewsRead:
     """All reviews, with the products, rounds, readings and samples that short forms imply."""
-    shelf = _Shelf(root, names, settings, problems)
+    shelf = _Shelf(root, names, settings, problems, frozenset(names))
     read = ReviewsRead()
     for id, paths in shelf.folders("reviews").items():
         if _good_id(id, paths[0], problems):
@@ -179,7 +180,7 @@ def _read_review(
     texts = tuple(text for text in heads if text is not None)
     sheets = [node for node in (_shared_data(shelf, id), *(file.data for file in files)) if node is not None]
     place = Place(files[0].name if files else paths[0].as_posix(), 1, 1)
-    if any("measured" in sheet.keys() or "sample" in sheet.keys() for sheet in sheets):
+    if any(sheet.get("measured") is not None or sheet.get("sample") is not None for sheet in sheets):
         short = take_short(id, sheets, [text.head for text in texts], protocols, problems)
         if short is not None and texts:
             read.add(short)
@@ -199,7 +200,7 @@ def _read_review(
 
 def _shared_data(shelf: _Shelf, id: str) -> MappingNode | None:
     name = f"reviews/{id}/data.yaml"
-    if name not in shelf.names:
+    if name not in shelf.known:
         return None
     source = read_source(shelf.root, name, shelf.problems)
     node = parse_yaml(source, shelf.problems) if source else None

@@ -1,14 +1,15 @@
-"""The units an author may write, and their conversion by a general-purpose library.
+"""The units an author may write, and their conversion by the exact factors of their definitions.
 
-The table is closed: a unit that is not in it is a slip worth telling. Conversion itself is done
-by `pint`, which is loaded only when a value was given in another unit than its protocol's.
+The table is closed: a unit that is not in it is a slip worth telling. Factors are exact fractions, as the
+units are defined. (A units library would need 0.3 s to load, as much as the rest of a start; the tests hold
+each factor to it.)
 """
 
 from decimal import ROUND_HALF_EVEN, Decimal, localcontext
+from fractions import Fraction
 from functools import cache
-from typing import Any
 
-# unit as written: (kind of quantity, name in the conversion library)
+# unit as written: (kind of quantity, its name in `pint`, by which the tests look it up)
 UNITS: dict[str, tuple[str, str]] = {
     "g": ("mass", "gram"), "kg": ("mass", "kilogram"), "mg": ("mass", "milligram"),
     "oz": ("mass", "ounce"), "lb": ("mass", "pound"),
@@ -29,6 +30,27 @@ UNITS: dict[str, tuple[str, str]] = {
     "g/m²": ("mass per area", "gram/meter**2"), "oz/yd²": ("mass per area", "ounce/yard**2"),
     "°": ("angle", "degree"),
     "ml/s": ("flow", "milliliter/second"), "l/min": ("flow", "liter/minute"),
+}  # fmt: skip
+
+_POUND = Fraction("453.59237")  # g, exact since 1959 (NIST SP 811, B.8), as are inch, foot and yard below
+_INCH, _FOOT, _YARD = Fraction("25.4"), Fraction("304.8"), Fraction("914.4")  # mm
+_WATER = Fraction("9.80665")  # Pa of 1 mm of conventional water: density 1000 kg/m³, standard gravity
+# How many of its kind's first unit each unit is; exact.
+FACTORS: dict[str, Fraction] = {
+    "g": Fraction(1), "kg": Fraction(1000), "mg": Fraction(1, 1000), "oz": _POUND / 16, "lb": _POUND,
+    "mm": Fraction(1), "cm": Fraction(10), "m": Fraction(1000), "km": Fraction(10**6), "in": _INCH, "ft": _FOOT,
+    # A litre through a square metre in a second is a millimetre a second; a cubic foot a minute through a square foot likewise.
+    "mm/s": Fraction(1), "cm/s": Fraction(10), "m/s": Fraction(1000), "km/h": Fraction(10**6, 3600), "l/m²/s": Fraction(1), "cfm": _FOOT / 60,
+    "Pa": Fraction(1), "hPa": Fraction(100), "kPa": Fraction(1000), "mbar": Fraction(100), "bar": Fraction(10**5),
+    "psi": _POUND / 1000 * Fraction("9.80665") / (_INCH / 1000) ** 2, "mmH2O": _WATER, "cmH2O": 10 * _WATER, "mH2O": 1000 * _WATER,
+    "s": Fraction(1), "min": Fraction(60), "h": Fraction(3600), "d": Fraction(86400),
+    "lm": Fraction(1), "cd": Fraction(1), "lx": Fraction(1), "%": Fraction(1), "°": Fraction(1),
+    "ml": Fraction(1), "l": Fraction(1000), "m³": Fraction(10**6), "in³": (_INCH / 10) ** 3,
+    "g/m²": Fraction(1), "oz/yd²": _POUND / 16 / (_YARD / 1000) ** 2,
+    "ml/s": Fraction(1), "l/min": Fraction(1000, 60),
+}  # fmt: skip
+_TEMPERATURES = {  # the size of a degree in kelvin, and where the scale's zero lies
+    "K": (Fraction(1), Fraction(0)), "°C": (Fraction(1), Fraction("273.15")), "°F": (Fraction(5, 9), Fraction("273.15") - 32 * Fraction(5, 9)),
 }  # fmt: skip
 
 # Other spellings of the same units that people write and that can mean nothing else.
@@ -102,23 +124,17 @@ def _keep_digits(exact: Decimal, written: Decimal, factor: Decimal) -> Decimal:
 
 
 def _convert_temperature(value: Decimal, unit: str, to: str) -> Decimal:
-    exact = _registry().Quantity(value, UNITS[unit][1]).to(UNITS[to][1]).magnitude
-    return _keep_digits(Decimal(exact), value, Decimal(1))
+    """By way of kelvin; the zero of Celsius is 273.15 K, a degree Fahrenheit 5/9 K (SI Brochure 2.3.1; NIST SP 811 B.8)."""
+    scale, zero = _TEMPERATURES[unit]
+    own_scale, own_zero = _TEMPERATURES[to]
+    exact = (Fraction(value) * scale + zero - own_zero) / own_scale
+    return _keep_digits(_decimal(exact), value, Decimal(1))
 
 
 @cache
 def _factor(unit: str, to: str) -> Decimal:
-    quantity = _registry().Quantity(Decimal(1), UNITS[unit][1]).to(UNITS[to][1])
-    return +Decimal(quantity.magnitude)
+    return _decimal(FACTORS[unit] / FACTORS[to])
 
 
-@cache
-def _registry() -> Any:
-    """Loaded on first use: importing the library costs as much as reading three hundred reviews."""
-    import pint
-
-    registry: Any = pint.UnitRegistry(non_int_type=Decimal, cache_folder=None)
-    # Conventional water column: 1 cm of water = 98.0665 Pa (density 1000 kg/m³, standard gravity).
-    for name, pascal in (("_mmH2O", "9.80665"), ("_cmH2O", "98.0665"), ("_mH2O", "9806.65")):
-        registry.define(f"{name} = {pascal} * pascal")
-    return registry
+def _decimal(exact: Fraction) -> Decimal:
+    return Decimal(exact.numerator) / Decimal(exact.denominator)

@@ -180,9 +180,9 @@ def _report_missing(path: Path, name: str, problems: Problems) -> None:
 def _decode(data: bytes, name: str, problems: Problems) -> str | None:
     if (
         data.startswith((b"\xff\xfe", b"\xfe\xff"))
-        or b"\0" in data[:4]
+        or (b"\0" in data[:4]
         and len(data) % 2 == 0
-        and _is_utf16(data)
+        and _is_utf16(data))
     ):
         problems.error(
             "not-utf8", Place(name, 1, 1), "expected text in UTF-8, found UTF-16", _how_to_save(name)

@@ -15,6 +15,7 @@ from urllib.parse import unquote, urlsplit
 import pytest
 
 CHROMIUM = os.environ.get("SITEGEN_CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
+GIVEN_UP = "net::ERR_ABORTED"  # the reader went on to another page before this had come
 SLOW_MACHINE = 30_000  # ms
 
 
@@ -135,7 +136,7 @@ def _watch(page: Any, faults: list[str]) -> None:
         lambda said: faults.append(f"console: {said.text}") if said.type in {"error", "warning"} else None,
     )
     page.on("pageerror", lambda error: faults.append(f"script: {error}"))
-    page.on("requestfailed", lambda request: faults.append(f"failed: {request.url} {request.failure}"))
+    page.on("requestfailed", lambda request: faults.append(f"failed: {request.url} {request.failure}") if request.failure != GIVEN_UP else None)
     page.on(
         "response",
         lambda answer: faults.append(f"{answer.status}: {answer.url}") if answer.status >= 400 else None,

@@ -11,7 +11,6 @@ from sitegen.desk.sheet_command import Refused, write_sheets
 from sitegen.problems import Problems
 
 
-
 def _round(folder: Path) -> str:
     return next(path.parent.name for path in folder.glob("rounds/*/round.yaml"))
 

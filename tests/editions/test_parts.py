@@ -66,7 +66,8 @@ def test_a_no_break_space_is_part_of_the_text() -> None:
     ("block", "kind"),
     [("## a", "heading 2"), ("a\n===", "heading 1"),
      ("- a\n- b", "list"), ("3) a", "list"), ("> a", "quotation"), ("```\na\n```", "code"),
-     ("a | b\n--- | ---\n1 | 2", "table"), ("***", "rule"), ("![a](b.jpg)", "picture"), ("![a](b.jpg) and words", "paragraph"), ("*a* b", "paragraph")],
+     ("a | b\n--- | ---\n1 | 2", "table"), ("***", "rule"), ("![a](b.jpg)", "picture"),
+     ("![a](b.jpg) and words", "paragraph"), ("*a* b", "paragraph")],
 )  # fmt: skip
 def test_kinds_of_blocks(block: str, kind: str) -> None:
     """The block structures of CommonMark 0.31, chapters 4 and 5, and tables, by how they begin."""

@@ -133,7 +133,8 @@ def test_gaps_are_no_problems_of_a_build(tmp_path: Path) -> None:
 )  # fmt: skip
 def test_words_stand_in_their_language_s_order(tag: str, words: list[str]) -> None:
     """The sort key puts letters where the language's alphabet has them."""
-    assert sorted(words[::-1], key=lambda word: collation_key(word, tag)) == words
+    shuffled = [*words[1:], words[0]]
+    assert sorted(shuffled, key=lambda word: collation_key(word, tag)) == words
 
 
 def test_the_demo_s_editions_use_the_same_terms() -> None:

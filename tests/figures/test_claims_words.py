@@ -18,7 +18,8 @@ def told(claim: str, tag: str = "en") -> tuple[str, str, str]:
     (judged,) = small_findings(publication).claims
     words = edition(publication, tag)
     texts = (
-        claimed_text(words, judged.claim, publication.protocols[judged.claim.protocol.id]), outcome_text(words, judged), difference_text(words, judged),
+        claimed_text(words, judged.claim, publication.protocols[judged.claim.protocol.id]),
+        outcome_text(words, judged), difference_text(words, judged),
     )  # fmt: skip
     return tuple(text.replace("\u00a0", " ") for text in texts)  # type: ignore[return-value]
 

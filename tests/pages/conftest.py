@@ -9,6 +9,7 @@ from hostile_words import EVIL, EVIL_PROSE, EVIL_YAML
 from sitegen.build import build
 from sitegen.disk.memory import Memory
 
+
 def built(folder: Path, files: dict[str, str | bytes | None]) -> Path:
     """The finished folder of the small publication with some files replaced."""
     result = build(write(folder / "pub", files), folder / "site", Memory(None))

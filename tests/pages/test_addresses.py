@@ -1,7 +1,9 @@
 """Addresses: slugs by each language's spelling, stable once recorded, former ones leading on, languages naming each other."""
 
 import re
+from collections.abc import Mapping
 from pathlib import Path
+from types import MappingProxyType
 
 import pytest
 from builders import SMALL, write
@@ -31,7 +33,7 @@ TITLED: dict[str, str | bytes | None] = {
 DE, EN = "de/reviews/groesse-zaehlt-die-tarn-3.html", "en/reviews/size-matters.html"
 
 
-def site(folder: Path, files: dict[str, str | bytes | None] = {}) -> Path:
+def site(folder: Path, files: Mapping[str, str | bytes | None] = MappingProxyType({})) -> Path:
     """The titled publication built anew in `folder`, which may hold an addresses.yaml already."""
     result = build(write(folder / "pub", {**TITLED, **files}), folder / "site", Memory(None))
     assert result.published, list(result.problems)
@@ -209,7 +211,8 @@ def test_the_demo_names_its_languages_without_contradiction(built_demo: Path) ->
         for tag, href in others:
             there = declared[href]
             assert tag == "x-default" or there.get("lang") == tag
-            assert {(x.get("hreflang"), x.get("href")) for x in there.xpath("//link[@rel='alternate'][@hreflang]")} >= others - {("x-default", address)}
+            back = {(x.get("hreflang"), x.get("href")) for x in there.xpath("//link[@rel='alternate'][@hreflang]")}
+            assert back >= others - {("x-default", address)}
         several += len(others) > 2
     assert several > 60
 

@@ -23,8 +23,7 @@ def pages(small_site: Path) -> list[Page]:
 def target(page: Page, link: str) -> tuple[str, str]:
     """The file and the fragment that a relative link leads to."""
     path, fragment = urldefrag(link)
-    base = page.path if page.path not in {"404.html"} and not page.path.endswith("/404.html") else page.path
-    return (normpath(join(dirname(base), unquote(path))) if path else page.path), fragment
+    return (normpath(join(dirname(page.path), unquote(path))) if path else page.path), fragment
 
 
 def test_every_relative_link_leads_to_a_file(pages: list[Page], small_site: Path) -> None:

@@ -118,21 +118,21 @@ def look(files: dict[str, str | bytes | None]) -> None:
         shutil.rmtree(folder)
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=80, deadline=None, suppress_health_check=list(HealthCheck))
 @given(mutations(SMALL))
 def test_a_mutated_publication_is_told_in_sentences(files: dict[str, str | bytes | None]) -> None:
     """No slip in any file brings the check down."""
     look(files)
 
 
-@settings(max_examples=80, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=50, deadline=None, suppress_health_check=list(HealthCheck))
 @given(mutations(MINIMAL))
 def test_a_mutated_short_form_is_told_in_sentences(files: dict[str, str | bytes | None]) -> None:
     """No slip in a short form brings the check down."""
     look(files)
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
 @given(st.sampled_from(sorted(SMALL)), st.binary(max_size=200) | st.text(max_size=200).map(str.encode))
 def test_any_bytes_are_told_in_sentences(name: str, content: bytes) -> None:
     """No file, whatever bytes it holds, brings the check down."""

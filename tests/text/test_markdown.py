@@ -180,7 +180,7 @@ def test_reference_links_and_autolinks_are_links_too() -> None:
     ]
 
 
-KNOWN = "http:, https:, mailto:, review:, guide:, method:, round:"
+KNOWN = "http:, https:, mailto:, review:, guide:, method:, round:, product:, rig:"
 FAULTS = [
     pytest.param(
         "x [a](javascript:alert(1))",

@@ -22,7 +22,7 @@ _WRITTEN = (
     "|>|%|@|`|## |# |![|](|(x.md)|"
     "<b>|{m}|1,5|1.234,5|−|sep=;\n|ä|重|e\u0301|\u00a0|\u2028|\x85|\x00|\x1b|\ufeff|\U0001f9e5|- a\n"
 )
-PIECES = st.sampled_from(_WRITTEN.split("|") + ["|"])
+PIECES = st.sampled_from([*_WRITTEN.split("|"), "|"])
 BYTES = st.one_of(
     st.lists(PIECES, max_size=25).map(lambda pieces: "".join(pieces).encode()),
     st.lists(PIECES.map(str.encode) | st.binary(max_size=4), max_size=12).map(b"".join),
