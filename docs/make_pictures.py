@@ -37,7 +37,11 @@ def main() -> None:
             (top / name).write_text(text, "utf-8")
         sites = {"first": top / "first_site", "demo": top / "demo_site"}
         for source, to in ((top / "first", sites["first"]), (PROJECT / "demo_site", sites["demo"])):
-            subprocess.run([sys.executable, "-m", "sitegen", "build", str(source), "--to", str(to), "--quiet"], cwd=PROJECT, check=True)
+            subprocess.run(
+                [sys.executable, "-m", "sitegen", "build", str(source), "--to", str(to), "--quiet"],
+                cwd=PROJECT,
+                check=True,
+            )
         shoot(sites)
 
 

@@ -160,9 +160,7 @@ def _columns(cells: list[str]) -> int:
 
 def _column_count(cell: str) -> int:
     """Terminal columns of a shown character, by UAX 11: wide and fullwidth take two, combining marks none."""
-    return sum(
-        0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1 for c in cell
-    )
+    return sum(0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1 for c in cell)
 
 
 def _safe(text: str) -> str:

@@ -4,8 +4,31 @@ from dataclasses import dataclass, field
 from html.parser import HTMLParser
 from pathlib import Path
 
-VOID = {"meta", "link", "img", "br", "source", "hr", "input", "wbr", "col", "path", "rect", "line", "circle", "use", "polyline"}
-ADDRESSES = {("a", "href"), ("link", "href"), ("img", "src"), ("script", "src"), ("source", "srcset"), ("img", "srcset")}
+VOID = {
+    "meta",
+    "link",
+    "img",
+    "br",
+    "source",
+    "hr",
+    "input",
+    "wbr",
+    "col",
+    "path",
+    "rect",
+    "line",
+    "circle",
+    "use",
+    "polyline",
+}
+ADDRESSES = {
+    ("a", "href"),
+    ("link", "href"),
+    ("img", "src"),
+    ("script", "src"),
+    ("source", "srcset"),
+    ("img", "srcset"),
+}
 
 
 @dataclass
@@ -63,7 +86,9 @@ class Page(HTMLParser):
         for tag, attrs in self.tags:
             for name, value in attrs.items():
                 if (tag, name) in ADDRESSES:
-                    found += [part.split()[0] for part in value.split(",") if part.strip()] if name == "srcset" else [value]
+                    found += (
+                        [part.split()[0] for part in value.split(",") if part.strip()] if name == "srcset" else [value]
+                    )
         return found
 
     @property

@@ -20,7 +20,9 @@ def small_publication(files: dict[str, str | bytes | None] | None = None) -> Pub
     problems = Problems()
     with tempfile.TemporaryDirectory() as name:
         folder = write(Path(name), files or {})
-        publication = read_publication(folder, walk_sources(folder), read_stock(stock.content_folder(), problems), problems)
+        publication = read_publication(
+            folder, walk_sources(folder), read_stock(stock.content_folder(), problems), problems
+        )
     assert publication is not None and not problems.has_errors, list(problems)
     return publication
 

@@ -20,7 +20,9 @@ ROOT = Path(__file__).parents[1]
 def digest(site: Path) -> dict[str, str]:
     """Every file of a finished folder by its digest."""
     return {
-        path.relative_to(site).as_posix(): sha256(path.read_bytes()).hexdigest() for path in sorted(site.rglob("*")) if path.is_file()
+        path.relative_to(site).as_posix(): sha256(path.read_bytes()).hexdigest()
+        for path in sorted(site.rglob("*"))
+        if path.is_file()
     }
 
 
@@ -30,7 +32,14 @@ def test_two_builds_give_identical_bytes_whatever_the_surroundings(tmp_path: Pat
     second = write(tmp_path / "two" / "elsewhere")
     assert build(first, tmp_path / "a", Memory(tmp_path / "memory")).published
     assert build(first, tmp_path / "b", Memory(tmp_path / "memory")).published
-    surroundings = {**os.environ, "PYTHONHASHSEED": "4711", "LC_ALL": "de_DE.UTF-8", "LANGUAGE": "nl", "TZ": "Pacific/Apia", "COLUMNS": "40"}
+    surroundings = {
+        **os.environ,
+        "PYTHONHASHSEED": "4711",
+        "LC_ALL": "de_DE.UTF-8",
+        "LANGUAGE": "nl",
+        "TZ": "Pacific/Apia",
+        "COLUMNS": "40",
+    }
     command = [sys.executable, "-m", "sitegen", "build", str(second), "--to", str(tmp_path / "c"), "--quiet"]
     done = subprocess.run(command, cwd=ROOT, env=surroundings, capture_output=True, text=True, timeout=300)
     assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
@@ -127,7 +136,9 @@ def test_unchanged_pages_are_not_written_again(tmp_path: Path) -> None:
 
 def test_cautions_do_not_stop_a_build(tmp_path: Path) -> None:
     """What is only questioned is told, and the site is published."""
-    folder = write(tmp_path / "pub", {"rounds/trousers/mass.csv": SMALL["rounds/trousers/mass.csv"].replace("411.5", "20000")})
+    folder = write(
+        tmp_path / "pub", {"rounds/trousers/mass.csv": SMALL["rounds/trousers/mass.csv"].replace("411.5", "20000")}
+    )
     built = build(folder, tmp_path / "site", Memory(None))
     assert built.published and built.problems.cautions and not built.problems.has_errors
     assert (tmp_path / "site" / MARK).is_file()
@@ -139,16 +150,23 @@ def test_a_stage_without_readings_yet_builds(tmp_path: Path) -> None:
     text = SMALL["reviews/tarn/de.md"].replace("{spray after 3 washes}", "{spray}")
     english = SMALL["reviews/tarn/en.md"].replace("{spray after 3 washes}", "{spray}")
     folder = write(
-        tmp_path / "pub", {"rounds/trousers/spray.csv": first, "reviews/tarn/de.md": text, "reviews/tarn/en.md": english}
+        tmp_path / "pub",
+        {"rounds/trousers/spray.csv": first, "reviews/tarn/de.md": text, "reviews/tarn/en.md": english},
     )
     assert build(folder, tmp_path / "site", Memory(None)).published
 
 
-@pytest.mark.parametrize("gone", ["rounds/trousers/mass.csv", "rounds/trousers/spray.csv", "rounds/trousers/run_time.csv"])
+@pytest.mark.parametrize(
+    "gone", ["rounds/trousers/mass.csv", "rounds/trousers/spray.csv", "rounds/trousers/run_time.csv"]
+)
 def test_a_protocol_without_readings_yet_builds(gone: str, tmp_path: Path) -> None:
     """A protocol is declared, its table isn't there yet: the pages say so in words."""
     plain = {
-        name: SMALL[name].replace("{spray after 3 washes}", "x").replace("{mass of fenn}", "x").replace("{mass claimed}", "x").replace("{mass}", "x")
+        name: SMALL[name]
+        .replace("{spray after 3 washes}", "x")
+        .replace("{mass of fenn}", "x")
+        .replace("{mass claimed}", "x")
+        .replace("{mass}", "x")
         for name in ("reviews/tarn/de.md", "reviews/tarn/en.md")
     }
     assert build(write(tmp_path / "pub", {**plain, gone: None}), tmp_path / "site", Memory(None)).published

@@ -24,7 +24,9 @@ def run(*arguments: str | Path) -> "subprocess.CompletedProcess[str]":
 def test_help_loads_no_heavy_module() -> None:
     """Asking how to use a tool must not cost what using it costs: argparse and the tool's own name, no more."""
     code = "import sys\nfrom sitegen.cli import main\ntry:\n  main(['--help'])\nexcept SystemExit: pass\nprint('|'.join(sys.modules))"
-    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, timeout=60, check=True)
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, timeout=60, check=True
+    )
     loaded = {name.partition(".")[0] for name in done.stdout.strip().split("\n")[-1].split("|")}
     assert "argparse" in loaded
     assert sorted(loaded & set(HEAVY)) == []
@@ -68,7 +70,9 @@ def test_without_a_target_the_site_goes_beside_the_folder(small: Path, tmp_path:
     assert (tmp_path / "moorkamp_built" / "index.html").is_file()
 
 
-def test_quiet_prints_nothing_where_nothing_is_wrong(small: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_quiet_prints_nothing_where_nothing_is_wrong(
+    small: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     """Neither progress nor summary; problems are printed all the same."""
     assert main(["check", str(small), "--quiet"]) == 0
     assert main(["build", str(small), "--to", str(tmp_path / "site"), "--quiet"]) == 0

@@ -38,7 +38,13 @@ def test_two_rounds_of_different_gear(demo: Publication) -> None:
     assert len(trousers.entrants) == 8 and len(torches.entrants) == 6
     assert [stage.washes for stage in trousers.stages] == [0, 3, 6]
     assert {p.protocol.id for p in torches.protocols} >= {"light_output", "run_time", "mass"}
-    assert {p.protocol.id for p in trousers.protocols} >= {"spray", "mass", "drying_time", "air_permeability", "breath_feel"}
+    assert {p.protocol.id for p in trousers.protocols} >= {
+        "spray",
+        "mass",
+        "drying_time",
+        "air_permeability",
+        "breath_feel",
+    }
 
 
 def test_reviews_and_guides_are_complete_in_two_languages(demo: Publication) -> None:
@@ -75,7 +81,10 @@ def test_a_claim_fails_and_a_reading_is_missing(demo: Publication) -> None:
 def test_a_later_version_has_another_care_label(demo: Publication) -> None:
     """The same name, another label: versions are kept apart."""
     later = [product for product in demo.products.values() if len(product.versions) > 1]
-    assert any([ref.id for ref in product.versions[0].care] != [ref.id for ref in product.versions[-1].care] for product in later)
+    assert any(
+        [ref.id for ref in product.versions[0].care] != [ref.id for ref in product.versions[-1].care]
+        for product in later
+    )
 
 
 def test_every_photo_is_used_and_described(demo: Publication) -> None:

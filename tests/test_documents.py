@@ -77,7 +77,9 @@ def first_words(head: str) -> list[str]:
 
 def blocks(text: str) -> Iterator[tuple[str, str]]:
     """Every fenced block with the comment in the line before it (empty where there is none)."""
-    for found in re.finditer(r"(?:<!-- (?P<name>[^>]*) -->\n)?^```[a-z]*\n(?P<body>.*?)^```$", text, re.MULTILINE | re.DOTALL):
+    for found in re.finditer(
+        r"(?:<!-- (?P<name>[^>]*) -->\n)?^```[a-z]*\n(?P<body>.*?)^```$", text, re.MULTILINE | re.DOTALL
+    ):
         yield found["name"] or "", found["body"]
 
 
@@ -103,7 +105,9 @@ def all_records() -> set[type]:
         record = ahead.pop()
         if record not in found:
             found.add(record)
-            ahead += [inner for _, declared in author_fields(record) for inner in records_within(declared.metadata["kind"])]
+            ahead += [
+                inner for _, declared in author_fields(record) for inner in records_within(declared.metadata["kind"])
+            ]
     return found
 
 
@@ -143,7 +147,11 @@ def test_the_readme_names_every_care_word_and_every_stock_protocol() -> None:
     protocols = read_stock(stock.content_folder(), Problems()).protocols
     assert rows.keys() == protocols.keys()
     for id, protocol in protocols.items():
-        assert rows[id] == "common practice" if protocol.basis == "common practice" else protocol.standard.startswith(rows[id])
+        assert (
+            rows[id] == "common practice"
+            if protocol.basis == "common practice"
+            else protocol.standard.startswith(rows[id])
+        )
 
 
 def test_the_grammar_of_values_is_the_one_in_the_code() -> None:
@@ -187,7 +195,9 @@ def commands() -> dict[str, argparse.ArgumentParser]:
 
 def options(parser: argparse.ArgumentParser) -> set[str]:
     """The options of a parser besides --help."""
-    return {option for action in parser._actions for option in action.option_strings if option.startswith("--")} - {"--help"}
+    return {option for action in parser._actions for option in action.option_strings if option.startswith("--")} - {
+        "--help"
+    }
 
 
 @cache
@@ -246,7 +256,9 @@ def test_the_mistake_is_printed_as_shown(tmp_path: Path) -> None:
     """The problem that the README shows is the one that the tool tells, to the letter."""
     folder = first_publication(tmp_path)
     review = folder / "reviews" / "tarnvik.md"
-    review.write_text(review.read_text("utf-8").replace("411.5 g", "4115 g").replace("{mass claimed}", "{mass claimd}"), "utf-8")
+    review.write_text(
+        review.read_text("utf-8").replace("411.5 g", "4115 g").replace("{mass claimed}", "{mass claimd}"), "utf-8"
+    )
     problems = check(folder)
     told = "\n".join(render(p, shown_line(folder, p.place.file, p.place.line)) for p in problems.worst_first())
     shown = next(body for name, body in blocks(README) if name == "first, with two mistakes")
@@ -288,13 +300,17 @@ def test_the_paths_that_developers_read_of_exist() -> None:
     """Every file or folder of the project that DEVELOPERS.md names in code is there; `…` and NAME stand for any."""
     named = set(re.findall(r"`((?:sitegen|content|themes|tests|demo_site|docs|bench|\.ci)/[^`\s]*)`", DEVELOPERS))
     assert len(named) > 20
-    missing = [path for path in sorted(named) if not re.search("[…*]|NAME|LANG|ID", path) and not (REPOSITORY / path).exists()]
+    missing = [
+        path for path in sorted(named) if not re.search("[…*]|NAME|LANG|ID", path) and not (REPOSITORY / path).exists()
+    ]
     assert missing == []
 
 
 def test_developers_read_of_every_room() -> None:
     """Each folder of the package has its row."""
-    rooms = {path.name for path in (REPOSITORY / "sitegen").iterdir() if path.is_dir() and (path / "__init__.py").exists()}
+    rooms = {
+        path.name for path in (REPOSITORY / "sitegen").iterdir() if path.is_dir() and (path / "__init__.py").exists()
+    }
     assert rooms <= set(re.findall(r"^\| `([a-z]+)/` \|", DEVELOPERS, re.MULTILINE))
 
 

@@ -152,7 +152,9 @@ def upward(code: Code) -> list[str]:
 
 def outside(code: Code) -> list[str]:
     """Where a file reads, writes, asks the clock, the environment or an unseeded random source."""
-    told = [f"{code.name}:{e.line} imports {e.module}" for e in imports(code.tree) if _within(e.module, OUTSIDE_MODULES)]
+    told = [
+        f"{code.name}:{e.line} imports {e.module}" for e in imports(code.tree) if _within(e.module, OUTSIDE_MODULES)
+    ]
     for node in ast.walk(code.tree):
         if isinstance(node, ast.Call) and (fault := _outside_call(node)):
             told.append(f"{code.name}:{node.lineno} {fault}")
@@ -267,7 +269,9 @@ def test_the_rules_see_what_breaks_them(text: str, judge: Callable[[Code], list[
 
 
 def _loaded_by(code: str) -> set[str]:
-    done = subprocess.run([sys.executable, "-c", code], cwd=REPOSITORY, capture_output=True, text=True, check=True, timeout=60)
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=REPOSITORY, capture_output=True, text=True, check=True, timeout=60
+    )
     return set(done.stderr.split())
 
 

@@ -37,15 +37,17 @@ def copy(first: Path, tmp_path: Path) -> Path:
 
 def tree(folder: Path) -> dict[str, bytes]:
     """Every file below a folder."""
-    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file()}
+    return {
+        path.relative_to(folder).as_posix(): path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file()
+    }
 
 
-def assert_as_cold(root: Path) -> int:
+def assert_as_cold(root: Path, *, sound: bool = False) -> int:
     """A build with all that is remembered says and makes what one without makes; gives how many files it wrote."""
     warm = build(root / "pub", root / "site", Memory(root / "memory"))
     cold = build(root / "pub", root / "cold", Memory(None))
     assert tuple(warm.problems.worst_first()) == tuple(cold.problems.worst_first())
-    assert warm.published == cold.published
+    assert warm.published == cold.published and (cold.published or not sound)
     if cold.published:
         assert tree(root / "site") == tree(root / "cold")
         assert (warm.pages, warm.files) == (cold.pages, cold.files)
@@ -62,7 +64,9 @@ def _replace(path: Path, old: str, new: str) -> None:
 
 def _text(folder: Path, rng: random.Random) -> None:
     path = _pick(folder, "reviews/*/*.md", rng)
-    path.write_text(path.read_text("utf-8") + f"\n\nOne more: {{mass of {_pick(folder, 'products/*.yaml', rng).stem}}}.\n", "utf-8")
+    path.write_text(
+        path.read_text("utf-8") + f"\n\nOne more: {{mass of {_pick(folder, 'products/*.yaml', rng).stem}}}.\n", "utf-8"
+    )
 
 
 def _title(folder: Path, rng: random.Random) -> None:
@@ -135,7 +139,10 @@ def _translation_gone(folder: Path, rng: random.Random) -> None:
 def _guide(folder: Path, rng: random.Random) -> None:
     path = folder / "guides" / f"guide-{rng.randrange(3)}" / "en.md"
     path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_text(f"---\ntitle: Guide {rng.randrange(100)}\nsummary: How to.\ndate: 2026-01-0{rng.randrange(1, 9)}\n---\nText.\n", "utf-8")
+    path.write_text(
+        f"---\ntitle: Guide {rng.randrange(100)}\nsummary: How to.\ndate: 2026-01-0{rng.randrange(1, 9)}\n---\nText.\n",
+        "utf-8",
+    )
 
 
 def _mistake(folder: Path, rng: random.Random) -> None:
@@ -153,7 +160,7 @@ EDITS: tuple[Edit, ...] = (
 def test_after_one_edit(copy: Path, edit: Edit) -> None:
     """After each kind of edit the site is the one that a cold build makes."""
     edit(copy / "pub", random.Random(7))
-    assert_as_cold(copy)
+    assert_as_cold(copy, sound=True)
 
 
 @pytest.mark.slow

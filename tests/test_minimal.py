@@ -21,7 +21,14 @@ def test_four_lines_and_one_review_build(tmp_path: Path) -> None:
     """Settings of four lines and a review with measured front matter are a site: review, product, method, disclosure."""
     assert MINIMAL["publication.yaml"].count("\n") == 4 and len(MINIMAL) == 2
     pages = made(tmp_path)
-    assert {"index.html", "de/index.html", "de/reviews/tarn.html", "de/methods/mass.html", "de/disclosure.html", "404.html"} <= set(pages)
+    assert {
+        "index.html",
+        "de/index.html",
+        "de/reviews/tarn.html",
+        "de/methods/mass.html",
+        "de/disclosure.html",
+        "404.html",
+    } <= set(pages)
 
 
 def test_digits_stay_as_written(tmp_path: Path) -> None:
@@ -52,9 +59,17 @@ def test_times_yes_and_numbers_stay_words(tmp_path: Path) -> None:
 def test_stages_and_grades_in_the_short_form(tmp_path: Path) -> None:
     """Readings by stage, several specimens, another unit than the protocol's."""
     review = MINIMAL["reviews/tarn.md"].replace(
-        "{mass: 412.0 g}", "{mass: [14.5 oz, 14.6 oz], spray: {new: [5, 4, 5], after 3 washes: [3, 3, 2]}, submersion_leak: [yes, no]}"
+        "{mass: 412.0 g}",
+        "{mass: [14.5 oz, 14.6 oz], spray: {new: [5, 4, 5], after 3 washes: [3, 3, 2]}, submersion_leak: [yes, no]}",
     )
-    page = made(tmp_path, {"reviews/tarn.md": review.replace("{mass}.", "{mass}, {spray after 3 washes}, {spray after 3 washes readings}.")})
+    page = made(
+        tmp_path,
+        {
+            "reviews/tarn.md": review.replace(
+                "{mass}.", "{mass}, {spray after 3 washes}, {spray after 3 washes readings}."
+            )
+        },
+    )
     text = page["de/reviews/tarn.html"].plain
     assert "Grad 3" in text and "oz" not in text
 

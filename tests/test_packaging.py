@@ -84,7 +84,9 @@ def tracked() -> list[Path]:
         "demo_site_built",
         "demo_site_built.memory",
     }
-    return [path for path in REPOSITORY.rglob("*") if path.is_file() and not made & set(path.relative_to(REPOSITORY).parts)]
+    return [
+        path for path in REPOSITORY.rglob("*") if path.is_file() and not made & set(path.relative_to(REPOSITORY).parts)
+    ]
 
 
 @pytest.mark.parametrize("name", PINNED)
@@ -92,7 +94,11 @@ def test_every_package_is_pinned_with_hashes(name: str) -> None:
     """A list names one version of each package and the sums of its files, and no place to get it from."""
     text = (REPOSITORY / name).read_text("utf-8").replace("\\\n", " ")
     lines = [line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")]
-    loose = [line[:60] for line in lines if not re.fullmatch(r"[A-Za-z0-9._-]+==[^\s;]+( ;[^#]*?)?(\s+--hash=sha256:[0-9a-f]{64})+\s*(#.*)?", line)]
+    loose = [
+        line[:60]
+        for line in lines
+        if not re.fullmatch(r"[A-Za-z0-9._-]+==[^\s;]+( ;[^#]*?)?(\s+--hash=sha256:[0-9a-f]{64})+\s*(#.*)?", line)
+    ]
     assert lines
     assert loose == []
 
@@ -101,7 +107,9 @@ def test_pins_fit_what_is_asked_for() -> None:
     """Each dependency is pinned at a version that pyproject.toml allows, and the same in both lists."""
     run, test = pins("requirements.txt"), pins("requirements-test.txt")
     extra = [Requirement(text) for text in PROJECT["project"]["optional-dependencies"]["test"]]
-    misfits = [str(need) for need in runtime() if not need.specifier.contains(run.get(canonicalize_name(need.name), "0"))]
+    misfits = [
+        str(need) for need in runtime() if not need.specifier.contains(run.get(canonicalize_name(need.name), "0"))
+    ]
     misfits += [str(need) for need in extra if not need.specifier.contains(test.get(canonicalize_name(need.name), "0"))]
     assert misfits == []
     assert run.items() <= test.items()
@@ -125,7 +133,9 @@ def test_dependencies_are_the_libraries_that_the_code_imports() -> None:
     providers = metadata.packages_distributions()
     imported = {module for path in (REPOSITORY / "sitegen").rglob("*.py") for module in _imported(path)}
     foreign = imported - sys.stdlib_module_names - {"sitegen"}
-    assert {canonicalize_name(providers[module][0]) for module in foreign} == {canonicalize_name(need.name) for need in runtime()}
+    assert {canonicalize_name(providers[module][0]) for module in foreign} == {
+        canonicalize_name(need.name) for need in runtime()
+    }
 
 
 def _imported(path: Path) -> Iterator[str]:
@@ -155,13 +165,19 @@ def licences(name: str) -> set[str]:
     about = metadata.metadata(name)
     if expression := about.get("License-Expression"):
         return set(re.split(r"\s+(?:AND|OR|WITH)\s+|[()]", expression)) - {""}
-    classified = {line.split(" :: ")[-1] for line in about.get_all("Classifier", []) if line.startswith("License :: ")} - {"OSI Approved"}
+    classified = {
+        line.split(" :: ")[-1] for line in about.get_all("Classifier", []) if line.startswith("License :: ")
+    } - {"OSI Approved"}
     return classified or {about.get("License", "unknown").strip()}
 
 
 def test_every_dependency_has_a_permissive_licence() -> None:
     """All that runs with the tool may be used, changed and passed on under terms like its own (MIT)."""
-    unfit = {name: sorted(found - PERMISSIVE - LINKED) for name in sorted(needed(runtime())) if (found := licences(name)) - PERMISSIVE - LINKED}
+    unfit = {
+        name: sorted(found - PERMISSIVE - LINKED)
+        for name in sorted(needed(runtime()))
+        if (found := licences(name)) - PERMISSIVE - LINKED
+    }
     assert unfit == {}
 
 
@@ -226,7 +242,11 @@ def test_the_source_archive_is_complete(archives: Path, tmp_path: Path) -> None:
     with tarfile.open(next(archives.glob("*.tar.gz"))) as archive:
         archive.extractall(tmp_path, filter="data")
     unpacked = next(tmp_path.iterdir())
-    missing = [str(path.relative_to(REPOSITORY)) for path in tracked() if not (unpacked / path.relative_to(REPOSITORY)).is_file()]
+    missing = [
+        str(path.relative_to(REPOSITORY))
+        for path in tracked()
+        if not (unpacked / path.relative_to(REPOSITORY)).is_file()
+    ]
     assert missing == []
     _pack(unpacked, tmp_path, "wheel")
     assert _wheel_names(tmp_path) == _wheel_names(archives)
@@ -291,7 +311,9 @@ def test_a_minimal_publication_builds_from_the_wheel(installed: Path, tmp_path: 
     (publication / "reviews" / "fjellrinn.md").write_text(REVIEW)
     done = _run(installed, tmp_path, "sitegen", "build", "mine")
     assert done.returncode == 0, done.stdout + done.stderr
-    (review,) = set((tmp_path / "mine_built" / "en" / "reviews").glob("*.html")) - {tmp_path / "mine_built" / "en" / "reviews" / "index.html"}
+    (review,) = set((tmp_path / "mine_built" / "en" / "reviews").glob("*.html")) - {
+        tmp_path / "mine_built" / "en" / "reviews" / "index.html"
+    }
     page = review.read_text("utf-8")
     assert done.stdout.rstrip().endswith("index.html")
     assert "412.0" in page

@@ -79,7 +79,9 @@ def shelf_of(root: Path) -> Shelf:
 
 def blocks(*texts: str, name: str = "de.md") -> tuple[Part, ...]:
     """Parts from paragraphs."""
-    return tuple(Part(f"text.{n}", text, place) for n, (text, place) in enumerate(blocks_of("\n\n".join(texts), 1, name), 1))
+    return tuple(
+        Part(f"text.{n}", text, place) for n, (text, place) in enumerate(blocks_of("\n\n".join(texts), 1, name), 1)
+    )
 
 
 def part(key: str, text: str) -> Part:

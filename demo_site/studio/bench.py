@@ -81,9 +81,7 @@ def window_picture(c: Canvas) -> None:
         plank(c, -40, y0, 2040, y1, dark)
     table(c, 1225, rgb(126, 106, 84))
     c.darken(smoothstep(1500, 1225, c.Y) * (c.Y > 1225), 0.12)
-    for k, (w, colour) in enumerate(
-        ((300, rgb(112, 86, 62)), (285, rgb(84, 104, 99)), (292, rgb(178, 136, 70)))
-    ):
+    for k, (w, colour) in enumerate(((300, rgb(112, 86, 62)), (285, rgb(84, 104, 99)), (292, rgb(178, 136, 70)))):
         folded_layer(c, 1500, 1330 - 58 * k, w, colour, k)
     mug(c, 470, 1150)
 

@@ -36,9 +36,7 @@ def weave(c: Canvas, fabric: Fabric, u: Field, v: Field) -> Field:
     return np.asarray(1 + 0.075 * cell + 0.055 * slub + fuzz)
 
 
-def folds(
-    c: Canvas, angle: float, period: float, layer: int, sharp: float = 1.7, length: float = 5.0
-) -> Field:
+def folds(c: Canvas, angle: float, period: float, layer: int, sharp: float = 1.7, length: float = 5.0) -> Field:
     """Ridges that run along `angle` (degrees), wandering, 0..1."""
     a = np.radians(angle)
     bend = (c.clouds(520, 2, layer + 3) - 0.5) * period * 2.2
@@ -63,9 +61,7 @@ def puff(c: Canvas, mask: Field, rise: float, edge: float = 15.0) -> Field:
     return rise * (0.62 * np.sqrt(inner) + 0.38 * outer)
 
 
-def lay_cloth(
-    c: Canvas, mask: Field, fabric: Fabric, height: Field, lift: float = 14.0, turn: float = 0.0
-) -> None:
+def lay_cloth(c: Canvas, mask: Field, fabric: Fabric, height: Field, lift: float = 14.0, turn: float = 0.0) -> None:
     """Put one layer of cloth on the canvas with its shadow below it."""
     a = np.radians(turn)
     u, v = c.X * np.cos(a) + c.Y * np.sin(a), -c.X * np.sin(a) + c.Y * np.cos(a)
@@ -122,8 +118,7 @@ def flat(c: Canvas, fabric: Fabric, trim: Colour) -> None:
     """Laid out flat on the bench, seen from above, the waist to the left."""
     c.paper(SHEET)
     turned = [
-        (150 + (py - 100) * 1.0, 750 + (px - 750) * 0.98)
-        for px, py in trousers_outline(750, 100, 780, 1640, 0.55)
+        (150 + (py - 100) * 1.0, 750 + (px - 750) * 0.98) for px, py in trousers_outline(750, 100, 780, 1640, 0.55)
     ]
     mask = c.polygon(turned, wobble=6)
     height = 17 * folds(c, 8, 120, 2) + 7 * folds(c, -22, 64, 9) + 26 * crotch_folds(c, 700, 750, 380)
@@ -148,10 +143,7 @@ def folded_once(c: Canvas, fabric: Fabric, trim: Colour) -> None:
     """Waist below, the legs turned up over it: two layers."""
     c.paper(KRAFT, 0.045)
     under = c.polygon(
-        path(
-            "300,330! 900,306 1560,322 1660,350 1676,420 1682,900 1672,1080 1600,1130 1000,1156 "
-            "318,1150! 296,800"
-        ),
+        path("300,330! 900,306 1560,322 1660,350 1676,420 1682,900 1672,1080 1600,1130 1000,1156 318,1150! 296,800"),
         wobble=5,
     )
     lay_cloth(c, under, fabric, 10 * folds(c, 4, 150, 2) + 6 * folds(c, 31, 90, 8), lift=15)
@@ -218,9 +210,7 @@ def lengthwise(c: Canvas, fabric: Fabric, trim: Colour) -> None:
         path("210,330! 700,400 1250,560 1830,770! 1766,1000! 1250,880 860,870 650,985 440,930 140,830!"),
         wobble=5,
     )
-    height = 12 * folds(c, 20, 130, 6, 2.2, 7) + 22 * np.exp(-(((c.X - 1030) / 170) ** 2)) * folds(
-        c, 95, 54, 21
-    )
+    height = 12 * folds(c, 20, 130, 6, 2.2, 7) + 22 * np.exp(-(((c.X - 1030) / 170) ** 2)) * folds(c, 95, 54, 21)
     lay_cloth(c, top, fabric, height, lift=9, turn=20)
     stitch(c, [(176, 842), (250, 336)], trim, top)
     stitch(c, path("250,376 700,436 1250,596 1820,804"), trim, top)
@@ -231,22 +221,16 @@ def lengthwise(c: Canvas, fabric: Fabric, trim: Colour) -> None:
 def rolled(c: Canvas, fabric: Fabric, trim: Colour) -> None:
     """Half rolled up from the hems; the waistband shows."""
     c.paper(KRAFT, 0.045)
-    sheet = c.polygon(
-        path("230,420! 700,392 1240,400 1290,720 1240,1110 700,1124 236,1100! 214,760"), wobble=5
-    )
+    sheet = c.polygon(path("230,420! 700,392 1240,400 1290,720 1240,1110 700,1124 236,1100! 214,760"), wobble=5)
     lay_cloth(c, sheet, fabric, 15 * folds(c, 5, 130, 2) + 8 * folds(c, -28, 70, 9), lift=14)
     band = sheet * (1 - smoothstep(312, 318, c.X + 0.02 * c.Y))
-    c.lay(
-        band * 0.92, c.relief(puff(c, band, 16, 14), trim, 0.04, 20) * weave(c, fabric, c.X, c.Y)[..., None]
-    )
+    c.lay(band * 0.92, c.relief(puff(c, band, 16, 14), trim, 0.04, 20) * weave(c, fabric, c.X, c.Y)[..., None])
     for y in (520, 745, 970):
         loop = c.polygon([(210, y - 16), (350, y - 18), (352, y + 18), (210, y + 16)], curved=False)
         lay_cloth(c, loop, fabric, 0 * c.X, lift=5)
     stitch(c, [(400, 470), (620, 560), (760, 400)], rgb(190, 190, 188), sheet)
     stitch(c, [(330, 752), (1200, 756)], rgb(190, 190, 188), sheet)
-    roll = c.polygon(
-        path("1132,372! 1290,352 1452,372! 1470,760 1450,1142! 1290,1162 1130,1142! 1118,760"), wobble=5
-    )
+    roll = c.polygon(path("1132,372! 1290,352 1452,372! 1470,760 1450,1142! 1290,1162 1130,1142! 1118,760"), wobble=5)
     across = np.clip((c.X - 1295) / 176, -1, 1)
     height = 165 * np.sqrt(np.clip(1 - across**2, 0, 1)) + 9 * folds(c, 88, 60, 31) + 7 * folds(c, 70, 40, 36)
     lay_cloth(c, roll, fabric, height, lift=30)
@@ -263,13 +247,9 @@ def crumpled(c: Canvas, fabric: Fabric, trim: Colour) -> None:
     under = c.polygon(
         path("620,640 700,470 980,420 1240,520 1400,720 1440,1000! 1240,1060! 1140,830 900,690"), wobble=14
     )
-    over = c.polygon(
-        path("600,720 720,900 820,960 1020,800 1180,560 1250,330! 1050,270! 960,480 820,640"), wobble=14
-    )
+    over = c.polygon(path("600,720 720,900 820,960 1020,800 1180,560 1250,330! 1050,270! 960,480 820,640"), wobble=14)
     for k, part in enumerate((under, hips, over)):
-        lay_cloth(
-            c, part, fabric, 62 * crumple(c, 170, 2 + 60 * k) + 18 * crumple(c, 74, 40 + 60 * k), lift=17
-        )
+        lay_cloth(c, part, fabric, 62 * crumple(c, 170, 2 + 60 * k) + 18 * crumple(c, 74, 40 + 60 * k), lift=17)
     stitch(c, [(1432, 980), (1236, 1034)], trim, under)
     stitch(c, [(1240, 352), (1046, 296)], trim, over)
     stitch(c, [(232, 470), (244, 700), (276, 930)], trim, hips)
@@ -300,9 +280,7 @@ def over_rail(c: Canvas, fabric: Fabric, trim: Colour) -> None:
     """Folded over a rail at the knees: waist part behind, the legs before it."""
     wall(c)
     rail(c, 300)
-    back = c.polygon(
-        path("560,286! 1000,274 1440,286! 1452,700 1486,1196! 1000,1226 524,1204! 548,700"), wobble=7
-    )
+    back = c.polygon(path("560,286! 1000,274 1440,286! 1452,700 1486,1196! 1000,1226 524,1204! 548,700"), wobble=7)
     lay_cloth(c, back, fabric, 20 * folds(c, 90, 120, 2, 1.5, 9), lift=26)
     for k, (x0, x1, end) in enumerate(((590, 985, 1010), (1000, 1400, 1085))):
         part = c.polygon(
@@ -323,11 +301,7 @@ def over_rail(c: Canvas, fabric: Fabric, trim: Colour) -> None:
             wobble=6,
         )
         height = 30 * folds(c, 90, 96, 11 + 7 * k, 1.5, 9) + 8 * folds(c, 74, 60, 14 + 7 * k)
-        height = (
-            height
-            + 44 * np.sqrt(np.clip(1 - ((c.Y - 318) / 52) ** 2, 0, 1)) * (c.Y < 330)
-            + 44.0 * (c.Y >= 330)
-        )
+        height = height + 44 * np.sqrt(np.clip(1 - ((c.Y - 318) / 52) ** 2, 0, 1)) * (c.Y < 330) + 44.0 * (c.Y >= 330)
         lay_cloth(c, part, fabric, height, lift=18)
         stitch(c, [(x0 + 10, end - 40), (x1 - 14, end - 34)], trim, part)
     stitch(c, [(545, 1130), (1468, 1126)], trim, back)
@@ -339,15 +313,11 @@ def hanging(c: Canvas, fabric: Fabric, trim: Colour) -> None:
     rail(c, 120)
     outline = trousers_outline(1000, 190, 720, 1220, 0.30)
     mask = c.polygon(outline, wobble=8)
-    height = (
-        40 * folds(c, 87, 120, 2, 1.4, 8) + 12 * folds(c, 66, 70, 9) + 34 * crotch_folds(c, 1000, 620, 300)
-    )
+    height = 40 * folds(c, 87, 120, 2, 1.4, 8) + 12 * folds(c, 66, 70, 9) + 34 * crotch_folds(c, 1000, 620, 300)
     lay_cloth(c, mask, fabric, height, lift=30)
     for side in (-1, 1):
         x = 1000 + side * 216
-        patch = (
-            c.polygon([(x - 112, 770), (x + 104, 770), (x + 106, 1060), (x - 104, 1060)], curved=False) * mask
-        )
+        patch = c.polygon([(x - 112, 770), (x + 104, 770), (x + 106, 1060), (x - 104, 1060)], curved=False) * mask
         tone = Fabric(
             colour=tuple(v * 0.74 for v in fabric.colour),
             weight=0.7,
@@ -356,10 +326,7 @@ def hanging(c: Canvas, fabric: Fabric, trim: Colour) -> None:
         )
         extra = height + puff(c, patch, 14, 10)
         c.shadow(patch, 5, 0.5)
-        lit = (
-            c.relief(extra + puff(c, mask, 9), tone.colour, tone.gloss, 26)
-            * weave(c, tone, c.X, c.Y)[..., None]
-        )
+        lit = c.relief(extra + puff(c, mask, 9), tone.colour, tone.gloss, 26) * weave(c, tone, c.X, c.Y)[..., None]
         c.lay(patch, lit)
         stitch(c, [(x - 104, 782), (x + 96, 782)], trim, patch)
         stitch(c, [(x - 96, 1048), (x + 98, 1048)], trim, patch)

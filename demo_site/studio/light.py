@@ -134,9 +134,7 @@ class Canvas:
         left, top = self.corner()
         h, w = self.X.shape
         ys = slice(int(np.clip((y0 - top) * self.unit, 0, h)), int(np.clip((y1 - top) * self.unit + 1, 0, h)))
-        return ys, slice(
-            int(np.clip((x0 - left) * self.unit, 0, w)), int(np.clip((x1 - left) * self.unit + 1, 0, w))
-        )
+        return ys, slice(int(np.clip((x0 - left) * self.unit, 0, w)), int(np.clip((x1 - left) * self.unit + 1, 0, w)))
 
     def clouds(self, cell: float, octaves: int = 4, layer: int = 0, stretch: float = 1.0) -> Field:
         """Sum of noise at halving sizes, 0 to 1; `stretch` lengthens it along X."""
@@ -170,9 +168,7 @@ class Canvas:
         """The same outline as a hand would lay it: up to `size` units off, slowly varying."""
         p = np.array(line)
         off = [
-            self.noise(p[:, 0] / 90, p[:, 1] / 90, layer)
-            + 0.5 * self.noise(p[:, 0] / 31, p[:, 1] / 31, layer)
-            - 0.75
+            self.noise(p[:, 0] / 90, p[:, 1] / 90, layer) + 0.5 * self.noise(p[:, 0] / 31, p[:, 1] / 31, layer) - 0.75
             for layer in (211, 223)
         ]
         return [(float(x), float(y)) for x, y in p + 2 * size * np.stack(off, axis=1)]

@@ -11,14 +11,10 @@ BOARDS = rgb(158, 124, 86)
 
 def box(c: Canvas, x0: float, y0: float, x1: float, y1: float, soft: float = 1.2) -> Field:
     inside = smoothstep(x0 - soft, x0 + soft, c.X) * (1 - smoothstep(x1 - soft, x1 + soft, c.X))
-    return np.asarray(
-        inside * smoothstep(y0 - soft, y0 + soft, c.Y) * (1 - smoothstep(y1 - soft, y1 + soft, c.Y))
-    )
+    return np.asarray(inside * smoothstep(y0 - soft, y0 + soft, c.Y) * (1 - smoothstep(y1 - soft, y1 + soft, c.Y)))
 
 
-def plank(
-    c: Canvas, x0: float, y0: float, x1: float, y1: float, colour: Colour = ASH, upright: bool = False
-) -> None:
+def plank(c: Canvas, x0: float, y0: float, x1: float, y1: float, colour: Colour = ASH, upright: bool = False) -> None:
     """A board with grain along its length and broken edges."""
     mask = box(c, x0, y0, x1, y1)
     along, across = (c.Y, c.X) if upright else (c.X, c.Y)
@@ -45,9 +41,7 @@ def rod(
 ) -> None:
     """A round bar, upright or level."""
     mask = box(c, x0, y0, x1, y1)
-    across, mid, half = (
-        (c.X, (x0 + x1) / 2, (x1 - x0) / 2) if upright else (c.Y, (y0 + y1) / 2, (y1 - y0) / 2)
-    )
+    across, mid, half = (c.X, (x0 + x1) / 2, (x1 - x0) / 2) if upright else (c.Y, (y0 + y1) / 2, (y1 - y0) / 2)
     height = np.sqrt(np.clip(half**2 - (across - mid) ** 2, 0, None))
     c.lay(mask, c.relief(height, colour, gloss, 14))
 
@@ -60,9 +54,7 @@ def table(c: Canvas, y: float, colour: Colour = BOARDS) -> None:
     grain = 1 + 0.06 * np.sin(ring * 2) + 0.16 * (c.noise(u / 5, depth * 7, 88) - 0.5)
     gap = np.exp(-((((u + 5000) % 330 - 165) / 3.2) ** 2))
     light = (1.12 - 0.40 * smoothstep(200, 2100, c.X)) * (0.86 + 0.22 * depth)
-    c.lay(
-        smoothstep(y - 1.5, y + 1.5, c.Y), np.asarray(colour) * (light * grain * (1 - 0.42 * gap))[..., None]
-    )
+    c.lay(smoothstep(y - 1.5, y + 1.5, c.Y), np.asarray(colour) * (light * grain * (1 - 0.42 * gap))[..., None])
     c.add(np.exp(-(((c.Y - y - 5) / 4) ** 2)) * 0.10, (1, 0.95, 0.85))
 
 

@@ -17,9 +17,7 @@ def funnel(c: Canvas, x: float, y: float, r: float, fill: float) -> None:
     inside = (c.Y > y) * (c.Y < y + tall) * (1 - smoothstep(half - 1.5, half + 1.5, np.abs(c.X - x)))
     q = np.clip((c.X - x) / half, -1, 1)
     wall_light = (
-        0.10 * np.abs(q) ** 6
-        + 0.26 * np.exp(-(((q + 0.66) / 0.07) ** 2))
-        + 0.12 * np.exp(-(((q - 0.74) / 0.05) ** 2))
+        0.10 * np.abs(q) ** 6 + 0.26 * np.exp(-(((q + 0.66) / 0.07) ** 2)) + 0.12 * np.exp(-(((q - 0.74) / 0.05) ** 2))
     )
     level = y + tall * (1 - fill)
     water = inside * smoothstep(level - 1.5, level + 1.5, c.Y)
@@ -157,8 +155,7 @@ def nozzle_picture(c: Canvas) -> None:
     face = 1 - smoothstep(0.950, 0.960, d)
     c.lay(
         face,
-        c.relief(dome * 0.7, rgb(168, 130, 72), 0.32, 60)
-        * (1 + 0.06 * (c.clouds(6, 2, 18) - 0.5))[..., None],
+        c.relief(dome * 0.7, rgb(168, 130, 72), 0.32, 60) * (1 + 0.06 * (c.clouds(6, 2, 18) - 0.5))[..., None],
     )
     for ring, (count, reach) in enumerate(((1, 0.0), (6, 0.38), (12, 0.74))):
         for k in range(count):

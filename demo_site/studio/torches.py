@@ -37,9 +37,7 @@ def dusk(c: Canvas, reach: float) -> None:
     far = smoothstep(380, 620, c.Y)
     back = np.asarray(rgb(46, 54, 66)) * (1.0 - 0.35 * smoothstep(0, 480, 480 - c.Y))[..., None]
     grain = 1 + 0.12 * (c.clouds(30, 4, 5, stretch=22) - 0.5) + 0.05 * (c.clouds(9, 2, 8, stretch=14) - 0.5)
-    table = (
-        np.asarray(rgb(92, 78, 66)) * (0.62 + 0.25 * smoothstep(500, 1500, c.Y))[..., None] * grain[..., None]
-    )
+    table = np.asarray(rgb(92, 78, 66)) * (0.62 + 0.25 * smoothstep(500, 1500, c.Y))[..., None] * grain[..., None]
     c.rgb = back * (1 - far[..., None]) + table * far[..., None]
     pool = np.exp(-(((c.X - 1000) / (620 * reach)) ** 2) - ((c.Y - 1180) / (300 * reach)) ** 2)
     c.rgb = c.rgb * (1 + 1.9 * pool[..., None] * np.asarray((1.10, 1.0, 0.82)))
@@ -74,9 +72,7 @@ def superbox(c: Canvas, x: float, y: float, w: float, h: float, power: float) ->
     return np.asarray((np.abs((c.X - x) / w) ** power + np.abs((c.Y - y) / h) ** power) ** (1 / power))
 
 
-def solid(
-    c: Canvas, value: Field, rise: float, colour: Colour, gloss: float, round_off: float = 0.55
-) -> Field:
+def solid(c: Canvas, value: Field, rise: float, colour: Colour, gloss: float, round_off: float = 0.55) -> Field:
     """Paint a domed solid where `value` is below one; returns its mask."""
     step = float(np.abs(np.gradient(value)[1]).max()) + 1e-6
     mask = 1 - smoothstep(1 - step, 1 + step, value)

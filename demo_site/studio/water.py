@@ -117,11 +117,7 @@ def hoop_rings(c: Canvas, wood: Colour = BEECH) -> Field:
     across = np.clip(np.abs(d - r - 30) / 31, 0, 1)
     height = 26 * np.sqrt(1 - across**2) - 5 * np.exp(-(((d - r - 30) / 3) ** 2))
     ang = np.arctan2(c.Y - y, c.X - x)
-    grain = (
-        1
-        + 0.16 * (c.noise(ang * 5, (d - r) / 4.5, 91) - 0.5)
-        + 0.12 * (c.noise(ang * 30, (d - r) / 9, 95) - 0.5)
-    )
+    grain = 1 + 0.16 * (c.noise(ang * 5, (d - r) / 4.5, 91) - 0.5) + 0.12 * (c.noise(ang * 30, (d - r) / 9, 95) - 0.5)
     c.lay(ring, c.relief(height, wood, 0.12, 24) * grain[..., None])
     return np.asarray(1 - smoothstep(r - 2, r + 2, d))
 
@@ -129,9 +125,7 @@ def hoop_rings(c: Canvas, wood: Colour = BEECH) -> Field:
 def hooped(c: Canvas, fabric: Fabric, share: float, drops: int) -> float:
     """A specimen in its hoop from straight above; returns the wet share of the area inside the ring."""
     c.paper(SHEET)
-    cloth = c.polygon(
-        path("190,150! 1000,120 1800,160! 1830,760 1790,1360! 1000,1390 210,1350! 170,700"), wobble=9
-    )
+    cloth = c.polygon(path("190,150! 1000,120 1800,160! 1830,760 1790,1360! 1000,1390 210,1350! 170,700"), wobble=9)
     c.shadow(cloth, 12, 0.5)
     picture = cloth_field(c, fabric, 4.0, 7.0)
     c.lay(cloth, picture)

@@ -99,7 +99,11 @@ def _page(round: Round, edition: Edition, protocol: Protocol, stage: str, order:
         *_listed("section", t.text("Steps"), protocol.steps, edition, "ol"), *_runs(edition, protocol, order),
     ]  # fmt: skip
     head = f'<meta charset="utf-8"><title>{escape(title)}</title><style>{STYLE}</style>'
-    return f'<!doctype html>\n<html lang="{t.tag}" dir="{t.direction}"><head>{head}</head>\n<body>\n' + "\n".join(parts) + "\n</body></html>\n"
+    return (
+        f'<!doctype html>\n<html lang="{t.tag}" dir="{t.direction}"><head>{head}</head>\n<body>\n'
+        + "\n".join(parts)
+        + "\n</body></html>\n"
+    )
 
 
 def _listed(tag: str, title: str, words: tuple[Words, ...], edition: Edition, kind: str) -> Iterator[str]:
@@ -130,5 +134,3 @@ def _runs(edition: Edition, protocol: Protocol, order: SheetOrder) -> Iterator[s
         for run in order.runs
     )
     yield f"<h2>{escape(t.text('Readings'))}</h2><table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>"
-
-

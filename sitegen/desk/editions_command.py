@@ -35,7 +35,10 @@ def run(parsed: argparse.Namespace, folder: Path) -> int:
     except BrokenPipeError:
         raise
     except OSError as fault:
-        print(f"sitegen: {fault.strerror or fault}: '{fault.filename or ''}'; what was not told as done is as it was", file=sys.stderr)
+        print(
+            f"sitegen: {fault.strerror or fault}: '{fault.filename or ''}'; what was not told as done is as it was",
+            file=sys.stderr,
+        )
         return AT_FAULT
     return _end(folder, problems)
 
@@ -99,7 +102,11 @@ def _chosen(shelf: Shelf, wanted: Iterable[str]) -> tuple[TextFiles, ...]:
     for name in (name.replace("\\", "/").strip("/") for name in wanted):
         if name not in by_name:
             near = nearest(name, by_name)
-            hint = f"did you mean {near}?" if near else f"a text is named by its folder, such as {next(iter(by_name), 'reviews/x')}"
+            hint = (
+                f"did you mean {near}?"
+                if near
+                else f"a text is named by its folder, such as {next(iter(by_name), 'reviews/x')}"
+            )
             raise WrongUse(f"there is no text {quoted(name)}; {hint}")
         found.append(by_name[name])
     return tuple(found) or shelf.texts
@@ -128,6 +135,8 @@ def _end(folder: Path, problems: Problems) -> int:
     single.extend(dict.fromkeys(problems))
     for problem in single.worst_first():
         place = problem.place
-        root, name = (Path(place.file).parent, Path(place.file).name) if Path(place.file).is_absolute() else (folder, place.file)
+        root, name = (
+            (Path(place.file).parent, Path(place.file).name) if Path(place.file).is_absolute() else (folder, place.file)
+        )
         print(render(problem, shown_line(root, name, place.line)), file=sys.stderr)
     return AT_FAULT if single.has_errors else FINE

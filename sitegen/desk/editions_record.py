@@ -41,7 +41,9 @@ def _record_one(shelf: Shelf, text: TextFiles, lang: str, named: bool) -> bool:
     elif lines is None:
         check_even(lead.parts, own.parts, None, told := Problems())
         for problem in told:
-            shelf.problems.error(problem.code, problem.place, problem.message, f"it can't be recorded so: {problem.hint}")
+            shelf.problems.error(
+                problem.code, problem.place, problem.message, f"it can't be recorded so: {problem.hint}"
+            )
     return lines is not None and write_record(shelf, lead, own, follows, lines)
 
 

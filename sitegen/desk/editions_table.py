@@ -25,7 +25,9 @@ def table(shelf: Shelf, statuses: Sequence[Status]) -> Iterator[str]:
         langs = shelf.editions[start : start + fit]
         yield (f"{'text':{first}}" + "".join(f"  {lang:{_CELL - 2}}" for lang in langs)).rstrip()
         for name in names:
-            yield (f"{_fitted(name, first):{first}}" + "".join(f"  {cells[name, lang]:{_CELL - 2}}" for lang in langs)).rstrip()
+            yield (
+                f"{_fitted(name, first):{first}}" + "".join(f"  {cells[name, lang]:{_CELL - 2}}" for lang in langs)
+            ).rstrip()
         yield ""
     yield _counts(statuses)
 

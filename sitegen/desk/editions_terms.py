@@ -13,7 +13,11 @@ def term_lines(gaps: Iterable[TermGap]) -> Iterator[str]:
         yield f"{gap.place}: {gap.lang} '{' '.join(gap.word.split())}' ({gap.term})"
         yield f"   {gap.other}: {gap.other_lang} has none of: {', '.join(gap.expected)}"
     many = "s" if len(every) > 1 else ""
-    yield f"{len(every)} use{many} of a term to look at" if every else "every term that a paragraph uses has its counterpart"
+    yield (
+        f"{len(every)} use{many} of a term to look at"
+        if every
+        else "every term that a paragraph uses has its counterpart"
+    )
 
 
 def terms_as_json(gaps: Iterable[TermGap]) -> list[dict[str, Any]]:

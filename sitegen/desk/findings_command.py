@@ -101,7 +101,9 @@ def to_plain(value: Any) -> Any:
     return value
 
 
-def round_lines(edition: Edition, findings: RoundFindings, rigs: dict[str, JudgedRig], product: str = "") -> Iterator[str]:
+def round_lines(
+    edition: Edition, findings: RoundFindings, rigs: dict[str, JudgedRig], product: str = ""
+) -> Iterator[str]:
     """A round's findings, no line wider than 80 columns; one entrant's where `product` is given."""
     title = f"{findings.round.id}: {edition.say(findings.round.title)}"
     yield from ("", *wrapped(title), "=" * min(WIDTH, len(title)))
@@ -114,7 +116,10 @@ def round_lines(edition: Edition, findings: RoundFindings, rigs: dict[str, Judge
     for changed in findings.changes:
         if product in ("", changed.product):
             yield from wrapped(f"{edition.product(changed.product)}. {' '.join(change_sentences(edition, changed))}")
-    notes = (*agreement_sentences(edition, findings.agreements), *touched_sentences(edition, findings.touched, rigs, product))
+    notes = (
+        *agreement_sentences(edition, findings.agreements),
+        *touched_sentences(edition, findings.touched, rigs, product),
+    )
     for sentence in notes:
         yield from wrapped(sentence)
 
@@ -175,7 +180,10 @@ def table_lines(heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Iter
     for row in (heads, *rows):
         cells = [textwrap.wrap(text, width) or [""] for text, width in zip(row, (*widths, room), strict=True)]
         for line in range(max(map(len, cells))):
-            parts = [(cell[line] if line < len(cell) else "").ljust(width) for cell, width in zip(cells, (*widths, room), strict=True)]
+            parts = [
+                (cell[line] if line < len(cell) else "").ljust(width)
+                for cell, width in zip(cells, (*widths, room), strict=True)
+            ]
             yield ("  " + "  ".join(parts)).rstrip()
 
 

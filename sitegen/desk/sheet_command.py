@@ -43,7 +43,9 @@ def write_sheets(folder: Path, name: str, seed: int | None, tag: str, to: Path) 
     for file, data in sheets.files.items():
         path = to / file
         if path.exists() and path.read_bytes() != data:
-            raise Refused(f"'{path}' is there already and may hold readings; move it or choose another folder with --to")
+            raise Refused(
+                f"'{path}' is there already and may hold readings; move it or choose another folder with --to"
+            )
         if not path.exists():
             write_new(path, data)
     return list(sheets.files), key_path.as_posix(), problems

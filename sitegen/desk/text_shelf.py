@@ -95,7 +95,9 @@ class Shelf:
         """What a translation follows, None where that isn't recorded (or can't be read, which is reported)."""
         if translation not in self._follows:
             name = follows_name(translation)
-            self._follows[translation] = read_one(self.root, name, self.problems) if (self.root / name).exists() else None
+            self._follows[translation] = (
+                read_one(self.root, name, self.problems) if (self.root / name).exists() else None
+            )
         return self._follows[translation]
 
     def status(self, text: TextFiles, lang: str) -> Status:

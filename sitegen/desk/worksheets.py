@@ -41,9 +41,16 @@ def sheet_of(shelf: Shelf, text: TextFiles, lang: str, memory: Memory) -> Worksh
     if lead is None or (own is None and lang in text.files):
         return None
     return make_worksheet(
-        text=text.name, lead=shelf.lead, lang=lang, lead_file=text.lead_file, file=text.file(lang), lead_parts=lead.parts,
-        own_parts=own.parts if own else (), follows=shelf.follows(text.file(lang)), memory=memory,
-    )  # fmt: skip
+        text=text.name,
+        lead=shelf.lead,
+        lang=lang,
+        lead_file=text.lead_file,
+        file=text.file(lang),
+        lead_parts=lead.parts,
+        own_parts=own.parts if own else (),
+        follows=shelf.follows(text.file(lang)),
+        memory=memory,
+    )
 
 
 def export_sheets(shelf: Shelf, chosen: Sequence[TextFiles], to: Path) -> Iterator[str]:
@@ -81,13 +88,19 @@ def _put(path: Path, data: bytes) -> bool:
     try:
         create_file(path.parent, path.name, data)
     except InTheWay:
-        raise WrongUse(f"'{path}' is there already and says something else; move it away, or choose another place") from None
+        raise WrongUse(
+            f"'{path}' is there already and says something else; move it away, or choose another place"
+        ) from None
     return True
 
 
 def import_sheets(shelf: Shelf, where: Path) -> Iterator[str]:
     """Take worksheets back, each whole or not at all. A worksheet in which nothing was done changes nothing."""
-    files = [where] if where.is_file() else sorted(path for path in where.rglob("*") if path.suffix in READERS and path.is_file())
+    files = (
+        [where]
+        if where.is_file()
+        else sorted(path for path in where.rglob("*") if path.suffix in READERS and path.is_file())
+    )
     if not files:
         raise WrongUse(f"there is no worksheet in '{where}': they end in .po, .xlf or .xliff")
     taken = [line for path in files for line in _import_one(shelf, path)]
@@ -114,7 +127,9 @@ def _read(path: Path, name: str, problems: Problems) -> ReturnedSheet | None:
     if reader is None:
         raise WrongUse(f"'{path}' is no worksheet: they end in .po, .xlf or .xliff")
     if path.stat().st_size > LARGEST:
-        problems.error("worksheet-form", Place(name, 1, 1), f"expected at most {LARGEST // 2**20} MiB, found a larger file")
+        problems.error(
+            "worksheet-form", Place(name, 1, 1), f"expected at most {LARGEST // 2**20} MiB, found a larger file"
+        )
         return None
     return reader(path.read_bytes(), name, problems)
 
@@ -125,7 +140,12 @@ def _text_of(shelf: Shelf, sheet: ReturnedSheet, problems: Problems) -> TextFile
     by_name = {text.name: text for text in shelf.texts}
     if sheet.text not in by_name:
         near = nearest(sheet.text, by_name)
-        problems.error("worksheet-text", place, f"the publication has no text {quoted(sheet.text)}", f"did you mean {near}?" if near else "")
+        problems.error(
+            "worksheet-text",
+            place,
+            f"the publication has no text {quoted(sheet.text)}",
+            f"did you mean {near}?" if near else "",
+        )
     elif sheet.lead != shelf.lead:
         message = f"this worksheet translates from {quoted(sheet.lead)}, the lead language is {shelf.lead}"
         problems.error("worksheet-language", place, message, "export a new worksheet")
@@ -140,7 +160,9 @@ def _text_of(shelf: Shelf, sheet: ReturnedSheet, problems: Problems) -> TextFile
 
 def _take(shelf: Shelf, sheet: ReturnedSheet, text: TextFiles, problems: Problems) -> str:
     """Put a worksheet's translations into their file; a line that says what was done."""
-    fresh = Shelf(shelf.root, shelf.names, shelf.lead, shelf.editions, problems)  # another worksheet may just have changed the file
+    fresh = Shelf(
+        shelf.root, shelf.names, shelf.lead, shelf.editions, problems
+    )  # another worksheet may just have changed the file
     lead = fresh.open(text.lead_file)
     file = text.file(sheet.lang)
     exists = (shelf.root / file).exists()
@@ -152,7 +174,9 @@ def _take(shelf: Shelf, sheet: ReturnedSheet, text: TextFiles, problems: Problem
     if problems.has_errors or not taken.followed:
         return ""
     try:
-        count = _write_new(fresh, sheet, text, lead, taken) if own is None else _write_into(fresh, sheet, lead, own, taken)
+        count = (
+            _write_new(fresh, sheet, text, lead, taken) if own is None else _write_into(fresh, sheet, lead, own, taken)
+        )
     except (ChangedMeanwhile, InTheWay) as fault:
         message = f"{fault} was changed at this very moment by another program"
         problems.error("translation-changed", Place(sheet.name, 1, 1), message, "nothing was taken; import once more")
@@ -165,7 +189,9 @@ def _write_into(shelf: Shelf, sheet: ReturnedSheet, lead: Opened, own: Opened, t
     follows = shelf.follows(own.source.name)
     edits: tuple[LineEdit, ...] | None = ()
     if taken.new:
-        edits = edits_for(own.source, lead.parts, own.parts, follows, taken.new, Place(sheet.name, 1, 1), shelf.problems)
+        edits = edits_for(
+            own.source, lead.parts, own.parts, follows, taken.new, Place(sheet.name, 1, 1), shelf.problems
+        )
     if edits is None:
         return -1
     edit_file(shelf.root, own.source.name, own.source.digest, edits)
@@ -192,10 +218,17 @@ def _write_new(shelf: Shelf, sheet: ReturnedSheet, text: TextFiles, lead: Opened
     copy = translated_copy(lead.source, lead.parts, taken.new)
     if copy is None:
         message = f"{text.lead_file} is laid out so that no translation can be made from it by itself"
-        shelf.problems.error("worksheet-place", place, message, f"write {text.file(sheet.lang)} by hand, with the lead's paragraphs, and export anew")
+        shelf.problems.error(
+            "worksheet-place",
+            place,
+            message,
+            f"write {text.file(sheet.lang)} by hand, with the lead's paragraphs, and export anew",
+        )
         return -1
     create_file(shelf.root, text.file(sheet.lang), copy.encode())
-    now = Shelf(shelf.root, (*shelf.names, text.file(sheet.lang)), shelf.lead, shelf.editions, shelf.problems).open(text.file(sheet.lang))
+    now = Shelf(shelf.root, (*shelf.names, text.file(sheet.lang)), shelf.lead, shelf.editions, shelf.problems).open(
+        text.file(sheet.lang)
+    )
     lines = whole(lead.parts, now.parts) if now else None
     if now and lines:
         write_record(shelf, lead, now, None, lines)

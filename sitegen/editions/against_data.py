@@ -76,7 +76,9 @@ class Bench:
     def _hold(self, figure: Typed, text: str, start: int, end: int, subject: Subject, problems: Problems) -> None:
         sentence = text[start:end]
         named = self._named(sentence)
-        products = [id for id in dict.fromkeys(filter(None, (subject.product, *named))) if self._is_measured(figure.unit, id)]
+        products = [
+            id for id in dict.fromkeys(filter(None, (subject.product, *named))) if self._is_measured(figure.unit, id)
+        ]
         groups = [group for id in products for group in self._groups(figure, id)]
         if not groups or (figure.unit == GRADE and not named) or _is_bound(text, figure, start, end, subject.language):
             return

@@ -27,7 +27,9 @@ class Taken:
     left: int = 0
 
 
-def take_sheet(sheet: ReturnedSheet, lead: Sequence[Part], own: Sequence[Part], follows: Follows | None, problems: Problems) -> Taken:
+def take_sheet(
+    sheet: ReturnedSheet, lead: Sequence[Part], own: Sequence[Part], follows: Follows | None, problems: Problems
+) -> Taken:
     """What a worksheet brings, judged unit by unit; every fault is told with its line in the worksheet."""
     beside = {pair.lead.key: pair for pair in pairs(lead, own, follows) if pair.lead}
     new: dict[str, str] = {}
@@ -62,7 +64,12 @@ def _pair_of(unit: Returned, name: str, beside: Mapping[str, Pair], problems: Pr
     elif pair is None or pair.lead is None:
         now = beside.get(unit.key)
         where = f" ({now.lead.place})" if now and now.lead else ""
-        problems.error("stale-source", place, f"the lead's text of {unit.key} has changed since this worksheet was made{where}", ANEW)
+        problems.error(
+            "stale-source",
+            place,
+            f"the lead's text of {unit.key} has changed since this worksheet was made{where}",
+            ANEW,
+        )
     elif (pair.here.mark if pair.here else NONE) not in (unit.own_mark, mark(unit.target)):
         where = str(pair.here.place) if pair.here else "it is gone"
         message = f"the translation of {unit.key} was changed in its file since this worksheet was made ({where})"
@@ -82,7 +89,12 @@ def _is_sound(unit: Returned, pair: Pair, name: str, problems: Problems) -> bool
             hint = f"{quoted(near)} stands there instead" if near else "put it where it belongs"
             problems.error("placeholder", place, f"the translation of {unit.key} lacks {quoted(piece)}", hint)
         for piece in extra if not lacks else ():
-            problems.error("placeholder", place, f"the translation of {unit.key} has {quoted(piece)} once too often or anew", "delete it")
+            problems.error(
+                "placeholder",
+                place,
+                f"the translation of {unit.key} has {quoted(piece)} once too often or anew",
+                "delete it",
+            )
         return False
     if not unit.key.startswith(f"{TEXT}."):
         return True
@@ -97,7 +109,13 @@ def _is_sound(unit: Returned, pair: Pair, name: str, problems: Problems) -> bool
 
 
 def edits_for(
-    source: Source, lead: Sequence[Part], own: Sequence[Part], follows: Follows | None, new: Mapping[str, str], place: Place, problems: Problems
+    source: Source,
+    lead: Sequence[Part],
+    own: Sequence[Part],
+    follows: Follows | None,
+    new: Mapping[str, str],
+    place: Place,
+    problems: Problems,
 ) -> tuple[LineEdit, ...] | None:
     """The edits of a translation's file that put new texts in; None once it is told why they can't be made.
 
@@ -120,7 +138,9 @@ def edits_for(
             problems.error("worksheet-place", place, message, f"write it there by hand: {text}")
             return None
         renewed = edited(renewed, [edit])
-    blocks = [_block_edit(beside, lead, own, key, text, source) for key, text in ordered.items() if key.startswith(f"{TEXT}.")]
+    blocks = [
+        _block_edit(beside, lead, own, key, text, source) for key, text in ordered.items() if key.startswith(f"{TEXT}.")
+    ]
     edits = (*line_edits(head, renewed.split("\n"), first=2), *_merged(blocks))
     return edits if _reads_as_meant(source, edits, own, beside, ordered, place, problems) else None
 
@@ -164,13 +184,22 @@ def _reads_as_meant(
         parse_body(front.body, front.body_line, source.name, told)
     parts = parts_of_file(front, source.name) if front else ()
     replaced = {pair.here.key for key in new if (pair := beside[key]).here}
-    wanted = sorted([tidy(part.text) for part in own if part.key not in replaced] + [tidy(text) for text in new.values()])
+    wanted = sorted(
+        [tidy(part.text) for part in own if part.key not in replaced] + [tidy(text) for text in new.values()]
+    )
     faults = [fault for fault in told if fault.severity is Severity.ERROR and not _had(source, fault)]
     if faults:
-        problems.error("worksheet-fault", place, f"with this translation {source.name} would have a fault: {faults[0].message}", faults[0].hint)
+        problems.error(
+            "worksheet-fault",
+            place,
+            f"with this translation {source.name} would have a fault: {faults[0].message}",
+            faults[0].hint,
+        )
     elif sorted(tidy(part.text) for part in parts) != wanted:
         message = f"with this translation other paragraphs of {source.name} would read differently"
-        problems.error("worksheet-block", place, message, "look for marks of lists, quotes or code at the start of its lines")
+        problems.error(
+            "worksheet-block", place, message, "look for marks of lists, quotes or code at the start of its lines"
+        )
     return not faults and sorted(tidy(part.text) for part in parts) == wanted
 
 

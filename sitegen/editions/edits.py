@@ -112,12 +112,16 @@ def _ways(lines: Sequence[str], span: Span, value: str) -> Iterator[LineEdit]:
             end -= 1
         first = next((line for line in lines[span.line + 1 : end + 1] if line.strip()), " " * 2)
         indent = first[: len(first) - len(first.lstrip(" "))]
-        yield LineEdit(span.line + 1, end + 1, (lines[span.line], *(indent + line if line else "" for line in value.split("\n"))))
+        yield LineEdit(
+            span.line + 1, end + 1, (lines[span.line], *(indent + line if line else "" for line in value.split("\n")))
+        )
         yield LineEdit(span.line + 1, end + 1, (before + double_quoted(value),))
         return
     after = lines[span.end_line][span.end_column :]
     single = "'" + value.replace("'", "''") + "'"
-    forms = {"": [value] if _PLAIN.fullmatch(value) else [], "'": [single] if "\n" not in value else []}.get(span.style, [])
+    forms = {"": [value] if _PLAIN.fullmatch(value) else [], "'": [single] if "\n" not in value else []}.get(
+        span.style, []
+    )
     for form in (*forms, double_quoted(value)):
         yield LineEdit(span.line + 1, span.end_line + 1, (before + form + after,))
 
@@ -154,7 +158,9 @@ def insertion(text: str, path: Path, value: str) -> LineEdit | None:
     elif (name, 0) not in spans:
         edit = LineEdit(end + 1, end, (f"{name}:", f"  - {double_quoted(value)}"))
     else:
-        last = spans[name, max(int(key[1]) for key in spans if len(key) == 2 and key[0] == name and isinstance(key[1], int))]
+        last = spans[
+            name, max(int(key[1]) for key in spans if len(key) == 2 and key[0] == name and isinstance(key[1], int))
+        ]
         dash = lines[last.line][: last.column]
         if dash.strip() != "-":
             return None
@@ -162,4 +168,8 @@ def insertion(text: str, path: Path, value: str) -> LineEdit | None:
         edit = LineEdit(line + 1, line, (dash + double_quoted(value),))
     wanted = {key: span.text for key, span in spans.items()}
     wanted |= {} if len(path) == 1 and (f"key:{name}",) in spans else {(f"key:{name}",): name}
-    return edit if (f"key:{name}",) not in spans or (len(path) > 1 and _reads(edited(text, [edit]), path, value, wanted)) else None
+    return (
+        edit
+        if (f"key:{name}",) not in spans or (len(path) > 1 and _reads(edited(text, [edit]), path, value, wanted))
+        else None
+    )

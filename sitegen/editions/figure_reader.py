@@ -20,7 +20,9 @@ GRADE, DATE = "grade", "date"
 BLANK = "\0"  # stands for each character that isn't running text
 _SPECIAL = re.compile(r"[\\`{\]<:]")
 # From a special character on: an escape, code, a value, an address.
-_NOT_TEXT = re.compile(r"\\[\\`{<\[]|(`+)(?:.|\n)+?(?<!`)\1(?!`)|\{[^{}]{1,200}\}|\]\([^)\s]*|\]:[^\n]*|<[A-Za-z][\w+.-]{1,31}:[^\s<>]*>|://[^\s)>]+")
+_NOT_TEXT = re.compile(
+    r"\\[\\`{<\[]|(`+)(?:.|\n)+?(?<!`)\1(?!`)|\{[^{}]{1,200}\}|\]\([^)\s]*|\]:[^\n]*|<[A-Za-z][\w+.-]{1,31}:[^\s<>]*>|://[^\s)>]+"
+)
 _CODE_BLOCK = re.compile(r" {0,3}(?:```|~~~)|(?: {4}|\t)")
 _START = re.compile(rf"[0-9{FRACTIONS}]")
 _RUN = re.compile(r"[\w.,:/\u2044]+")
@@ -133,7 +135,9 @@ def _at(text: str, start: int, notation: Notation) -> Typed | int:
     quantity = notation.quantity.match(text, start)
     if quantity is not None and (figure := _quantity(quantity, text, notation)):
         return figure
-    return _after_word(text, number, notation) or max(number.end() if number["high"] is None else number.end("low"), start + 1)
+    return _after_word(text, number, notation) or max(
+        number.end() if number["high"] is None else number.end("low"), start + 1
+    )
 
 
 def _quantity(found: re.Match[str], text: str, notation: Notation) -> Typed | None:
@@ -161,7 +165,11 @@ def _of_numbers(found: re.Match[str], unit: str, text: str, start: int, end: int
     high = to_decimal(found["high"], notation) if found["high"] else None
     if low is None or (found["high"] and high is None):
         return None
-    if start and text[start - 1] in MINUS and (start == 1 or not (text[start - 2].isalnum() or text[start - 2] in ")%")):
+    if (
+        start
+        and text[start - 1] in MINUS
+        and (start == 1 or not (text[start - 2].isalnum() or text[start - 2] in ")%"))
+    ):
         low, start = -low, start - 1
     if high is not None and "±" in found["join"]:
         return Typed(unit=unit, written="", values=(low,), deviation=high, start=start, end=end, place=_NOWHERE)
@@ -219,7 +227,9 @@ def _after_word(text: str, number: re.Match[str], notation: Notation) -> Typed |
     return _month_and_year(text, start, notation)
 
 
-_DAY_AND_YEAR = re.compile(rf"(\d{{1,2}})(?:st|nd|rd|th)?(?!\d)(?:{GAPS}?[\u2013-]{GAPS}?(\d{{1,2}})(?!\d))?(?:,?{GAPS}(\d{{4}})(?!\w))?")
+_DAY_AND_YEAR = re.compile(
+    rf"(\d{{1,2}})(?:st|nd|rd|th)?(?!\d)(?:{GAPS}?[\u2013-]{GAPS}?(\d{{1,2}})(?!\d))?(?:,?{GAPS}(\d{{4}})(?!\w))?"
+)
 
 
 def _month_first(text: str, start: int, month: int, begin: int) -> Typed | None:
@@ -236,7 +246,12 @@ def _month_and_year(text: str, start: int, notation: Notation) -> Typed | None:
     year = re.compile(r"\d{4}(?!\w)").match(text, start)
     word = re.search(rf"([^\W\d_]+\.?){GAPS}\Z", text[max(0, start - 24) : start]) if year else None
     month = notation.months.get(word[1].lower()) if word else None
-    if year is None or word is None or month is None or (notation.language in {"en", "de"} and not word[1][0].isupper()):
+    if (
+        year is None
+        or word is None
+        or month is None
+        or (notation.language in {"en", "de"} and not word[1][0].isupper())
+    ):
         return None
     return _dated(int(year[0]), month, 0, start - len(word[0]), year.end())
 

@@ -128,7 +128,9 @@ def _by_position(lead: Sequence[Part], own: Sequence[Part]) -> Sequence[Part | N
     if len(lead) == len(own):
         return own
     found: list[Part | None] = [None] * len(lead)
-    for a, b, size in SequenceMatcher(None, [*map(_sign, lead)], [*map(_sign, own)], autojunk=False).get_matching_blocks():
+    for a, b, size in SequenceMatcher(
+        None, [*map(_sign, lead)], [*map(_sign, own)], autojunk=False
+    ).get_matching_blocks():
         found[a : a + size] = own[b : b + size]
     return found
 
@@ -170,7 +172,9 @@ def _report_number(lead: Sequence[Part], own: Sequence[Part], problems: Problems
     more = "more" if len(own) > len(lead) else "fewer"
     beside = f"; the two part ways here and at {there}" if there and here else ""
     message = f"this translation has {more} paragraphs than the lead ({len(own)}, not {len(lead)}){beside}"
-    problems.caution("edition-paragraphs", place, message, "give each paragraph of the lead one of its own, in the same order")
+    problems.caution(
+        "edition-paragraphs", place, message, "give each paragraph of the lead one of its own, in the same order"
+    )
 
 
 def _check_signs(lead: Sequence[Part], own: Sequence[Part], problems: Problems) -> bool:
@@ -182,10 +186,14 @@ def _check_signs(lead: Sequence[Part], own: Sequence[Part], problems: Problems) 
         swapped = sign != signs[number] and sign[1] and len(others) == 1 and _sign(own[others[0]]) != signs[others[0]]
         if swapped:
             message = f"this looks like the lead's paragraph {others[0] + 1} ({lead[others[0]].place}), but it stands in place {number + 1}"
-            problems.caution("edition-order", part.place, message, f"the lead's paragraph {number + 1} is {lead[number].place}")
+            problems.caution(
+                "edition-order", part.place, message, f"the lead's paragraph {number + 1} is {lead[number].place}"
+            )
             return False
         if sign[0] != signs[number][0]:
-            message = f"this is a {sign[0]}, the lead's paragraph {number + 1} ({lead[number].place}) is a {signs[number][0]}"
+            message = (
+                f"this is a {sign[0]}, the lead's paragraph {number + 1} ({lead[number].place}) is a {signs[number][0]}"
+            )
             problems.caution("edition-order", part.place, message, "give the paragraphs the lead's order")
             return False
     return True

@@ -33,7 +33,9 @@ class Known:
         return f"grade {self.value:f}" if self.unit == GRADE else f"{self.value:f} {self.unit}"
 
 
-def known_values(publication: Publication, findings: Mapping[str, RoundFindings], product: str) -> dict[str, tuple[Known, ...]]:
+def known_values(
+    publication: Publication, findings: Mapping[str, RoundFindings], product: str
+) -> dict[str, tuple[Known, ...]]:
     """All values of a product, each once, by unit."""
     by_unit: dict[str, dict[tuple[str, Decimal], Known]] = {}
     for entry in (*_measured(publication, findings, product), *_stated(publication, product)):
@@ -102,7 +104,9 @@ def _numbers(cell: Cell) -> Iterator[Decimal]:
             yield from (Decimal(repr(run.time)) for run in entry.runs if run.time is not None)
     for summary in summaries:
         yield summary.shown
-        yield from (Decimal(repr(number)) for number in (summary.mean, summary.s, summary.expanded) if number is not None)
+        yield from (
+            Decimal(repr(number)) for number in (summary.mean, summary.s, summary.expanded) if number is not None
+        )
         yield summary.high - summary.low
 
 

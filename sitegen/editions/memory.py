@@ -36,7 +36,9 @@ class Suggestion:
 def remember(text: str, lang: str, pairs: Iterable[Pair]) -> tuple[Remembered, ...]:
     """The pairs of one text that are in step."""
     return tuple(
-        Remembered(pair.lead.text, lang, pair.here.text, f"{text} {pair.lead.key}") for pair in pairs if pair.lead and pair.here and not pair.change
+        Remembered(pair.lead.text, lang, pair.here.text, f"{text} {pair.lead.key}")
+        for pair in pairs
+        if pair.lead and pair.here and not pair.change
     )
 
 

@@ -32,7 +32,9 @@ _FURTHER = (
     "km/u",
 )  # fmt: skip
 _SAME = {"km/u": "km/h", "° C": "°C", "ºC": "°C", "° F": "°F"}
-_CURRENCIES = {"€": "EUR", "£": "GBP", "$": "USD"} | {code: code for code in ("EUR", "GBP", "USD", "CHF", "DKK", "SEK", "NOK", "PLN")}
+_CURRENCIES = {"€": "EUR", "£": "GBP", "$": "USD"} | {
+    code: code for code in ("EUR", "GBP", "USD", "CHF", "DKK", "SEK", "NOK", "PLN")
+}
 CURRENCIES = frozenset(_CURRENCIES.values())
 _DRESS = "0123456789.,\u066b \u00a0\u202f\u200e\u200f"
 _CLDR_UNITS = {
@@ -102,7 +104,10 @@ def _locale(tag: str) -> Locale:
 
 
 def _alternatives(texts: Mapping[str, object]) -> str:
-    return "|".join(re.escape(text).replace("\\ ", GAPS).replace("\\\u00a0", GAPS) for text in sorted(texts, key=lambda t: (-len(t), t)))
+    return "|".join(
+        re.escape(text).replace("\\ ", GAPS).replace("\\\u00a0", GAPS)
+        for text in sorted(texts, key=lambda t: (-len(t), t))
+    )
 
 
 def _number(forms: NumberForms) -> str:
@@ -135,7 +140,9 @@ def _quantity(pair: str, units: Mapping[str, str], names: Mapping[str, str]) -> 
 @lru_cache(maxsize=1)
 def _symbols() -> dict[str, str]:
     found = {unit: unit for unit in UNITS if unit not in _AMBIGUOUS} | {unit: unit for unit in _FURTHER}
-    spellings = {text: unit for text, unit in SPELLINGS.items() if not (text.isascii() and text.isalpha() and len(text) > 2)}
+    spellings = {
+        text: unit for text, unit in SPELLINGS.items() if not (text.isascii() and text.isalpha() and len(text) > 2)
+    }
     return found | spellings | _SAME | _CURRENCIES
 
 

@@ -21,7 +21,13 @@ GRADES: Mapping[str, str] = {
 
 # Names of units that CLDR spells otherwise or leaves out: {unit: names}.
 UNIT_NAMES: Mapping[str, Mapping[str, tuple[str, ...]]] = {
-    "en": {"%": ("per cent", "pct"), "s": ("sec", "secs"), "h": ("hrs",), "°": ("degrees", "degree"), "mmH2O": ("mm of water",)},
+    "en": {
+        "%": ("per cent", "pct"),
+        "s": ("sec", "secs"),
+        "h": ("hrs",),
+        "°": ("degrees", "degree"),
+        "mmH2O": ("mm of water",),
+    },
     "de": {"°": ("Grad",), "mmH2O": ("mm Wassersäule",)},
     "nl": {"°": ("graad", "graden"), "mmH2O": ("mm waterkolom",), "h": ("uren",), "l": ("liters",)},
     "fr": {"mmH2O": ("mm de colonne d’eau", "mm Schmerber")},

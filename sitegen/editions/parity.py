@@ -56,7 +56,9 @@ def compare_figures(
 
     What is marked as meant, in either language, is none. `languages` are those of `there` and `here`.
     """
-    left, right = _unmatched([value for f in there for value in _values(f)], [value for f in here for value in _values(f)])
+    left, right = _unmatched(
+        [value for f in there for value in _values(f)], [value for f in here for value in _values(f)]
+    )
     found = list(_pairs(left, right))
     found += [Difference(v.figure, None) for v in left if not _in_words(v, text_here, languages[1])]
     found += [Difference(None, v.figure) for v in right if not _in_words(v, text_there, languages[0])]

@@ -138,7 +138,9 @@ def _head_parts(data: Mapping) -> Iterator[Part]:
         elif isinstance(node, Listing):
             for number, item in enumerate(node.items, 1):
                 for field_name in GROUPED[key]:
-                    yield from _part(f"{key}.{number}.{field_name}", item.get(field_name) if isinstance(item, Mapping) else None)
+                    yield from _part(
+                        f"{key}.{number}.{field_name}", item.get(field_name) if isinstance(item, Mapping) else None
+                    )
 
 
 def _part(key: str, node: Node | None) -> Iterator[Part]:

@@ -12,7 +12,11 @@ _ESCAPED = r"(?P<escaped>\\.)"
 _VALUE = r"(?P<value>\{[^{}\[\]\\`\n]{1,200}(?:\n[^{}\[\]\\`\n]{0,200})?\})"
 _AUTOLINK = r"(?P<auto><[A-Za-z][A-Za-z0-9+.\-]{1,31}:[^\s<>]*>)"
 _TAIL = r"(?P<tail>\]\([ \t\n]*(?:<[^<>\n]*>|(?:[^\s()\\]|\\.|\([^\s()]*\))+)[ \t]*(?P<quote>\n?[ \t]*\")?)"
-_TOKEN = re.compile("|".join((_ESCAPED, _CODE, _VALUE, _AUTOLINK, _TAIL, r"(?P<bracket>!?\[)", r"(?P<end>\"[ \t]*\))", r"(?P<close>\))")))
+_TOKEN = re.compile(
+    "|".join(
+        (_ESCAPED, _CODE, _VALUE, _AUTOLINK, _TAIL, r"(?P<bracket>!?\[)", r"(?P<end>\"[ \t]*\))", r"(?P<close>\))")
+    )
+)
 _HEADING = re.compile(r" {0,3}#{1,6}[ \t]+")
 
 
@@ -86,7 +90,9 @@ def _paired(found: list[tuple[str, str]]) -> list[str]:
 
 def protected(text: str) -> Counter[str]:
     """How often each protected piece stands in a text; a link counts by its address."""
-    return Counter(" ".join(piece.text.split()) for piece in pieces(text) if piece.kind != TEXT and piece.text not in ("[", '")'))
+    return Counter(
+        " ".join(piece.text.split()) for piece in pieces(text) if piece.kind != TEXT and piece.text not in ("[", '")')
+    )
 
 
 def difference(source: str, target: str) -> tuple[tuple[str, ...], tuple[str, ...]]:

@@ -37,7 +37,9 @@ def po_text(sheet: Worksheet) -> str:
 
 
 def _entry(unit: Unit) -> str:
-    offered = unit.suggestions[0] if unit.suggestions and not unit.target and unit.suggestions[0].likeness == 1 else None
+    offered = (
+        unit.suggestions[0] if unit.suggestions and not unit.target and unit.suggestions[0].likeness == 1 else None
+    )
     lines = [f"# {_one_line(text)}" for text in _offers(unit)]
     lines += [f"#. {_one_line(note)}" for note in unit.notes]
     lines += [f"#: {unit.place.replace(' ', '_')}"]
@@ -76,7 +78,12 @@ def read_po(data: bytes, name: str, problems: Problems) -> ReturnedSheet | None:
     try:
         catalog = read(BytesIO(data), abort_invalid=True, charset="utf-8")
     except PoFileError as fault:
-        problems.error("worksheet-form", Place(name, max(1, fault.lineno + 1), 1), f"this is no sound PO file: {fault.args[0]}", "export it anew")
+        problems.error(
+            "worksheet-form",
+            Place(name, max(1, fault.lineno + 1), 1),
+            f"this is no sound PO file: {fault.args[0]}",
+            "export it anew",
+        )
         return None
     except (ValueError, LookupError, IndexError, UnicodeError) as fault:
         problems.error("worksheet-form", Place(name, 1, 1), f"this is no sound PO file: {fault}", "export it anew")
@@ -94,11 +101,20 @@ def read_po(data: bytes, name: str, problems: Problems) -> ReturnedSheet | None:
         line = max(1, message.lineno or 1)
         named = parse_name(message.context or "")
         if named is None:
-            problems.error("worksheet-unit", Place(name, line, 1), "this entry has no msgctxt with its part and its marks", "export it anew")
+            problems.error(
+                "worksheet-unit",
+                Place(name, line, 1),
+                "this entry has no msgctxt with its part and its marks",
+                "export it anew",
+            )
             return None
         source, target = (value if isinstance(value, str) else value[0] for value in (message.id, message.string or ""))
         done = bool(target) and not message.fuzzy
-        units.append(Returned(key=named[0], lead_mark=named[1], own_mark=named[2], source=source, target=target, done=done, line=line))
+        units.append(
+            Returned(
+                key=named[0], lead_mark=named[1], own_mark=named[2], source=source, target=target, done=done, line=line
+            )
+        )
     lang = header.get("language", "").replace("_", "-")
     return ReturnedSheet(name=name, text=text, lead=header["x-lead-language"], lang=lang, units=tuple(units))
 
@@ -111,5 +127,3 @@ def _header(data: bytes) -> Iterator[tuple[str, str]]:
             yield found[1], found[2]
         elif line.startswith("msgctxt"):
             return
-
-

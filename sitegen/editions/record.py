@@ -36,12 +36,16 @@ def caught_up(lead: Sequence[Part], own: Sequence[Part], follows: Follows, accep
     return renewed
 
 
-def _group(lead: Sequence[Part], own: Sequence[Part], follows: Follows, group: str, accepted: Container[str]) -> list[tuple[str, Line]]:
+def _group(
+    lead: Sequence[Part], own: Sequence[Part], follows: Follows, group: str, accepted: Container[str]
+) -> list[tuple[str, Line]]:
     """The lines of one group: the recorded ones in their order, with the accepted new ones put in."""
     ours = in_group(own, group)
     found = pairs(in_group(lead, group), ours, follows)
     paired = {pair.here.key for pair in found if pair.here}
-    lines: list[tuple[str, Line]] = [(line.part, (line.lead, line.own, line.excerpt)) for line in recorded(follows, group)]
+    lines: list[tuple[str, Line]] = [
+        (line.part, (line.lead, line.own, line.excerpt)) for line in recorded(follows, group)
+    ]
     at, before = -1, -1  # the line, and the translation's paragraph, of the lead's paragraph before
     for pair in found:
         part, here = pair.lead, pair.here

@@ -26,7 +26,10 @@ def _unit(source: str, found: dict[str, Remembered], lead: str) -> str:
     where = next(iter(found.values())).where
     variants = [(lead, source), *((lang, one.target) for lang, one in found.items())]
     numbers: dict[str, int] = {}
-    lines = "".join(f'<tuv xml:lang="{_clean(escape(lang))}"><seg>{_segment(text, numbers)}</seg></tuv>\n' for lang, text in variants)
+    lines = "".join(
+        f'<tuv xml:lang="{_clean(escape(lang))}"><seg>{_segment(text, numbers)}</seg></tuv>\n'
+        for lang, text in variants
+    )
     return f'<tu>\n<prop type="x-part">{_clean(escape(where))}</prop>\n{lines}</tu>\n'
 
 
@@ -35,7 +38,11 @@ def _segment(text: str, numbers: dict[str, int]) -> str:
     made = []
     for piece in pieces(text):
         written = _clean(escape(piece.text, quote=False))
-        made.append(written if piece.kind == TEXT else f'<ph x="{numbers.setdefault(piece.text, len(numbers) + 1)}">{written}</ph>')
+        made.append(
+            written
+            if piece.kind == TEXT
+            else f'<ph x="{numbers.setdefault(piece.text, len(numbers) + 1)}">{written}</ph>'
+        )
     return "".join(made)
 
 

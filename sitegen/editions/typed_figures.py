@@ -89,7 +89,9 @@ def _compare(lead: _Read, own: _Read, problems: Problems) -> None:
 def _report(difference: Difference, there: Part, here: Part, lead: str, problems: Problems) -> None:
     theirs, ours = difference.there, difference.here
     if theirs and ours:
-        message = f"{quoted(ours.written)} here, but {quoted(theirs.written)} in the same paragraph in {lead}, {theirs.place}"
+        message = (
+            f"{quoted(ours.written)} here, but {quoted(theirs.written)} in the same paragraph in {lead}, {theirs.place}"
+        )
         problems.caution("figure-differs", ours.place, message, HINT.format(what=ours.written))
     elif theirs:
         message = f"{quoted(theirs.written)} stands in the same paragraph in {lead}, {theirs.place}, but not here"
@@ -100,5 +102,3 @@ def _report(difference: Difference, there: Part, here: Part, lead: str, problems
         values = " as a value {…}" if "{" in there.text else ""
         hint = f"see whether it stands there{values} or was taken out; write {ours.written}{{meant}} where it is meant"
         problems.caution("figure-missing", ours.place, message, hint)
-
-

@@ -90,7 +90,9 @@ def make_worksheet(
     follows: Follows | None, memory: Memory,
 ) -> Worksheet:  # fmt: skip
     """The worksheet of a text in one language; suggestions come from the memory for what isn't translated or is stale."""
-    units = tuple(_unit(pair, pair.lead, text, lang, memory) for pair in pairs(lead_parts, own_parts, follows) if pair.lead)
+    units = tuple(
+        _unit(pair, pair.lead, text, lang, memory) for pair in pairs(lead_parts, own_parts, follows) if pair.lead
+    )
     return Worksheet(text=text, lead=lead, lang=lang, lead_file=lead_file, file=file, units=units)
 
 
@@ -112,4 +114,3 @@ def _notes(pair: Pair, part: Part) -> tuple[str, ...]:
     if part.group in ("text", *KINDS) and "{" in part.text:
         notes.append("Leave {…} as it is: a value is put in there.")
     return tuple(notes)
-

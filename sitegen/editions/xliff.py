@@ -36,7 +36,9 @@ def _unit(unit: Unit) -> str:
     numbers = _numbers(source, target)
     state = "initial" if not unit.target or unit.stale else "translated"
     written = f"     <target>{_inline(target, numbers)}</target>\n" if unit.target else ""
-    notes = "".join(f'    <note id="n{n}">{_text(note)}</note>\n' for n, note in enumerate((*unit.notes, unit.place), 1))
+    notes = "".join(
+        f'    <note id="n{n}">{_text(note)}</note>\n' for n, note in enumerate((*unit.notes, unit.place), 1)
+    )
     return (
         f'  <unit id="{unit.key}" name="{unit.name}">\n'
         f"{_matches(unit.suggestions)}   <notes>\n{notes}   </notes>\n{_data(numbers)}"
@@ -76,7 +78,9 @@ def _inline(found: tuple[Piece, ...], numbers: dict[str, int]) -> str:
         key = f"{numbers[piece.text]}-{numbers[close]}" if close else str(numbers[piece.text])
         met[key] = met.get(key, 0) + 1
         if close:
-            made.append(f'<pc id="c{key}-{met[key]}" dataRefStart="d{numbers[piece.text]}" dataRefEnd="d{numbers[close]}">')
+            made.append(
+                f'<pc id="c{key}-{met[key]}" dataRefStart="d{numbers[piece.text]}" dataRefEnd="d{numbers[close]}">'
+            )
         else:
             made.append(f'<ph id="c{key}-{met[key]}" dataRef="d{key}" disp="{_value(piece.text)}"/>')
     return "".join(made)
@@ -113,7 +117,9 @@ def _match(number: int, suggestion: Suggestion) -> str:
 
 def _text(text: str) -> str:
     """Text for an element; what XML can't hold becomes `cp` (XLIFF 2.1, 4.3.1.1)."""
-    return NOT_XML.sub(lambda found: f'<cp hex="{ord(found[0]):04X}"/>', escape(text, quote=False).replace("\r", "&#13;"))
+    return NOT_XML.sub(
+        lambda found: f'<cp hex="{ord(found[0]):04X}"/>', escape(text, quote=False).replace("\r", "&#13;")
+    )
 
 
 def _value(text: str) -> str:

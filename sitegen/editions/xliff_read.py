@@ -26,7 +26,9 @@ def read_xliff(data: bytes, name: str, problems: Problems) -> ReturnedSheet | No
     if root.name != _core("xliff") or root.attributes.get("version") not in _VERSIONS:
         found = f"{root.name.rpartition('}')[2]} of version {root.attributes.get('version', 'none')}"
         message = f"expected an XLIFF {VERSION} file (namespace {CORE}), found {quoted(found)}"
-        problems.error("worksheet-form", Place(name, root.line, 1), message, "other versions have another form; export it anew")
+        problems.error(
+            "worksheet-form", Place(name, root.line, 1), message, "other versions have another form; export it anew"
+        )
         return None
     file = root.child(_core("file"))
     if file is None:
@@ -44,9 +46,18 @@ def read_xliff(data: bytes, name: str, problems: Problems) -> ReturnedSheet | No
 def _read_unit(unit: Element, name: str, problems: Problems) -> Returned | None:
     named = parse_name(unit.attributes.get("name", ""))
     if named is None:
-        problems.error("worksheet-unit", Place(name, unit.line, 1), "this unit has lost its name with its part and its marks", "export it anew")
+        problems.error(
+            "worksheet-unit",
+            Place(name, unit.line, 1),
+            "this unit has lost its name with its part and its marks",
+            "export it anew",
+        )
         return None
-    data = {d.attributes.get("id", ""): _plain(d) for group in unit.children(_core("originalData")) for d in group.children(_core("data"))}
+    data = {
+        d.attributes.get("id", ""): _plain(d)
+        for group in unit.children(_core("originalData"))
+        for d in group.children(_core("data"))
+    }
     reader = _Reader(data, _pairs(unit), name, problems)
     sources, targets, states, whole = [], [], [], True
     for piece in unit.content:  # a tool may divide a unit into segments, with what stands between them as <ignorable>
@@ -125,4 +136,9 @@ class _Reader:
         return ""
 
     def _report(self, element: Element, message: str) -> None:
-        self.problems.error("placeholder", Place(self.name, element.line, 1), message, "copy the placeholders of the source into the translation")
+        self.problems.error(
+            "placeholder",
+            Place(self.name, element.line, 1),
+            message,
+            "copy the placeholders of the source into the translation",
+        )

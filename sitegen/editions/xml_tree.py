@@ -56,7 +56,9 @@ def read_xml(data: bytes, name: str, problems: Problems) -> Element | None:
     def start(tag: str, attributes: dict[str, str]) -> None:
         if len(open_elements) > DEEPEST:
             raise _Refused(f"elements stand inside one another more than {DEEPEST} times")
-        element = Element(_full(tag), {_full(key): value for key, value in attributes.items()}, parser.CurrentLineNumber)
+        element = Element(
+            _full(tag), {_full(key): value for key, value in attributes.items()}, parser.CurrentLineNumber
+        )
         open_elements[-1].content.append(element)
         open_elements.append(element)
 
@@ -71,7 +73,12 @@ def read_xml(data: bytes, name: str, problems: Problems) -> Element | None:
         parser.Parse(data, True)
     except (_Refused, expat.ExpatError, LookupError, ValueError) as fault:
         told = expat.errors.messages.get(fault.code, str(fault)) if isinstance(fault, expat.ExpatError) else str(fault)
-        problems.error("worksheet-form", Place(name, max(1, parser.CurrentLineNumber), 1), f"this is no sound XML: {told}", "export it anew")
+        problems.error(
+            "worksheet-form",
+            Place(name, max(1, parser.CurrentLineNumber), 1),
+            f"this is no sound XML: {told}",
+            "export it anew",
+        )
         return None
     return next(child for child in root.content if isinstance(child, Element))
 

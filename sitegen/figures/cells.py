@@ -58,7 +58,9 @@ def short_value(edition: Edition, measured: Measured, cell: Cell) -> str:
 def _word_ratio(edition: Edition, summary: RatioSummary, unit: str) -> Worded:
     t = edition.lang
     value = numbers.estimate(t, summary.shown, summary.shown_expanded, unit)
-    spread = t.plural("mean of {n} reading", "mean of {n} readings", summary.n) if summary.n > 1 else t.text("one reading")
+    spread = (
+        t.plural("mean of {n} reading", "mean of {n} readings", summary.n) if summary.n > 1 else t.text("one reading")
+    )
     return Worded(value=value, spread=spread, sort=f"{summary.mean:.9g}")
 
 
@@ -72,7 +74,11 @@ def _word_grades(edition: Edition, summary: GradeSummary) -> Worded:
     else:
         low, high = (numbers.ordinal_grade(t, g) for g in (summary.low, summary.high))
         spread = t.plural(
-            "median of {n} specimen, {low} to {high}", "median of {n} specimens, {low} to {high}", summary.n, low=low, high=high
+            "median of {n} specimen, {low} to {high}",
+            "median of {n} specimens, {low} to {high}",
+            summary.n,
+            low=low,
+            high=high,
         )
     middle = sum(summary.median) / len(summary.median)
     return Worded(value=value, spread=spread, sort=f"{middle:f}")

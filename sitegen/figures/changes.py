@@ -40,15 +40,23 @@ def _fell(edition: Edition, change: GradeChange, name: str, stage: str) -> str:
     if max(change.median) <= 0:
         return t.text(
             "{name}, {stage}: {fell} of {all} specimens graded lower than when new, {rose} higher.",
-            name=name, stage=stage, fell=change.fell, all=change.n, rose=change.rose,
-        )  # fmt: skip
+            name=name,
+            stage=stage,
+            fell=change.fell,
+            all=change.n,
+            rose=change.rose,
+        )
     whole = len(change.median) == 1 and change.median[0] == change.median[0].to_integral_value()
     return t.plural(
         "{name}, {stage}: {fell} of {all} specimens graded lower than when new, in the middle by {lost} grade.",
         "{name}, {stage}: {fell} of {all} specimens graded lower than when new, in the middle by {lost} grades.",
         int(change.median[0]) if whole else 2,  # a range of two grades is spoken of as two
-        name=name, stage=stage, fell=change.fell, all=change.n, lost=edition.grade(change.median),
-    )  # fmt: skip
+        name=name,
+        stage=stage,
+        fell=change.fell,
+        all=change.n,
+        lost=edition.grade(change.median),
+    )
 
 
 def _share(edition: Edition, kept: ShareKept, name: str, stage: str) -> str:
@@ -58,7 +66,13 @@ def _share(edition: Edition, kept: ShareKept, name: str, stage: str) -> str:
     if kept.low is None or kept.high is None:
         return t.text("{name}, {stage}: {share} kept.", name=name, stage=stage, share=share)
     low, high = (numbers.round_to(100 * end, 0) for end in (kept.low, kept.high))
-    return t.text("{name}, {stage}: {share} kept ({range}).", name=name, stage=stage, share=share, range=numbers.span(t, low, high, "%"))
+    return t.text(
+        "{name}, {stage}: {share} kept ({range}).",
+        name=name,
+        stage=stage,
+        share=share,
+        range=numbers.span(t, low, high, "%"),
+    )
 
 
 def _decline(edition: Edition, decline: Decline) -> str:
@@ -71,9 +85,11 @@ def _decline(edition: Edition, decline: Decline) -> str:
         return t.text("The middle specimen was below grade {grade} from the start.", grade=grade)
     if decline.washes is None:
         return t.plural(
-            "The middle specimen kept grade {grade} over {n} wash.", "The middle specimen kept grade {grade} over {n} washes.",
-            decline.last_stage, grade=grade,
-        )  # fmt: skip
+            "The middle specimen kept grade {grade} over {n} wash.",
+            "The middle specimen kept grade {grade} over {n} washes.",
+            decline.last_stage,
+            grade=grade,
+        )
     return _fell_below(edition, decline, numbers.round_to(decline.washes, 0), grade)
 
 
@@ -84,17 +100,25 @@ def _fell_below(edition: Edition, decline: Decline, washes: Decimal, grade: str)
         return t.plural(
             "The middle specimen fell below grade {grade} after about {n} wash.",
             "The middle specimen fell below grade {grade} after about {n} washes.",
-            washes, grade=grade,
-        )  # fmt: skip
+            washes,
+            grade=grade,
+        )
     share = numbers.percent(t, numbers.round_to(100 * decline.confidence, 0))
     if decline.high is None:
         return t.plural(
             "The middle specimen fell below grade {grade} after about {n} wash (with {share} confidence, not before wash {low}).",
             "The middle specimen fell below grade {grade} after about {n} washes (with {share} confidence, not before wash {low}).",
-            washes, grade=grade, share=share, low=decline.low,
-        )  # fmt: skip
+            washes,
+            grade=grade,
+            share=share,
+            low=decline.low,
+        )
     return t.plural(
         "The middle specimen fell below grade {grade} after about {n} wash (with {share} confidence, between wash {low} and wash {high}).",
         "The middle specimen fell below grade {grade} after about {n} washes (with {share} confidence, between wash {low} and wash {high}).",
-        washes, grade=grade, share=share, low=decline.low, high=decline.high,
-    )  # fmt: skip
+        washes,
+        grade=grade,
+        share=share,
+        low=decline.low,
+        high=decline.high,
+    )

@@ -11,9 +11,7 @@ Number = Decimal | float
 Scale = Literal["linear", "log"]
 
 WIDE = Context(prec=60)  # steps and their multiples stay exact whatever the caller's decimal context
-FINEST = Decimal(
-    "1e-9"
-)  # a span smaller than this share of the values would need more digits than a label holds
+FINEST = Decimal("1e-9")  # a span smaller than this share of the values would need more digits than a label holds
 TINIEST = Decimal("1e-290")  # what is smaller is drawn as zero: floats lose their digits there
 LOG_FINE = (1, 2, 5)
 LOG_COARSE = (1, 3)

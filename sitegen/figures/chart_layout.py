@@ -173,9 +173,7 @@ def lay_out(spec: ChartSpec, direction: Direction) -> Layout:
         case ValuesChart():
             return _rows(spec, spec.x_axis, len(spec.rows), LANE + 18, direction)
         case StagesChart():
-            return _rows(
-                spec, spec.x_axis, len(spec.rows), LANE + STAGE_PITCH * len(spec.stages) - 2, direction
-            )
+            return _rows(spec, spec.x_axis, len(spec.rows), LANE + STAGE_PITCH * len(spec.stages) - 2, direction)
         case ClaimsChart():
             return _rows(spec, spec.x_axis, len(spec.rows), LANE + 14, direction)
         case SharesChart():
@@ -262,9 +260,7 @@ def squares(ticks: Sequence[float], length: float) -> int:
     for count in range(len(ticks) - 1, MOST_SQUARES + 1):
         if all(abs(tick * count - round(tick * count)) < OFF_LINE for tick in ticks):
             choices = [count * parts for parts in SUBDIVISIONS]
-            choices += [
-                count // parts for parts in range(2, count) if count % parts == 0 and count > wished * 2
-            ]
+            choices += [count // parts for parts in range(2, count) if count % parts == 0 and count > wished * 2]
             return min(choices, key=lambda n: abs(length / n - SQUARE))
     return round(wished)
 

@@ -94,9 +94,7 @@ class StagesRow:
     def __post_init__(self) -> None:
         require_finite(f"a value of {self.entrant}", self.numbers)
         if self.specimens and len(self.specimens) != len(self.centres):
-            raise ValueError(
-                f"{self.entrant} has specimens for {len(self.specimens)} stages of {len(self.centres)}"
-            )
+            raise ValueError(f"{self.entrant} has specimens for {len(self.specimens)} stages of {len(self.centres)}")
 
     @property
     def numbers(self) -> tuple[Number | None, ...]:
@@ -237,9 +235,7 @@ class SharesRow:
         if any(share < 0 for share in self.shares):
             raise ValueError(f"a share of {self.entrant} is below zero")
         if abs(sum(map(float, self.shares)) - WHOLE) > SHARE_SLACK:
-            raise ValueError(
-                f"the shares of {self.entrant} add up to {sum(map(float, self.shares)):g}, not to 1"
-            )
+            raise ValueError(f"the shares of {self.entrant} add up to {sum(map(float, self.shares)):g}, not to 1")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -404,14 +400,7 @@ class DeclineChart:
 
 
 ChartSpec = (
-    ValuesChart
-    | StagesChart
-    | CurvesChart
-    | ClaimsChart
-    | SharesChart
-    | TradeoffChart
-    | ControlChart
-    | DeclineChart
+    ValuesChart | StagesChart | CurvesChart | ClaimsChart | SharesChart | TradeoffChart | ControlChart | DeclineChart
 )
 
 NAMES = frozenset({"entrant", "label", "stages"})  # fields that become words: their number counts, not they

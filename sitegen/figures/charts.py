@@ -110,7 +110,11 @@ def key_text(edition: Edition, name: str) -> str:
 
 
 def protocol_charts(
-    edition: Edition, measured: Iterable[Measured], letters: Mapping[str, str], claims: Mapping[tuple[str, str], float], marked: str = ""
+    edition: Edition,
+    measured: Iterable[Measured],
+    letters: Mapping[str, str],
+    claims: Mapping[tuple[str, str], float],
+    marked: str = "",
 ) -> tuple[ChartFigure, ...]:
     """One chart for each protocol whose findings can be drawn, in the round's order.
 
@@ -128,7 +132,9 @@ def protocol_charts(
     return tuple(figures)
 
 
-def mark(edition: Edition, figures: Iterable[ChartFigure], measured: Iterable[Measured], product: str) -> tuple[ChartFigure, ...]:
+def mark(
+    edition: Edition, figures: Iterable[ChartFigure], measured: Iterable[Measured], product: str
+) -> tuple[ChartFigure, ...]:
     """The charts of a round as the page of one entrant shows them: its name marked, the title about it.
 
     The same as `protocol_charts` with `marked`, from charts that are made once for all pages of the round.
@@ -151,10 +157,16 @@ def _marked(edition: Edition, figure: ChartFigure, measured: tuple[Measured, ...
 
 
 def _protocol_chart(
-    edition: Edition, entries: list[Measured], letters: Mapping[str, str], claims: Mapping[tuple[str, str], float], marked: str
+    edition: Edition,
+    entries: list[Measured],
+    letters: Mapping[str, str],
+    claims: Mapping[tuple[str, str], float],
+    marked: str,
 ) -> ChartFigure | None:
     protocol = entries[0].protocol
-    entries = [entry for entry in entries if any(cell.summary for cell in entry.cells)]  # a stage may wait for its readings
+    entries = [
+        entry for entry in entries if any(cell.summary for cell in entry.cells)
+    ]  # a stage may wait for its readings
     if not entries:
         return None
     if len(entries) > 1 and protocol.scale in {RATIO, ORDINAL}:
@@ -168,6 +180,7 @@ def _protocol_chart(
 
 def order_cells(measured: Measured) -> list[Cell]:
     """Cells from best to worst, where there is a better; entrants without a finding last."""
+
     def key(cell: Cell) -> tuple[bool, float]:
         centre = centre_of(cell)
         return (centre is None, (centre or 0.0) * (1 if measured.protocol.better == "lower" else -1))
@@ -222,10 +235,13 @@ def _ends_title(edition: Edition, measured: Measured, name: str) -> str:
     cells = [cell for cell in order_cells(measured) if cell.summary is not None]
     best, worst = cells[0], cells[-1]
     return edition.lang.text(
-        "{name}: from {best} ({best_product}) to {worst} ({worst_product})", name=name,
-        best=word_cell(edition, measured, best).value, best_product=edition.product(best.product),
-        worst=word_cell(edition, measured, worst).value, worst_product=edition.product(worst.product),
-    )  # fmt: skip
+        "{name}: from {best} ({best_product}) to {worst} ({worst_product})",
+        name=name,
+        best=word_cell(edition, measured, best).value,
+        best_product=edition.product(best.product),
+        worst=word_cell(edition, measured, worst).value,
+        worst_product=edition.product(worst.product),
+    )
 
 
 def finding_title(edition: Edition, measured: Measured, marked: str) -> str:
@@ -239,9 +255,12 @@ def finding_title(edition: Edition, measured: Measured, marked: str) -> str:
         return f"{name}: {word_cell(edition, measured, cells[0]).value}"
     others = [cell for cell in order_cells(measured) if cell.summary is not None and cell.product != marked]
     return edition.lang.text(
-        "{name}: {value}; the others from {best} to {worst}", name=name, value=word_cell(edition, measured, own).value,
-        best=word_cell(edition, measured, others[0]).value, worst=word_cell(edition, measured, others[-1]).value,
-    )  # fmt: skip
+        "{name}: {value}; the others from {best} to {worst}",
+        name=name,
+        value=word_cell(edition, measured, own).value,
+        best=word_cell(edition, measured, others[0]).value,
+        worst=word_cell(edition, measured, others[-1]).value,
+    )
 
 
 def _label(edition: Edition, measured: Measured, cell: Cell, letters: Mapping[str, str]) -> str:
@@ -252,24 +271,34 @@ def _label(edition: Edition, measured: Measured, cell: Cell, letters: Mapping[st
 
 
 def values_figure(
-    edition: Edition, measured: Measured, letters: Mapping[str, str], claims: Mapping[tuple[str, str], float], marked: str = ""
+    edition: Edition,
+    measured: Measured,
+    letters: Mapping[str, str],
+    claims: Mapping[tuple[str, str], float],
+    marked: str = "",
 ) -> ChartFigure:
     """Every entrant's readings, mean or median, and interval."""
     protocol = measured.protocol
     ordinal = protocol.scale == ORDINAL
     rows = tuple(
-        _values_row(cell, claims.get((protocol.id, cell.product)) if not ordinal else None) for cell in order_cells(measured)
+        _values_row(cell, claims.get((protocol.id, cell.product)) if not ordinal else None)
+        for cell in order_cells(measured)
     )
     spec = spec_of.ValuesChart(
-        rows=rows, centre="median" if ordinal else "mean", interval="range" if ordinal else "uncertainty",
+        rows=rows,
+        centre="median" if ordinal else "mean",
+        interval="range" if ordinal else "uncertainty",
         axis=grade_axis(protocol) if ordinal else None,
-    )  # fmt: skip
+    )
     title = finding_title(edition, measured, marked)
     table = values_table(edition, [measured], letters)
     wording = Wording(
-        title=title, description=_describe(edition, measured), x_title=axis_title(edition, protocol),
-        values={cell.product: _label(edition, measured, cell, letters) for cell in measured.cells}, marked=marked,
-    )  # fmt: skip
+        title=title,
+        description=_describe(edition, measured),
+        x_title=axis_title(edition, protocol),
+        values={cell.product: _label(edition, measured, cell, letters) for cell in measured.cells},
+        marked=marked,
+    )
     return _figure(edition, f"chart-{protocol.id}", spec, wording, protocol, table)
 
 
@@ -289,7 +318,9 @@ def _values_row(cell: Cell, claim: float | None) -> spec_of.ValuesRow:
     return spec_of.ValuesRow(entrant=cell.product, centre=None, reference=claim)
 
 
-def stages_figure(edition: Edition, entries: list[Measured], letters: Mapping[str, str], marked: str = "") -> ChartFigure:
+def stages_figure(
+    edition: Edition, entries: list[Measured], letters: Mapping[str, str], marked: str = ""
+) -> ChartFigure:
     """Each entrant's way through the stages."""
     protocol = entries[0].protocol
     ordinal = protocol.scale == ORDINAL
@@ -304,15 +335,19 @@ def stages_figure(edition: Edition, entries: list[Measured], letters: Mapping[st
         for product in order
     )
     spec = spec_of.StagesChart(
-        stages=tuple(entry.measure.stage.text for entry in entries), rows=rows, centre="median" if ordinal else "mean",
+        stages=tuple(entry.measure.stage.text for entry in entries),
+        rows=rows,
+        centre="median" if ordinal else "mean",
         axis=grade_axis(protocol) if ordinal else None,
-    )  # fmt: skip
+    )
     wording = Wording(
-        title=finding_title(edition, last, marked), description=_describe(edition, last),
-        x_title=axis_title(edition, protocol), marked=marked,
+        title=finding_title(edition, last, marked),
+        description=_describe(edition, last),
+        x_title=axis_title(edition, protocol),
+        marked=marked,
         values={product: _stages_label(edition, entries, product, letters) for product in order},
         stages={entry.measure.stage.text: edition.stage(entry.measure.stage) for entry in entries},
-    )  # fmt: skip
+    )
     return _figure(edition, f"chart-{protocol.id}", spec, wording, protocol, values_table(edition, entries, letters))
 
 
@@ -341,7 +376,9 @@ def curves_figure(edition: Edition, measured: Measured, marked: str = "") -> Cha
     hours = protocol.along.unit == "min" and longest > 300
     scale = 60.0 if hours else 1.0
     curves = tuple(
-        spec_of.Curve(entrant=cell.product, points=tuple((t / scale, v) for t, v in zip(c.times, c.values, strict=True)))
+        spec_of.Curve(
+            entrant=cell.product, points=tuple((t / scale, v) for t, v in zip(c.times, c.values, strict=True))
+        )
         for cell in drawn
         for c in _curves(cell)[:1]
     )
@@ -351,10 +388,13 @@ def curves_figure(edition: Edition, measured: Measured, marked: str = "") -> Cha
     along = t.text("{name} in {unit}", name=edition.say(protocol.along.name), unit=unit_symbol(edition, unit))
     value = t.text("{name} in {unit}", name=edition.head(protocol.id), unit=unit_symbol(edition, protocol.unit))
     wording = Wording(
-        title=finding_title(edition, measured, marked), description=_describe(edition, measured), x_title=along,
-        y_title=value if "{" not in value else "", marked=marked,
+        title=finding_title(edition, measured, marked),
+        description=_describe(edition, measured),
+        x_title=along,
+        y_title=value if "{" not in value else "",
+        marked=marked,
         values={cell.product: word_cell(edition, measured, cell).value for cell in drawn},
-    )  # fmt: skip
+    )
     return _figure(edition, f"chart-{protocol.id}", spec, wording, protocol, curves_table(edition, measured))
 
 
@@ -366,15 +406,21 @@ def _figure(
     edition: Edition, id: str, spec: spec_of.ChartSpec, wording: Wording, protocol: Protocol, table: Table
 ) -> ChartFigure:
     return ChartFigure(
-        id=id, spec=spec, texts=word_slots(edition, spec, wording), title=wording.title,
-        caption=edition.say(protocol.measures), table=table,
-    )  # fmt: skip
+        id=id,
+        spec=spec,
+        texts=word_slots(edition, spec, wording),
+        title=wording.title,
+        caption=edition.say(protocol.measures),
+        table=table,
+    )
 
 
 def _describe(edition: Edition, measured: Measured) -> str:
     """The text alternative: every entrant with its finding, from best to worst."""
     parts = [
-        edition.lang.text("{product}: {value}", product=edition.product(cell.product), value=word_cell(edition, measured, cell).value)
+        edition.lang.text(
+            "{product}: {value}", product=edition.product(cell.product), value=word_cell(edition, measured, cell).value
+        )
         for cell in order_cells(measured)
     ]
     return "; ".join(parts)
@@ -387,7 +433,10 @@ def values_table(edition: Edition, entries: list[Measured], letters: Mapping[str
     heads = [Head(text=t.text("Product"))]
     for entry in entries:
         stage = edition.stage(entry.measure.stage) if len(entries) > 1 else edition.head(protocol.id)
-        heads += [Head(text=t.text("Readings, {stage}", stage=stage)), Head(text=t.text("Finding, {stage}", stage=stage))]
+        heads += [
+            Head(text=t.text("Readings, {stage}", stage=stage)),
+            Head(text=t.text("Finding, {stage}", stage=stage)),
+        ]
     rows = []
     for cell in order_cells(entries[-1]):
         row = [TableCell(text=edition.product(cell.product), literal=True)]
@@ -412,7 +461,9 @@ def _reading_cells(edition: Edition, entry: Measured, cell: Cell, letters: Mappi
 
 def _plain(value: Decimal) -> Decimal:
     """A whole grade without the decimals of its arithmetic."""
-    return value.quantize(Decimal(1)) if value == value.to_integral_value() and value.as_tuple().exponent == 0 else value
+    return (
+        value.quantize(Decimal(1)) if value == value.to_integral_value() and value.as_tuple().exponent == 0 else value
+    )
 
 
 def curves_table(edition: Edition, measured: Measured) -> Table:
@@ -423,7 +474,8 @@ def curves_table(edition: Edition, measured: Measured) -> Table:
     shares = protocol.along.shares
     heads = [Head(text=t.text("Product")), Head(text=t.text("At the start"), number=True)]
     heads += [
-        Head(text=t.text("Time to {share} of the start", share=numbers.percent(t, int(share))), number=True) for share in shares
+        Head(text=t.text("Time to {share} of the start", share=numbers.percent(t, int(share))), number=True)
+        for share in shares
     ]
     rows = []
     for cell in order_cells(measured):
@@ -431,12 +483,20 @@ def curves_table(edition: Edition, measured: Measured) -> Table:
         summary = cell.summary
         if isinstance(summary, CurveSummary) and summary.times:
             start = summary.times[0].runs[0].start_value
-            row.append(TableCell(text=numbers.quantity(t, numbers.round_to(start, 0), protocol.unit), number=True, sort=f"{start:.6g}"))
+            row.append(
+                TableCell(
+                    text=numbers.quantity(t, numbers.round_to(start, 0), protocol.unit),
+                    number=True,
+                    sort=f"{start:.6g}",
+                )
+            )
             row += [_time_cell(edition, entry.runs, protocol.along.unit) for entry in summary.times]
         else:
             row += [TableCell(text=t.text("missing"))] * (1 + len(shares))
         rows.append(tuple(row))
-    return Table(caption=t.text("Chart data: {name}", name=edition.protocol(protocol.id)), heads=tuple(heads), rows=tuple(rows))
+    return Table(
+        caption=t.text("Chart data: {name}", name=edition.protocol(protocol.id)), heads=tuple(heads), rows=tuple(rows)
+    )
 
 
 def _time_cell(edition: Edition, runs: Iterable[RunTime], unit: str) -> TableCell:

@@ -27,18 +27,33 @@ def _figure(edition: Edition, findings: RoundFindings, measure: Measure, claims:
     spec = spec_of.ClaimsChart(rows=tuple(map(_row, claims)))
     failed = sum(judged.verdict.outcome is Outcome.DOES_NOT_HOLD for judged in claims)
     name = edition.measure(measure)
-    title = t.plural("{name}: {n} of {all} claims does not hold", "{name}: {n} of {all} claims do not hold", failed, name=name, all=len(claims))
+    title = t.plural(
+        "{name}: {n} of {all} claims does not hold",
+        "{name}: {n} of {all} claims do not hold",
+        failed,
+        name=name,
+        all=len(claims),
+    )
     values = {judged.product: outcome_text(edition, judged) for judged in claims}
     wording = Wording(
-        title=title, description=_describe(edition, claims), x_title=t.text("{name}, in per cent of the claim", name=name), values=values
+        title=title,
+        description=_describe(edition, claims),
+        x_title=t.text("{name}, in per cent of the claim", name=name),
+        values=values,
     )
     table = claims_table(edition, findings, claims, with_product=True, caption=t.text("Chart data: {name}", name=title))
     assert table is not None
-    caption = t.text("The finding with its expanded uncertainty, as a share of what the maker claims, and what the claim allows.")
+    caption = t.text(
+        "The finding with its expanded uncertainty, as a share of what the maker claims, and what the claim allows."
+    )
     return ChartFigure(
-        id=f"chart-claims-{measure.text.replace(' ', '-')}", spec=spec, texts=word_slots(edition, spec, wording), title=title,
-        caption=caption, table=table,
-    )  # fmt: skip
+        id=f"chart-claims-{measure.text.replace(' ', '-')}",
+        spec=spec,
+        texts=word_slots(edition, spec, wording),
+        title=title,
+        caption=caption,
+        table=table,
+    )
 
 
 def _off(judged: Judged) -> float:
@@ -52,10 +67,13 @@ def _row(judged: Judged) -> spec_of.ClaimsRow:
     measured, wide, claim = 100 + _off(judged), verdict.off_percent_expanded, float(judged.value)
     low, high = (100 * end / claim if end is not None else None for end in (verdict.limits.low, verdict.limits.high))
     return spec_of.ClaimsRow(
-        entrant=judged.product, measured=measured,
-        low=measured - wide if wide is not None else None, high=measured + wide if wide is not None else None,
-        tolerance_low=min(low, 100.0) if low is not None else None, tolerance_high=max(high, 100.0) if high is not None else None,
-    )  # fmt: skip
+        entrant=judged.product,
+        measured=measured,
+        low=measured - wide if wide is not None else None,
+        high=measured + wide if wide is not None else None,
+        tolerance_low=min(low, 100.0) if low is not None else None,
+        tolerance_high=max(high, 100.0) if high is not None else None,
+    )
 
 
 def _describe(edition: Edition, claims: Iterable[Judged]) -> str:

@@ -53,7 +53,9 @@ REFUSALS = {
 
 def refusal_text(edition: Edition, judged: Judged) -> str:
     """Why a claim can't be held against the finding at all; empty where it can."""
-    found = next((REFUSALS[reason] for reason in judged.verdict.reasons if isinstance(reason, Reason) and reason in REFUSALS), "")
+    found = next(
+        (REFUSALS[reason] for reason in judged.verdict.reasons if isinstance(reason, Reason) and reason in REFUSALS), ""
+    )
     return edition.lang.text(found) if found else ""
 
 
@@ -84,7 +86,11 @@ def claims_table(
     rows = tuple(_row(edition, findings, judged, with_product) for judged in claims)
     if not rows:
         return None
-    heads = [Head(text=t.text("Measure")), Head(text=t.text("Claimed"), number=True), Head(text=t.text("Measured"), number=True)]
+    heads = [
+        Head(text=t.text("Measure")),
+        Head(text=t.text("Claimed"), number=True),
+        Head(text=t.text("Measured"), number=True),
+    ]
     heads += [Head(text=t.text("Difference"), number=True), Head(text=t.text("The claim"))]
     if with_product:
         heads = [Head(text=t.text("Product")), *heads]

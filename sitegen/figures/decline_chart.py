@@ -32,20 +32,33 @@ def _figure(edition: Edition, findings: RoundFindings, entries: list[Measured]) 
         )
         for cell in entries[0].cells
     )
-    spec = spec_of.DeclineChart(washes=tuple(entry.measure.stage.washes for entry in entries), rows=rows, axis=grade_axis(protocol))
+    spec = spec_of.DeclineChart(
+        washes=tuple(entry.measure.stage.washes for entry in entries), rows=rows, axis=grade_axis(protocol)
+    )
     kept = sum(wanted is not None and (row.grades[-1] or 0) >= wanted for row in rows)
     title = t.text("{name}: how the grade falls with washing", name=edition.protocol(protocol.id))
     if wanted is not None:
         title = t.plural(
             "{name}: {n} of {all} entrants is still at grade {grade} or above after the last wash",
             "{name}: {n} of {all} entrants are still at grade {grade} or above after the last wash",
-            kept, name=edition.protocol(protocol.id), all=len(rows), grade=numbers.number(t, wanted, 0),
-        )  # fmt: skip
+            kept,
+            name=edition.protocol(protocol.id),
+            all=len(rows),
+            grade=numbers.number(t, wanted, 0),
+        )
     described = [sentence for change in findings.changes if change.after.protocol == protocol.id
                  for sentence in (f"{edition.product(change.product)}: {' '.join(change_sentences(edition, change))}",)]  # fmt: skip
     wording = Wording(title=title, description=" ".join(described) or title, x_title=t.text("Washes"), values={})
-    caption = t.text("Median grade of each entrant over the washes; the line is the grade that this round asks to be kept.")
+    caption = t.text(
+        "Median grade of each entrant over the washes; the line is the grade that this round asks to be kept."
+    )
     return ChartFigure(
-        id=f"chart-decline-{protocol.id}", spec=spec, texts=word_slots(edition, spec, wording), title=title, caption=caption,
-        table=values_table(edition, entries, {}, caption=t.text("Grades over the washes: {name}", name=edition.protocol(protocol.id))),
-    )  # fmt: skip
+        id=f"chart-decline-{protocol.id}",
+        spec=spec,
+        texts=word_slots(edition, spec, wording),
+        title=title,
+        caption=caption,
+        table=values_table(
+            edition, entries, {}, caption=t.text("Grades over the washes: {name}", name=edition.protocol(protocol.id))
+        ),
+    )

@@ -27,9 +27,7 @@ KEY_NAME = 44.0
 FINE, SMALL = 12.0, 12.5
 
 
-_TILE = (
-    '<pattern id="@id@{}" width="{}" height="5" patternUnits="userSpaceOnUse"{}><path class="c-accent" d="{}"'
-)
+_TILE = '<pattern id="@id@{}" width="{}" height="5" patternUnits="userSpaceOnUse"{}><path class="c-accent" d="{}"'
 PATTERN_DEFINITIONS = (  # of the fillings that tell ranks apart beside their lightness
     "<defs>"
     + _TILE.format("hatch", 5, ' patternTransform="rotate(45)"', "M0 0V5")
@@ -146,17 +144,13 @@ def _panel_paper(sheet: Sheet, layout: PanelsLayout, index: int) -> None:
     panel = layout.panels[index]
     top, foot = layout.y(index, 1), layout.y(index, 0)
     left, right = layout.left, layout.right
-    _rule_across(
-        sheet, layout, (left, top, right, foot), (right - left) / squares(layout.ticks, right - left)
-    )
+    _rule_across(sheet, layout, (left, top, right, foot), (right - left) / squares(layout.ticks, right - left))
     _rule_down(sheet, (left, top, right, foot), panel.height / squares(panel.ticks, panel.height))
     sheet.lines([((layout.x(f), top), (layout.x(f), foot)) for f in layout.ticks], SCALE)
     if panel.labelled:
         # The line runs under its label into the gutter, so label and line read as one.
         ends = (EDGE, right) if layout.direction == "ltr" else (left, WIDTH - EDGE)
-        sheet.lines(
-            [((ends[0], layout.y(index, f)), (ends[1], layout.y(index, f))) for f in panel.ticks], SCALE
-        )
+        sheet.lines([((ends[0], layout.y(index, f)), (ends[1], layout.y(index, f))) for f in panel.ticks], SCALE)
     sheet.lines([((left, foot), (right, foot))], AXIS)
 
 

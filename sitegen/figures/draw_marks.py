@@ -60,9 +60,7 @@ LIMIT_PEN = Pen("second", width=1.0, dash=(7, 3, 1.5, 3))
 CENTRE_LINE = Pen("ink", width=0.8)
 LABEL_GAP = 13.0  # between the baselines of labels that would stand on each other
 SHARE_TEXT = 11.5
-BESIDE: tuple[
-    tuple[float, float, Side], ...
-] = (  # of a mark: how far off its number stands, and which side of it
+BESIDE: tuple[tuple[float, float, Side], ...] = (  # of a mark: how far off its number stands, and which side of it
     (9, -6, "left"),
     (-9, -6, "right"),
     (9, 15, "left"),
@@ -187,9 +185,7 @@ def _tradeoff(spec: TradeoffChart, layout: PanelsLayout, sheet: Sheet, slots: Sl
         if point.x_low is not None and point.x_high is not None:
             crosses.append([(layout.x(spec.x_axis.fraction(end)), y) for end in (point.x_low, point.x_high)])
         if point.y_low is not None and point.y_high is not None:
-            crosses.append(
-                [(x, layout.y(0, spec.y_axis.fraction(end))) for end in (point.y_low, point.y_high)]
-            )
+            crosses.append([(x, layout.y(0, spec.y_axis.fraction(end))) for end in (point.y_low, point.y_high)])
     best = [place for point, place in zip(spec.points, at, strict=False) if point.unbeaten]
     sheet.lines([_staircase(best, level_first=spec.x_better == "lower")], STEP)
     sheet.lines(crosses, CROSS)
@@ -203,9 +199,7 @@ def _tradeoff(spec: TradeoffChart, layout: PanelsLayout, sheet: Sheet, slots: Sl
 def _control(spec: ControlChart, layout: PanelsLayout, sheet: Sheet, slots: Slots) -> None:
     last = len(spec.runs) - 1
     xs = [layout.x(index / last) for index in range(last + 1)]
-    upper, centre, lower = (
-        layout.y(0, spec.y_axis.fraction(v)) for v in (spec.upper, spec.centre, spec.lower)
-    )
+    upper, centre, lower = (layout.y(0, spec.y_axis.fraction(v)) for v in (spec.upper, spec.centre, spec.lower))
     range_upper = layout.y(1, spec.range_axis.fraction(spec.range_upper))
     sheet.lines([((layout.left, y), (layout.right, y)) for y in (upper, lower, range_upper)], LIMIT_PEN)
     sheet.lines([((layout.left, centre), (layout.right, centre))], CENTRE_LINE)
@@ -286,9 +280,7 @@ def _free_sides(points: Sequence[Point], layout: PanelsLayout) -> list[tuple[flo
     chosen = []
     for x, y in points:
         inside = [side for side in BESIDE if layout.left - 8 < x + 1.6 * side[0] < layout.right + 8]
-        best = max(
-            inside or BESIDE, key=lambda side: _room((x + 1.4 * side[0], y + side[1] - 4.5), taken, (x, y))
-        )
+        best = max(inside or BESIDE, key=lambda side: _room((x + 1.4 * side[0], y + side[1] - 4.5), taken, (x, y)))
         taken.append((x + 1.4 * best[0], y + best[1] - 4.5))
         chosen.append(best)
     return chosen

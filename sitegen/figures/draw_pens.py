@@ -17,9 +17,7 @@ if TYPE_CHECKING:
     from matplotlib.patches import PathPatch
     from matplotlib.path import Path
 
-CANVAS = (
-    8192.0  # the renderer counts y from below; one height for all charts keeps one transform for all artists
-)
+CANVAS = 8192.0  # the renderer counts y from below; one height for all charts keeps one transform for all artists
 WIDTH = 400.0
 MANY_POINTS = 128
 
@@ -124,9 +122,7 @@ def _paper() -> tuple[Any, io.StringIO, int]:
     backend: Any = backend_svg  # it says nothing of its types
     buffer = io.StringIO()
     renderer = backend.RendererSVG(WIDTH, CANVAS, buffer, image_dpi=72, metadata=NO_METADATA)
-    renderer.open_group = renderer.close_group = (
-        _nothing  # a group around each artist would only add bytes and ids
-    )
+    renderer.open_group = renderer.close_group = _nothing  # a group around each artist would only add bytes and ids
     renderer.writer.flush()
     return renderer, buffer, buffer.tell()
 

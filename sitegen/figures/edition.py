@@ -85,7 +85,9 @@ class Edition:
         """One grade, or the two middle ones as a range."""
         if len(grades) == 1:
             return numbers.ordinal_grade(self.lang, grades[0])
-        return numbers.isolated(self.lang, f"{numbers.number(self.lang, grades[0])}\u2013{numbers.number(self.lang, grades[-1])}")
+        return numbers.isolated(
+            self.lang, f"{numbers.number(self.lang, grades[0])}\u2013{numbers.number(self.lang, grades[-1])}"
+        )
 
     def unit_along(self, protocol: Protocol) -> str:
         """The unit in which a protocol's finding is given: a curve's finding is a time."""

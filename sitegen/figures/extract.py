@@ -54,7 +54,11 @@ class Message:
 def used_messages(code: Path, themes: Path) -> dict[Message, str]:
     """The messages in use in modules below `code` and templates below `themes`, each with its first place."""
     found: dict[Message, str] = {}
-    for root, pattern, read in ((code, "*.py", _in_module), (themes, "*.html", _in_template), (themes, "*.xml", _in_template)):
+    for root, pattern, read in (
+        (code, "*.py", _in_module),
+        (themes, "*.html", _in_template),
+        (themes, "*.xml", _in_template),
+    ):
         for path in sorted(root.rglob(pattern)):
             for message, line in read(path):
                 found.setdefault(message, f"{path}:{line}")
@@ -66,7 +70,11 @@ def _in_module(path: Path) -> Iterator[tuple[Message, int]]:
     for call in sorted(calls, key=lambda call: (call.lineno, call.col_offset)):
         name = call.func.attr if isinstance(call.func, ast.Attribute) else getattr(call.func, "id", "")
         places = _IN_PYTHON.get(name, ())
-        said = {place: given.value for place, given in zip(places, call.args, strict=False) if isinstance(given, ast.Constant)}
+        said = {
+            place: given.value
+            for place, given in zip(places, call.args, strict=False)
+            if isinstance(given, ast.Constant)
+        }
         texts = {place: text for place, text in said.items() if isinstance(text, str)}
         # A record's words are asked for by `.text("en", …)` too: a language tag is no message.
         if places and len(texts) == len(places) and texts["singular"] not in ("", SOURCE_LANGUAGE):
@@ -75,7 +83,9 @@ def _in_module(path: Path) -> Iterator[tuple[Message, int]]:
 
 def _in_template(path: Path) -> Iterator[tuple[Message, int]]:
     options = {"silent": "false"}
-    for line, said, _, context in extract_from_file("jinja2.ext:babel_extract", path, keywords=_IN_TEMPLATES, options=options):
+    for line, said, _, context in extract_from_file(
+        "jinja2.ext:babel_extract", path, keywords=_IN_TEMPLATES, options=options
+    ):
         texts = (said,) if isinstance(said, str) else tuple(said)
         if texts[0]:
             yield Message(singular=texts[0], plural="".join(texts[1:2]), context=context or ""), line

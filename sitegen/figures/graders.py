@@ -24,8 +24,10 @@ def _agreement(edition: Edition, measured: Measured, agreement: Agreement) -> st
     t = edition.lang
     text = t.text(
         "{measure}: two graders gave the same grade to {equal} of {n} specimens.",
-        measure=edition.measure(measured.measure), equal=agreement.n - len(agreement.disagreements), n=agreement.n,
-    )  # fmt: skip
+        measure=edition.measure(measured.measure),
+        equal=agreement.n - len(agreement.disagreements),
+        n=agreement.n,
+    )
     if agreement.kappa is None:
         return text
     kappa = numbers.number(t, agreement.kappa, 2)
@@ -33,13 +35,21 @@ def _agreement(edition: Edition, measured: Measured, agreement: Agreement) -> st
         return text + " " + t.text("Weighted kappa {kappa}.", kappa=kappa)
     interval = numbers.span(t, numbers.round_to(agreement.low, 2), numbers.round_to(min(1.0, agreement.high), 2), "")
     level = numbers.percent(t, 95)
-    return text + " " + t.text("Weighted kappa {kappa} (with {level} confidence {interval}).", kappa=kappa, level=level, interval=interval)
+    return (
+        text
+        + " "
+        + t.text(
+            "Weighted kappa {kappa} (with {level} confidence {interval}).", kappa=kappa, level=level, interval=interval
+        )
+    )
 
 
 def _listed(edition: Edition, disagreements: tuple[Disagreement, ...]) -> str:
     parts = []
     for one in disagreements[:MOST_LISTED]:
         product, _, specimen = one.specimen.partition(" ")
-        first, second = (numbers.ordinal_grade(edition.lang, numbers.round_to(g, 1 if g % 1 else 0)) for g in (one.first, one.second))
+        first, second = (
+            numbers.ordinal_grade(edition.lang, numbers.round_to(g, 1 if g % 1 else 0)) for g in (one.first, one.second)
+        )
         parts.append(f"{edition.product(product)} {specimen}: {first} / {second}")
     return edition.lang.text("They differ at: {list}.", list="; ".join(parts))

@@ -18,8 +18,7 @@ _Form = TypeVar("_Form", int, str)
 # CLDR 48.2, `minimumGroupingDigits`, where it isn't 1: a number needs so many digits before its first group.
 # A tag takes the value of the nearest tag that it starts with, so the Spanish of the Americas is listed too.
 _MINIMUM_GROUPING: dict[int, str] = {
-    2: "be bg es et hu hy ia ie it ka lv pl pt-CH pt-CV pt-GQ pt-GW pt-LU pt-MO pt-MZ pt-PT pt-ST pt-TL "
-    "ru-UA sl sq",
+    2: "be bg es et hu hy ia ie it ka lv pl pt-CH pt-CV pt-GQ pt-GW pt-LU pt-MO pt-MZ pt-PT pt-ST pt-TL ru-UA sl sq",
     3: "ee",
     1: "es-419 es-AR es-BO es-BR es-BZ es-CL es-CO es-CR es-CU es-DO es-EC es-GT es-HN es-MX es-NI es-PA "
     "es-PE es-PR es-PY es-SV es-US es-UY es-VE",

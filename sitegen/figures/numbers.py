@@ -99,11 +99,7 @@ def _grouped(forms: NumberForms, value: Decimal | int) -> str:
     whole, point, rest = text.partition(".")
     if len(whole) - whole.count(",") < forms.grouping[0] + forms.minimum_grouping:
         return whole.replace(",", "") + point + rest
-    return (
-        text
-        if forms.grouping == (3, 3)
-        else _regrouped(whole.replace(",", ""), forms.grouping) + point + rest
-    )
+    return text if forms.grouping == (3, 3) else _regrouped(whole.replace(",", ""), forms.grouping) + point + rest
 
 
 def _regrouped(whole: str, sizes: tuple[int, int]) -> str:
@@ -163,9 +159,7 @@ def money(lang: Language, amount: Decimal, currency: str) -> str:
     figure = _grouped(lang.forms, round_to(amount, written)).translate(lang.forms.money_swap)
     sign = get_currency_symbol(currency, lang.locale)
     negative = amount < 0
-    before, after = (
-        affix.replace("¤", sign) for affix in (pattern.prefix[negative], pattern.suffix[negative])
-    )
+    before, after = (affix.replace("¤", sign) for affix in (pattern.prefix[negative], pattern.suffix[negative]))
     # CLDR `currencySpacing`: a currency of letters doesn't touch the digits.
     before += NO_BREAK if before[-1:].isalpha() else ""
     after = (NO_BREAK if after[:1].isalpha() else "") + after

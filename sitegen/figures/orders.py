@@ -47,7 +47,9 @@ def place_sentence(edition: Edition, order: UseOrder, product: str, use: str) ->
     sentences = [
         t.text(
             "{use}: worth {score} of 100, first in {n} of 100 draws.",
-            use=capital(use), score=score_text(edition, placed), n=hundredths(placed.first_share),
+            use=capital(use),
+            score=score_text(edition, placed),
+            n=hundredths(placed.first_share),
         )
     ]
     if placed.level_with:
@@ -62,7 +64,8 @@ def place_sentence(edition: Edition, order: UseOrder, product: str, use: str) ->
 
 def _read_once(edition: Edition, measures: Iterable[str]) -> str:
     return edition.lang.text(
-        "Read once only, so how much it varies is not in these shares: {measures}.", measures=_measures(edition, measures)
+        "Read once only, so how much it varies is not in these shares: {measures}.",
+        measures=_measures(edition, measures),
     )
 
 
@@ -75,7 +78,11 @@ def leader_sentences(edition: Edition, order: UseOrder, toppling: Toppling | Non
     t = edition.lang
     first = order.first
     sentences = [
-        t.text("{product} is first in {n} of 100 draws.", product=edition.product(first.product), n=hundredths(first.first_share))
+        t.text(
+            "{product} is first in {n} of 100 draws.",
+            product=edition.product(first.product),
+            n=hundredths(first.first_share),
+        )
     ]
     if first.level_with:
         names = numbers.listing(t, [edition.product(p) for p in first.level_with])
@@ -91,7 +98,11 @@ def leader_sentences(edition: Edition, order: UseOrder, toppling: Toppling | Non
 
 def _weights_sentence(edition: Edition, order: UseOrder) -> str:
     t = edition.lang
-    parts = [f"{measure_text(edition, m)} {numbers.percent(t, numbers.round_to(100 * w, 0))}" for m, w in order.weights if w > 0]
+    parts = [
+        f"{measure_text(edition, m)} {numbers.percent(t, numbers.round_to(100 * w, 0))}"
+        for m, w in order.weights
+        if w > 0
+    ]
     return t.text("Weights: {weights}.", weights="; ".join(parts))
 
 
@@ -107,8 +118,11 @@ def _change(edition: Edition, change: Change) -> str:
     was, tips = (numbers.number(t, numbers.round_to(x, 1)) for x in (change.was, change.tips_at))
     return t.text(
         "{product} would come first if this weight went from {was} past {tips}: {measure}.",
-        product=edition.product(change.product), measure=measure_text(edition, change.measure), was=was, tips=tips,
-    )  # fmt: skip
+        product=edition.product(change.product),
+        measure=measure_text(edition, change.measure),
+        was=was,
+        tips=tips,
+    )
 
 
 def use_table(edition: Edition, order: UseOrder, caption: str) -> Table:
@@ -116,14 +130,17 @@ def use_table(edition: Edition, order: UseOrder, caption: str) -> Table:
     t = edition.lang
     ranks = min(SHOWN_RANKS, len(order.places))
     heads = [Head(text=t.text("Product")), Head(text=t.text("Worth of 100"), number=True)]
-    heads += [Head(text=t.text("place {n}", n=rank), unit=t.text("of 100 draws"), number=True) for rank in range(1, ranks + 1)]
+    heads += [
+        Head(text=t.text("place {n}", n=rank), unit=t.text("of 100 draws"), number=True) for rank in range(1, ranks + 1)
+    ]
     heads.append(Head(text=t.text("Level with")))
     rows = tuple(_use_row(edition, placed, ranks) for placed in order.places)
     note = t.text(
         "Shares from {draws} seeded draws over the measurement uncertainty; each is off by at most {error}. "
         "A missing reading widens the worth and never counts as nothing; a few specimens say little about all, so grades spread widely.",
-        draws=numbers.number(t, order.draws), error=numbers.percent(t, numbers.round_to(100 * order.share_error, 0)),
-    )  # fmt: skip
+        draws=numbers.number(t, order.draws),
+        error=numbers.percent(t, numbers.round_to(100 * order.share_error, 0)),
+    )
     return Table(caption=caption, heads=tuple(heads), rows=rows, note=note)
 
 
@@ -146,18 +163,27 @@ def shares_figure(edition: Edition, order: UseOrder, name: str) -> ChartFigure:
     spec = spec_of.SharesChart(rows=rows)
     first = order.first
     title = t.text(
-        "{use}: {product} is first in {n} of 100 draws", use=capital(name), product=edition.product(first.product),
+        "{use}: {product} is first in {n} of 100 draws",
+        use=capital(name),
+        product=edition.product(first.product),
         n=hundredths(first.first_share),
-    )  # fmt: skip
+    )
     described = "; ".join(f"{edition.product(p.product)} {hundredths(p.first_share)}" for p in order.places)
     wording = Wording(
-        title=title, description=t.text("First of 100 draws: {list}.", list=described), x_title=t.text("Share of draws at each place, in per cent"),
+        title=title,
+        description=t.text("First of 100 draws: {list}.", list=described),
+        x_title=t.text("Share of draws at each place, in per cent"),
         values={p.product: score_text(edition, p) for p in order.places},
-    )  # fmt: skip
+    )
     caption = t.text("How often each entrant takes each place when the readings are redrawn within their uncertainty.")
     table = use_table(edition, order, t.text("Chart data: {name}", name=capital(name)))
     return ChartFigure(
-        id=f"chart-order-{order.use}", spec=spec, texts=word_slots(edition, spec, wording), title=title, caption=caption, table=table
+        id=f"chart-order-{order.use}",
+        spec=spec,
+        texts=word_slots(edition, spec, wording),
+        title=title,
+        caption=caption,
+        table=table,
     )
 
 
@@ -178,12 +204,16 @@ def any_weights_sentences(edition: Edition, any_weights: AnyWeights) -> tuple[st
         sentences.append(
             t.text(
                 "{product} is first in {n} of 100 draws over all weights, most often where these weigh most: {measures}.",
-                product=edition.product(entrant.product), n=hundredths(entrant.first_share), measures=wanted,
+                product=edition.product(entrant.product),
+                n=hundredths(entrant.first_share),
+                measures=wanted,
             )
         )
     never = [edition.product(e.product) for e in any_weights.entrants if e.first_share < 0.01]
     if never:
-        sentences.append(t.text("Hardly ever first, whatever the weights: {products}.", products=numbers.listing(t, never)))
+        sentences.append(
+            t.text("Hardly ever first, whatever the weights: {products}.", products=numbers.listing(t, never))
+        )
     return tuple(sentences)
 
 
@@ -193,11 +223,21 @@ def pareto_sentences(edition: Edition, order: RoundOrder) -> tuple[str, ...]:
     if order.pareto is None:
         return ()
     members = numbers.listing(t, [edition.product(p) for p in order.pareto.members])
-    sentences = [t.text("No other entrant is at least as good in everything and better in something: {products}.", products=members)]
+    sentences = [
+        t.text(
+            "No other entrant is at least as good in everything and better in something: {products}.", products=members
+        )
+    ]
     for entrant in order.pareto.entrants:
         if entrant.surely and entrant.by:
             by = numbers.listing(t, [edition.product(p) for p in entrant.by])
-            sentences.append(t.text("{product} is surely matched or beaten in everything by {products}.", product=edition.product(entrant.product), products=by))
+            sentences.append(
+                t.text(
+                    "{product} is surely matched or beaten in everything by {products}.",
+                    product=edition.product(entrant.product),
+                    products=by,
+                )
+            )
     return tuple(sentences)
 
 
@@ -210,38 +250,64 @@ def value_sentence(edition: Edition, value: ValueForMoney) -> str:
     return t.text("Value for money: nobody is worth as much for less than {products}.", products=names)
 
 
-def tradeoff_figure(edition: Edition, value: ValueForMoney, order: UseOrder, currency: str, name: str) -> ChartFigure | None:
+def tradeoff_figure(
+    edition: Edition, value: ValueForMoney, order: UseOrder, currency: str, name: str
+) -> ChartFigure | None:
     """Worth for a use against price, with those joined whom nobody beats at the same price or less."""
     if len(value.entrants) < 3:
         return None
     t = edition.lang
     points = tuple(
         spec_of.TradePoint(
-            entrant=b.product, x=float(b.price), y=b.score, y_low=order.of(b.product).low, y_high=order.of(b.product).high,
+            entrant=b.product,
+            x=float(b.price),
+            y=b.score,
+            y_low=order.of(b.product).low,
+            y_high=order.of(b.product).high,
             unbeaten=b.product in value.members,
         )
         for b in value.entrants
-    )  # fmt: skip
+    )
     spec = spec_of.TradeoffChart(points=points, x_better="lower")
     title = t.text("{use}: worth against price", use=capital(name))
     prices = {b.product: numbers.money(t, b.price, currency) for b in value.entrants}
-    described = "; ".join(f"{edition.product(b.product)}: {prices[b.product]}, {score_text(edition, order.of(b.product))}" for b in value.entrants)
-    wording = Wording(
-        title=title, description=described, x_title=t.text("Price in {currency} (lower is better)", currency=currency),
-        y_title=t.text("Worth of 100"), values=prices,
-        keys={"unbeaten": t.text("nobody is worth as much for less"), "beaten": t.text("another is worth as much for less")},
-    )  # fmt: skip
-    heads = (Head(text=t.text("Product")), Head(text=t.text("Price"), number=True), Head(text=t.text("Worth of 100"), number=True))
-    rows = tuple(
-        (Cell(text=edition.product(b.product), literal=True), Cell(text=prices[b.product], number=True),
-         Cell(text=score_text(edition, order.of(b.product)), number=True))
+    described = "; ".join(
+        f"{edition.product(b.product)}: {prices[b.product]}, {score_text(edition, order.of(b.product))}"
         for b in value.entrants
-    )  # fmt: skip
+    )
+    wording = Wording(
+        title=title,
+        description=described,
+        x_title=t.text("Price in {currency} (lower is better)", currency=currency),
+        y_title=t.text("Worth of 100"),
+        values=prices,
+        keys={
+            "unbeaten": t.text("nobody is worth as much for less"),
+            "beaten": t.text("another is worth as much for less"),
+        },
+    )
+    heads = (
+        Head(text=t.text("Product")),
+        Head(text=t.text("Price"), number=True),
+        Head(text=t.text("Worth of 100"), number=True),
+    )
+    rows = tuple(
+        (
+            Cell(text=edition.product(b.product), literal=True),
+            Cell(text=prices[b.product], number=True),
+            Cell(text=score_text(edition, order.of(b.product)), number=True),
+        )
+        for b in value.entrants
+    )
     table = Table(caption=t.text("Chart data: {name}", name=title), heads=heads, rows=rows)
     return ChartFigure(
-        id=f"chart-price-{order.use}", spec=spec, texts=word_slots(edition, spec, wording), title=title,
-        caption=value_sentence(edition, value), table=table,
-    )  # fmt: skip
+        id=f"chart-price-{order.use}",
+        spec=spec,
+        texts=word_slots(edition, spec, wording),
+        title=title,
+        caption=value_sentence(edition, value),
+        table=table,
+    )
 
 
 def unordered_sentences(edition: Edition, order: RoundOrder, uses: Iterable[Use]) -> tuple[str, ...]:
@@ -254,6 +320,10 @@ def unordered_sentences(edition: Edition, order: RoundOrder, uses: Iterable[Use]
         "no_weights": t.text("its weights sum to nothing"),
     }  # fmt: skip
     return tuple(
-        t.text("{use}: no order, since {cause}.", use=capital(use_name(edition, uses, one.use)), cause=causes[one.reason.value])
+        t.text(
+            "{use}: no order, since {cause}.",
+            use=capital(use_name(edition, uses, one.use)),
+            cause=causes[one.reason.value],
+        )
         for one in order.unordered
     )

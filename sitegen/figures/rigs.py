@@ -44,7 +44,9 @@ def state_sentences(edition: Edition, judged: JudgedRig) -> tuple[str, ...]:
     else:
         sentences = [
             t.plural(
-                "{n} day is logged; the rig was in order on it.", "{n} days are logged; the rig was in order on all of them.", len(state.days)
+                "{n} day is logged; the rig was in order on it.",
+                "{n} days are logged; the rig was in order on all of them.",
+                len(state.days),
             )
         ]
     sentences += [day_sentence(edition, judged, day) for day in out]
@@ -60,7 +62,9 @@ def day_sentence(edition: Edition, judged: JudgedRig, day: RigDay) -> str:
     told = {held.check for held in day.out_of_tolerance}
     causes += [_signal(edition, judged, signal) for signal in day.out_of_control if signal.check not in told]
     return edition.lang.text(
-        "Out of order on {date}: {causes}.", date=date_text(edition.lang, day.date), causes=numbers.listing(edition.lang, causes)
+        "Out of order on {date}: {causes}.",
+        date=date_text(edition.lang, day.date),
+        causes=numbers.listing(edition.lang, causes),
     )
 
 
@@ -68,7 +72,10 @@ def _held(edition: Edition, judged: JudgedRig, held: Held) -> str:
     condition = judged.checks[held.check]
     value = numbers.quantity(edition.lang, numbers.round_to(held.value, _decimals(condition)), condition.unit)
     return edition.lang.text(
-        "{check} {value} (allowed {limits})", check=edition.say(condition.name), value=value, limits=limits_text(edition, condition)
+        "{check} {value} (allowed {limits})",
+        check=edition.say(condition.name),
+        value=value,
+        limits=limits_text(edition, condition),
     )
 
 
@@ -85,7 +92,9 @@ def _signal(edition: Edition, judged: JudgedRig, signal: Signal) -> str:
 
 def _signal_sentences(edition: Edition, judged: JudgedRig) -> Iterator[str]:
     """Run rules that spoke without putting the rig out of order: worth a look, each once."""
-    spoken = dict.fromkeys(_signal(edition, judged, s) for s in judged.state.signals if s.rule is not Rule.BEYOND_THREE_SIGMA)
+    spoken = dict.fromkeys(
+        _signal(edition, judged, s) for s in judged.state.signals if s.rule is not Rule.BEYOND_THREE_SIGMA
+    )
     if spoken:
         yield edition.lang.text("Worth a look, though within the limits: {signals}.", signals="; ".join(spoken))
 
@@ -102,7 +111,9 @@ def touched_sentences(
         sentences.append(
             edition.lang.text(
                 "{measure} ({products}): read on a day when the rig was out of order. {day}",
-                measure=edition.measure(entry.measure), products=names, day=day_sentence(edition, rigs[entry.rig], entry.day),
+                measure=edition.measure(entry.measure),
+                products=names,
+                day=day_sentence(edition, rigs[entry.rig], entry.day),
             )
         )
     return tuple(sentences)
@@ -111,7 +122,9 @@ def touched_sentences(
 def control_figures(edition: Edition, judged: JudgedRig) -> tuple[ChartFigure, ...]:
     """A control chart for each check with at least two runs whose values vary."""
     charts = judged.state.limits
-    return tuple(_control_figure(edition, judged, chart) for chart in charts if chart.lower is not None and len(chart.values) > 1)
+    return tuple(
+        _control_figure(edition, judged, chart) for chart in charts if chart.lower is not None and len(chart.values) > 1
+    )
 
 
 def _control_figure(edition: Edition, judged: JudgedRig, chart: ControlChart) -> ChartFigure:
@@ -124,15 +137,24 @@ def _control_figure(edition: Edition, judged: JudgedRig, chart: ControlChart) ->
     caption = edition.lang.text(
         "Each run, with the centre line and limits at three sigma; allowed by the protocol: {limits}.",
         limits=limits_text(edition, condition),
-    )  # fmt: skip
+    )
     return ChartFigure(
-        id=f"chart-{chart.check}", spec=spec, texts=word_slots(edition, spec, wording), title=wording.title, caption=caption,
+        id=f"chart-{chart.check}",
+        spec=spec,
+        texts=word_slots(edition, spec, wording),
+        title=wording.title,
+        caption=caption,
         table=_table(edition, chart, condition, name, flagged),
-    )  # fmt: skip
+    )
 
 
 def _control_spec(chart: ControlChart, flagged: set[int]) -> spec_of.ControlChart:
-    assert chart.centre is not None and chart.lower is not None and chart.upper is not None and chart.range_upper is not None
+    assert (
+        chart.centre is not None
+        and chart.lower is not None
+        and chart.upper is not None
+        and chart.range_upper is not None
+    )
     runs = tuple(
         spec_of.Run(label=f"{day.isoformat()} {i}", value=value, flagged=i in flagged)
         for i, (day, value) in enumerate(zip(chart.dates, chart.values, strict=True))
@@ -151,7 +173,12 @@ def _control_wording(
     count = t.plural("{n} run flagged", "{n} runs flagged", flagged) if flagged else t.text("no run flagged")
     return Wording(
         title=t.text("{name}: {count}, {kind}", name=name, count=count, kind=kind),
-        description=t.text("{name}: allowed {limits}. {count}.", name=name, limits=limits_text(edition, condition), count=capital(count)),
+        description=t.text(
+            "{name}: allowed {limits}. {count}.",
+            name=name,
+            limits=limits_text(edition, condition),
+            count=capital(count),
+        ),
         y_title={
             "individual": t.text("{name} in {unit}", name=name, unit=unit) if unit else name,
             "moving_range": t.text("Step to the run before"),

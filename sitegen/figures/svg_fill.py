@@ -25,12 +25,8 @@ class Palette:
     paper: str
 
 
-LIGHT = Palette(
-    ink="#26241f", quiet="#cdd3d4", accent="#7a2e1d", second="#1f5566", third="#5d5a1a", paper="#fbfaf5"
-)  # fmt: skip
-DARK = Palette(
-    ink="#e6e2d6", quiet="#454b4c", accent="#e39a82", second="#86bccb", third="#c9c583", paper="#1c1d1b"
-)  # fmt: skip
+LIGHT = Palette(ink="#26241f", quiet="#cdd3d4", accent="#7a2e1d", second="#1f5566", third="#5d5a1a", paper="#fbfaf5")
+DARK = Palette(ink="#e6e2d6", quiet="#454b4c", accent="#e39a82", second="#86bccb", third="#c9c583", paper="#1c1d1b")
 
 
 def fill(template: str, texts: tuple[str, ...], id_prefix: str) -> str:

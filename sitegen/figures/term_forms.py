@@ -99,7 +99,9 @@ def term_forms(terms: Mapping[str, Term], tag: str, lead: str) -> TermForms:
         if name is not None and not term.everyday:
             also = dict(term.also)
             forms[id] = tuple(dict.fromkeys((name, *also.get(tag, ()), *(also.get(base, ()) if base != tag else ()))))
-    every = sorted(((form, id) for id, names in forms.items() for form in names), key=lambda pair: (-len(pair[0]), pair))
+    every = sorted(
+        ((form, id) for id, names in forms.items() for form in names), key=lambda pair: (-len(pair[0]), pair)
+    )
     # One alternation without groups or flags: the matcher passes an alternative by its first letter.
     pattern = "|".join(_inflected(form.lower(), base) for form, _ in every)
     exact: dict[str, list[tuple[str, re.Pattern[str]]]] = {}
@@ -108,9 +110,12 @@ def term_forms(terms: Mapping[str, Term], tag: str, lead: str) -> TermForms:
         exact.setdefault(form[:2].lower(), []).append((id, re.compile(case + _inflected(form, base))))
     loose = {id: re.compile("|".join(_loose(name, base) for name in names)) for id, names in forms.items()}
     return TermForms(
-        tag=tag, forms=forms, pattern=re.compile(rf"(?<![\w-])(?:{pattern})(?![\w])" if every else r"(?!)"), loose=loose,
+        tag=tag,
+        forms=forms,
+        pattern=re.compile(rf"(?<![\w-])(?:{pattern})(?![\w])" if every else r"(?!)"),
+        loose=loose,
         _exact={key: tuple(group) for key, group in exact.items()},
-    )  # fmt: skip
+    )
 
 
 def linked_terms(publication: Publication) -> dict[str, TermForms]:

@@ -12,9 +12,34 @@ from sitegen.records.units import UNITS
 NO_BREAK = "\u00a0"
 # Units that authors write in running text beyond those that values can be given in.
 _ALSO = (
-    "°dH", "mAh", "Wh", "W", "V", "A", "N", "kN", "Hz", "kg/m³", "m²", "cm²", "mm²", "cm³", "dtex", "den", "kcd", "dl", "cl",
-    "km/h", "m/min", "Uhr", "Std.", "€", "EUR", "h", "mbar",
-)  # fmt: skip
+    "°dH",
+    "mAh",
+    "Wh",
+    "W",
+    "V",
+    "A",
+    "N",
+    "kN",
+    "Hz",
+    "kg/m³",
+    "m²",
+    "cm²",
+    "mm²",
+    "cm³",
+    "dtex",
+    "den",
+    "kcd",
+    "dl",
+    "cl",
+    "km/h",
+    "m/min",
+    "Uhr",
+    "Std.",
+    "€",
+    "EUR",
+    "h",
+    "mbar",
+)
 
 
 @cache

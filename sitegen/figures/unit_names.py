@@ -131,12 +131,8 @@ _UNITS: dict[str, UnitName] = {
     ),
     "K": _unit("K", "KEL", "kelvin|kelvins", "Kelvin", "kelvin", "kelvin|kelvins"),
     "Pa": _unit("Pa", "PAL", "pascal|pascals", "Pascal", "pascal", "pascal|pascals"),
-    "hPa": _unit(
-        "hPa", "A97", "hectopascal|hectopascals", "Hektopascal", "hectopascal", "hectopascal|hectopascals"
-    ),
-    "kPa": _unit(
-        "kPa", "KPA", "kilopascal|kilopascals", "Kilopascal", "kilopascal", "kilopascal|kilopascals"
-    ),
+    "hPa": _unit("hPa", "A97", "hectopascal|hectopascals", "Hektopascal", "hectopascal", "hectopascal|hectopascals"),
+    "kPa": _unit("kPa", "KPA", "kilopascal|kilopascals", "Kilopascal", "kilopascal", "kilopascal|kilopascals"),
     "mbar": _unit("mbar", "MBR", "millibar|millibars", "Millibar", "millibar", "millibar|millibars"),
     "bar": _unit("bar", "BAR", "bar|bars", "Bar", "bar", "bar|bars"),
     "mmH2O": _unit(
@@ -278,9 +274,7 @@ _UNITS: dict[str, UnitName] = {
     "N": _unit("N", "NEW", "newton|newtons", "Newton", "newton", "newton|newtons"),
     "J": _unit("J", "JOU", "joule|joules", "Joule", "joule", "joule|joules"),
     "W": _unit("W", "WTT", "watt|watts", "Watt", "watt", "watt|watts"),
-    "Wh": _unit(
-        "Wh", "WHR", "watt hour|watt hours", "Wattstunde|Wattstunden", "wattuur", "wattheure|wattheures"
-    ),
+    "Wh": _unit("Wh", "WHR", "watt hour|watt hours", "Wattstunde|Wattstunden", "wattuur", "wattheure|wattheures"),
     "mAh": _unit(
         "mAh",
         None,

@@ -95,7 +95,10 @@ class Values:
     def _finding(self, subject: str, product: str, round: str) -> tuple[Measured, Cell, str]:
         if round and round not in self.rounds:
             near = nearest(round, self.rounds)
-            raise UnknownValue(f"there is no round `{round}`", f"did you mean `{near}`?" if near else f"known: {', '.join(self.rounds)}")
+            raise UnknownValue(
+                f"there is no round `{round}`",
+                f"did you mean `{near}`?" if near else f"known: {', '.join(self.rounds)}",
+            )
         if round not in self.rounds:
             raise UnknownValue(f"`{product}` is in no round, so nothing was measured of it")
         findings = self.rounds[round]
@@ -110,7 +113,9 @@ class Values:
     def _unknown(self, subject: str, measure: Measure | None, round: str) -> UnknownValue:
         measured = [m.measure.text for m in self.rounds[round].measured]
         if measure and measure.protocol in self.edition.protocols:
-            return UnknownValue(f"the round `{round}` has no readings of {measure.text}", f"it has: {', '.join(measured)}")
+            return UnknownValue(
+                f"the round `{round}` has no readings of {measure.text}", f"it has: {', '.join(measured)}"
+            )
         near = nearest(subject, [*measured, *FACTS])
         hint = f"did you mean {{{near}}}?" if near else f"known: {', '.join([*measured, *FACTS])}"
         return UnknownValue(f"`{subject}` names no value", hint)
@@ -137,7 +142,9 @@ def _aspect(edition: Edition, findings: RoundFindings, measured: Measured, cell:
     if aspect == "letters":
         found = findings.letters().get(f"{cell.product} {measured.measure.text}")
         if not found:
-            raise UnknownValue(f"no difference could be shown in {measured.measure.text}, so `{cell.product}` has no letter group")
+            raise UnknownValue(
+                f"no difference could be shown in {measured.measure.text}, so `{cell.product}` has no letter group"
+            )
         return found
     if aspect == "spread":
         return word_cell(edition, measured, cell).spread
@@ -163,5 +170,3 @@ def _time_to(edition: Edition, measured: Measured, cell: Cell, share: int) -> st
     if run.time is None:
         return edition.lang.text("longer than {time}", time=time_text(edition, run.longer_than or 0.0, unit))
     return time_text(edition, run.time, unit)
-
-

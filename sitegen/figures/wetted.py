@@ -34,17 +34,26 @@ def share_sentence(edition: Edition, pair: PhotoPair, share: float, low: float, 
     return t.text(
         "{specimen}: {share} of the area in the hoop looks wet ({interval}, with threshold and alignment varied). "
         "A gleam on wet cloth can pass for dry. The picture supports the grade given by eye and does not replace it.",
-        specimen=pair_name(edition, pair), share=value, interval=interval,
-    )  # fmt: skip
+        specimen=pair_name(edition, pair),
+        share=value,
+        interval=interval,
+    )
 
 
 def refusal_sentence(edition: Edition, pair: PhotoPair, fault: str) -> str:
     """Why a pair gives no share."""
     t = edition.lang
     cause = t.text(FAULTS[fault])
-    return t.text("{specimen}: no wetted share can be read from the photographs, since {cause}.", specimen=pair_name(edition, pair), cause=cause)
+    return t.text(
+        "{specimen}: no wetted share can be read from the photographs, since {cause}.",
+        specimen=pair_name(edition, pair),
+        cause=cause,
+    )
 
 
 def overlay_alt(edition: Edition, pair: PhotoPair) -> str:
     """What the overlay picture shows."""
-    return edition.lang.text("{specimen}: the wet area is hatched and outlined in the photograph of the hoop.", specimen=pair_name(edition, pair))
+    return edition.lang.text(
+        "{specimen}: the wet area is hatched and outlined in the photograph of the hoop.",
+        specimen=pair_name(edition, pair),
+    )

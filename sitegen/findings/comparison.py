@@ -23,15 +23,11 @@ class Doubt(StrEnum):
     """Why the method was chosen, and what limits the comparison."""
 
     TOO_FEW_ENTRANTS = "too_few_entrants"  # fewer than two
-    SINGLE_SPECIMEN = (
-        "single_specimen"  # an entrant with one: it has no spread, so it is told apart from nobody
-    )
+    SINGLE_SPECIMEN = "single_specimen"  # an entrant with one: it has no spread, so it is told apart from nobody
     CANNOT_SHOW_A_DIFFERENCE = "cannot_show_a_difference"  # even the clearest outcome of so few can't
     SPREADS_ALIKE = "spreads_alike"  # Brown-Forsythe saw no difference of spreads
     SPREADS_DIFFER = "spreads_differ"  # the test of spreads objected: every pair with its own spreads
-    SPREADS_HARDLY_TESTABLE = (
-        "spreads_hardly_testable"  # fewer than five values somewhere: Bartlett's test stood in
-    )
+    SPREADS_HARDLY_TESTABLE = "spreads_hardly_testable"  # fewer than five values somewhere: Bartlett's test stood in
     RESOLUTION_FLOOR = "resolution_floor"  # a spread below what the display can show was raised to it
     NO_SPREAD = "no_spread"  # readings all equal within entrants and no resolution known: no yardstick
     ALL_EQUAL = "all_equal"  # every value of every entrant is the same

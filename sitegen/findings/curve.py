@@ -59,9 +59,7 @@ class Crossing:
     confirmed: bool
 
 
-def check_curve(
-    times: Sequence[Number], values: Sequence[Number]
-) -> tuple[tuple[float, ...], tuple[float, ...]]:
+def check_curve(times: Sequence[Number], values: Sequence[Number]) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Both as floats. Errors: ValueError for unequal lengths, fewer than two points, a number that isn't
     finite; TimeGoesBack, with the index, when a time isn't later than the one before.
 
@@ -197,6 +195,4 @@ def area_under(times: Sequence[Number], values: Sequence[Number]) -> float:
     11.0
     """
     moments, heights = check_curve(times, values)
-    return sum(
-        (moments[i] - moments[i - 1]) * (heights[i] + heights[i - 1]) / 2 for i in range(1, len(moments))
-    )
+    return sum((moments[i] - moments[i - 1]) * (heights[i] + heights[i - 1]) / 2 for i in range(1, len(moments)))

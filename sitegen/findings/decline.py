@@ -99,9 +99,7 @@ def monotone_fall(values: Sequence[Number], weights: Sequence[Number]) -> tuple[
     heights, loads = all_finite(values, "values"), all_finite(weights, "weights")
     if len(heights) != len(loads) or min(loads) <= 0:
         raise ValueError("weights: expected one above zero for each value")
-    blocks: list[
-        tuple[Fraction, Fraction, int]
-    ] = []  # mean, weight, length; exact, so that one half is one half
+    blocks: list[tuple[Fraction, Fraction, int]] = []  # mean, weight, length; exact, so that one half is one half
     for height, load in zip(values, weights, strict=True):
         block = (Fraction(height), Fraction(load), 1)
         while blocks and blocks[-1][0] < block[0]:

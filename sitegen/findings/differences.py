@@ -92,9 +92,7 @@ def compare_ratio(
     )
 
 
-def _first_reasons(
-    every: Sequence[_Group], judged: Sequence[_Group], raised: Sequence[float]
-) -> tuple[Doubt, ...]:
+def _first_reasons(every: Sequence[_Group], judged: Sequence[_Group], raised: Sequence[float]) -> tuple[Doubt, ...]:
     floored = any(now > group.variance for now, group in zip(raised, judged, strict=True))
     single = (Doubt.SINGLE_SPECIMEN,) if len(judged) < len(every) else ()
     return single + ((Doubt.RESOLUTION_FLOOR,) if floored else ())
@@ -133,9 +131,7 @@ def _not_compared(every: Sequence[_Group]) -> Comparison:
     )
 
 
-def _without_yardstick(
-    every: Sequence[_Group], judged: Sequence[_Group], reasons: tuple[Doubt, ...]
-) -> Comparison:
+def _without_yardstick(every: Sequence[_Group], judged: Sequence[_Group], reasons: tuple[Doubt, ...]) -> Comparison:
     """No entrant shows any spread and no resolution was given: what a difference means can't be told."""
     same = all(group.mean == judged[0].mean for group in every)
     return Comparison(
@@ -146,9 +142,7 @@ def _without_yardstick(
     )
 
 
-def _test_spreads(
-    judged: Sequence[_Group], variances: Sequence[float], resolution: float
-) -> tuple[float, bool]:
+def _test_spreads(judged: Sequence[_Group], variances: Sequence[float], resolution: float) -> tuple[float, bool]:
     """p of the test that the spreads are equal, and whether Bartlett's had to stand in."""
     if min(group.n for group in judged) >= TESTABLE:
         return _brown_forsythe(judged, resolution), False
@@ -164,15 +158,12 @@ def _brown_forsythe(judged: Sequence[_Group], resolution: float) -> float:
     display are no proof of a spread of nothing.
     """
     distances = [
-        [max(abs(value - _median(group.values)), resolution / 4) for value in group.values]
-        for group in judged
+        [max(abs(value - _median(group.values)), resolution / 4) for value in group.values] for group in judged
     ]
     total, means = sum(map(len, distances)), [math.fsum(row) / len(row) for row in distances]
     overall = math.fsum(map(math.fsum, distances)) / total
     between = math.fsum(len(row) * (mean - overall) ** 2 for row, mean in zip(distances, means, strict=True))
-    within = math.fsum(
-        (distance - mean) ** 2 for row, mean in zip(distances, means, strict=True) for distance in row
-    )
+    within = math.fsum((distance - mean) ** 2 for row, mean in zip(distances, means, strict=True) for distance in row)
     above, below = len(judged) - 1, total - len(judged)
     nothing = FLOAT_NOISE * overall**2 * total
     if within <= nothing:  # every distance is its entrant's mean distance

@@ -68,7 +68,11 @@ def short_facts(samples: Iterable[Sample]) -> tuple[Fact, ...]:
     facts: list[Fact] = []
     for sample in samples:
         every = sample_facts(sample)
-        facts += [fact for fact in every if fact.key.partition(".")[0] in {"obtained", "returned", "not_yet_returned", "used_up"}]
+        facts += [
+            fact
+            for fact in every
+            if fact.key.partition(".")[0] in {"obtained", "returned", "not_yet_returned", "used_up"}
+        ]
     return tuple(facts)
 
 

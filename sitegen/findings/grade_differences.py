@@ -40,9 +40,7 @@ COUNTED_UP_TO = 2_500  # n times m of a pair whose own p is counted out; larger 
 Array = Any
 
 
-def compare_ordinal(
-    groups: Mapping[str, Sequence[Number]], *, seed: int = 1, level: float = LEVEL
-) -> Comparison:
+def compare_ordinal(groups: Mapping[str, Sequence[Number]], *, seed: int = 1, level: float = LEVEL) -> Comparison:
     """Every pair of entrants: how much oftener one is higher, adjusted p, distinct or not.
 
     `groups`: entrant to the grades of its specimens; only their order counts, so any scale will do. `seed`, 0

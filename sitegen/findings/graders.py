@@ -63,9 +63,7 @@ class Agreement:
     reasons: tuple[GraderDoubt, ...]
 
 
-def compare_graders(
-    first: Mapping[str, Number], second: Mapping[str, Number], classes: Sequence[Number]
-) -> Agreement:
+def compare_graders(first: Mapping[str, Number], second: Mapping[str, Number], classes: Sequence[Number]) -> Agreement:
     """Agreement of two graders: specimen to grade from each, and every class of the scale in rank order.
 
     The list holds classes that nobody used as well, and half grades where the protocol allows them: the
@@ -92,9 +90,7 @@ def compare_graders(
     )
 
 
-def weighted_kappa(
-    table: Sequence[Sequence[Number]], weights: Sequence[Sequence[Number]]
-) -> tuple[float, float]:
+def weighted_kappa(table: Sequence[Sequence[Number]], weights: Sequence[Sequence[Number]]) -> tuple[float, float]:
     """Kappa and its standard error (both pure numbers) of a square table of counts, rows the first grader.
 
     `weights`: of disagreement, same shape, 0 on the diagonal and nowhere negative. The error is the
@@ -120,9 +116,7 @@ def weighted_kappa(
     ratio = seen / chance  # 1 - kappa
     by_row = [math.fsum(columns[j] * costs[i][j] for j in k) for i in k]
     by_column = [math.fsum(rows[i] * costs[i][j] for i in k) for j in k]
-    spread = math.fsum(
-        p[i][j] * (costs[i][j] - (by_row[i] + by_column[j]) * ratio) ** 2 for i in k for j in k
-    )
+    spread = math.fsum(p[i][j] * (costs[i][j] - (by_row[i] + by_column[j]) * ratio) ** 2 for i in k for j in k)
     variance = (spread - (chance * ratio) ** 2) / (n * chance**2)
     return 1 - ratio, math.sqrt(max(0.0, variance))
 
@@ -197,17 +191,13 @@ def _kappa_with_interval(
 ) -> tuple[float | None, float | None, float | None, tuple[GraderDoubt, ...]]:
     if n == 0:
         return None, None, None, (GraderDoubt.NO_COMMON_SPECIMENS,)
-    by_first, by_second = (
-        sum(1 for line in lines if any(line)) for lines in (table, tuple(zip(*table, strict=True)))
-    )
+    by_first, by_second = (sum(1 for line in lines if any(line)) for lines in (table, tuple(zip(*table, strict=True))))
     if min(by_first, by_second) == 1:
         return None, None, None, (GraderDoubt.ONE_CLASS,)
     if agree:
         return 1.0, None, None, (GraderDoubt.ALL_AGREE,)
     kappa, error = weighted_kappa(table, squared_distances(len(table)))
-    used = sum(
-        1 for row, column in zip(table, zip(*table, strict=True), strict=True) if any(row) or any(column)
-    )
+    used = sum(1 for row, column in zip(table, zip(*table, strict=True), strict=True) if any(row) or any(column))
     reasons = (GraderDoubt.FEW_FOR_INTERVAL,) if n < 2 * used**2 else ()
     return kappa, max(-1.0, kappa - NORMAL_95 * error), min(1.0, kappa + NORMAL_95 * error), reasons
 

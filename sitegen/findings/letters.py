@@ -71,9 +71,7 @@ def letters_for(
     for label, column in zip(labels, columns, strict=True):
         for member in column:
             held[member].append(label)
-    return tuple(
-        Lettered(entrant=name, letters=tuple(letters)) for name, letters in zip(ordered, held, strict=True)
-    )
+    return tuple(Lettered(entrant=name, letters=tuple(letters)) for name, letters in zip(ordered, held, strict=True))
 
 
 def _apart(ordered: Sequence[str], distinct: Iterable[tuple[str, str]]) -> list[int]:

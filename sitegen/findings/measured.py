@@ -160,9 +160,15 @@ def _calibration(protocol: Protocol, round: Round) -> Certificate | None:
 
 
 def _cell(
-    product: str, measure: Measure, protocol: Protocol, readings: Sequence[Reading], graders: tuple[str, ...],
-    resolution: Decimal | None, calibration: Certificate | None, pooling: Pooling | None,
-) -> Cell:  # fmt: skip
+    product: str,
+    measure: Measure,
+    protocol: Protocol,
+    readings: Sequence[Reading],
+    graders: tuple[str, ...],
+    resolution: Decimal | None,
+    calibration: Certificate | None,
+    pooling: Pooling | None,
+) -> Cell:
     first = [r for r in readings if not graders or r.grader == graders[0]]
     second = [r for r in readings if len(graders) > 1 and r.grader == graders[1] and r.value is not None]
     present = [r for r in first if r.value is not None]
@@ -184,9 +190,12 @@ def _by_specimen(readings: Sequence[Reading]) -> tuple[tuple[str, Decimal], ...]
 
 
 def _summarise(
-    protocol: Protocol, readings: Sequence[Reading], resolution: Decimal | None,
-    calibration: Certificate | None, pooling: Pooling | None,
-) -> Summary:  # fmt: skip
+    protocol: Protocol,
+    readings: Sequence[Reading],
+    resolution: Decimal | None,
+    calibration: Certificate | None,
+    pooling: Pooling | None,
+) -> Summary:
     values = tuple(r.value for r in readings if r.value is not None)
     if protocol.scale == RATIO:
         assert resolution is not None

@@ -206,7 +206,5 @@ def middle_draws(draws: Array, coverage: float = COVERAGE) -> tuple[float, float
 
 def _level_with(products: Sequence[str], shares: Sequence[float], row: int) -> tuple[str, ...]:
     return tuple(
-        other
-        for column, other in enumerate(products)
-        if column != row and LEVEL_FROM <= shares[column] <= LEVEL_TO
+        other for column, other in enumerate(products) if column != row and LEVEL_FROM <= shares[column] <= LEVEL_TO
     )

@@ -103,9 +103,7 @@ def find_pareto(worths: Worths, drawn: Drawn) -> ParetoSet:
     )
 
 
-def _dominators(
-    worths: Worths, products: Sequence[str], measures: Sequence[str]
-) -> tuple[tuple[str, ...], ...]:
+def _dominators(worths: Worths, products: Sequence[str], measures: Sequence[str]) -> tuple[tuple[str, ...], ...]:
     import numpy as np
 
     def table(end: int) -> Array:

@@ -20,9 +20,7 @@ Array = Any  # a NumPy array
 
 SAME = 1e-9  # relative slack between statistics that are equal but for rounding
 CELLS = 4_000_000  # numbers kept in memory at once
-SINGLE_PRECISION = (
-    4_000  # sizes below this give |S| < 2^24: whole numbers that float32 holds, at half the time
-)
+SINGLE_PRECISION = 4_000  # sizes below this give |S| < 2^24: whole numbers that float32 holds, at half the time
 
 
 def count_arrangements(sizes: Sequence[int]) -> int:

@@ -188,9 +188,7 @@ def plan_bench(products: Sequence[str], specimens: int, seed: int, sheets: Seque
     return BenchPlan(seed=seed, codes=codes, sheets=orders)
 
 
-def _sheet_order(
-    name: str, products: Sequence[str], specimens: int, seed: int, codes: Sequence[Coded]
-) -> SheetOrder:
+def _sheet_order(name: str, products: Sequence[str], specimens: int, seed: int, codes: Sequence[Coded]) -> SheetOrder:
     draws, coded = Draws(seed, f"specimens of {name}"), {(one.product, one.specimen): one for one in codes}
     dealt = {product: draws.shuffled(range(1, specimens + 1)) for product in sorted(products)}
     orders = block_orders(products, specimens, seed, purpose=f"order of {name}")

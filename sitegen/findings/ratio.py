@@ -82,9 +82,7 @@ class _Spread:
     is_pooled: bool
 
 
-def _spread_to_use(
-    n: int, s: float | None, pooled: Pooled | None
-) -> tuple[_Spread | None, tuple[Reason, ...]]:
+def _spread_to_use(n: int, s: float | None, pooled: Pooled | None) -> tuple[_Spread | None, tuple[Reason, ...]]:
     one = (Reason.ONE_SPECIMEN,) if n == 1 else ()
     if pooled is not None and n < POOL_BELOW:
         component = repeatability(pooled.s, n, pooled.dof)

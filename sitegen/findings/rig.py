@@ -155,9 +155,7 @@ def judge_run(values: Mapping[str, Number], tolerances: Sequence[Tolerance]) -> 
         if check not in known:
             raise ValueError(f"{check}: expected one of the checks {', '.join(known)}")
     return tuple(
-        _held(finite(values[check], check), tolerance)
-        for check, tolerance in known.items()
-        if check in values
+        _held(finite(values[check], check), tolerance) for check, tolerance in known.items() if check in values
     )
 
 
@@ -230,9 +228,7 @@ def judge_rig(log: Sequence[Logged], tolerances: Sequence[Tolerance]) -> RigStat
     for entry in log:
         finite(entry.value, f"{entry.date.isoformat()} {entry.check}")
         if entry.check not in known:
-            raise ValueError(
-                f"{entry.date.isoformat()} {entry.check}: expected one of the checks {', '.join(known)}"
-            )
+            raise ValueError(f"{entry.date.isoformat()} {entry.check}: expected one of the checks {', '.join(known)}")
     ordered = sorted(log, key=lambda entry: entry.date)
     held = [(entry.date, _held(float(entry.value), known[entry.check])) for entry in ordered]
     charts = tuple(_chart_of(check, held) for check in sorted({one.check for _, one in held}))
@@ -277,9 +273,7 @@ def _held(value: float, tolerance: Tolerance) -> Held:
 
 def _chart_of(check: str, held: Sequence[tuple[datetime.date, Held]]) -> ControlChart:
     own = [(day, one) for day, one in held if one.check == check]
-    return control_chart(
-        check, [day for day, _ in own], [one.value for _, one in own], [one.within for _, one in own]
-    )
+    return control_chart(check, [day for day, _ in own], [one.value for _, one in own], [one.within for _, one in own])
 
 
 def _day(

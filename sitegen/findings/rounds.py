@@ -83,9 +83,12 @@ class RoundFindings:
 
 
 def find_round(
-    round: Round, readings: Iterable[Reading], protocols: Mapping[str, Protocol], products: Mapping[str, Product],
+    round: Round,
+    readings: Iterable[Reading],
+    protocols: Mapping[str, Protocol],
+    products: Mapping[str, Product],
     rigs: Mapping[str, JudgedRig] | None = None,
-) -> RoundFindings:  # fmt: skip
+) -> RoundFindings:
     """All findings of a round; `rigs` are the bench's rigs with their states."""
     measured = measure_round(round, readings, protocols)
     return RoundFindings(
@@ -147,9 +150,7 @@ def tested_version(entrant: Entrant, products: Mapping[str, Product]) -> Version
     return product.version(entrant.version.id if entrant.version else "") if product else None
 
 
-def judge_claims(
-    round: Round, measured: Iterable[Measured], products: Mapping[str, Product]
-) -> Iterable[Judged]:
+def judge_claims(round: Round, measured: Iterable[Measured], products: Mapping[str, Product]) -> Iterable[Judged]:
     """Every claim of the tested versions for which the round has a finding."""
     by_measure = {entry.measure: entry for entry in measured}
     for entrant in round.entrants:
@@ -169,12 +170,16 @@ def _judge(claim: Claim, entry: Measured, product: str) -> Judged | None:
         compared = convertible(claim.method, protocol.method)
         if not compared.allowed:
             refused = judged.refused_claim(compared.reason)
-            return Judged(product=product, claim=claim, measure=entry.measure, unit=unit, value=value, verdict=refused, cell=cell)
+            return Judged(
+                product=product, claim=claim, measure=entry.measure, unit=unit, value=value, verdict=refused, cell=cell
+            )
         value = _on_scale(value, protocol) if compared.reason is Reason.SAME_SCALE else value
     verdict = _verdict(claim, value, unit, cell)
     if verdict is None:
         return None
-    return Judged(product=product, claim=claim, measure=entry.measure, unit=unit, value=value, verdict=verdict, cell=cell)
+    return Judged(
+        product=product, claim=claim, measure=entry.measure, unit=unit, value=value, verdict=verdict, cell=cell
+    )
 
 
 def _on_scale(value: Decimal, protocol: Protocol) -> Decimal:
@@ -207,9 +212,12 @@ def _stated(claim: Claim, value: Decimal, unit: str) -> judged.Claim:
     if tolerance is not None:
         width = tolerance.value if relative else convert_step(tolerance.value, tolerance.unit or unit, unit)
     return judged.Claim(
-        value=value, bound=judged.Bound(claim.bound), tolerance=width, relative=relative,
+        value=value,
+        bound=judged.Bound(claim.bound),
+        tolerance=width,
+        relative=relative,
         last_digit=convert_step(last, written.unit or unit, unit),
-    )  # fmt: skip
+    )
 
 
 def round_prices(round: Round, products: Mapping[str, Product]) -> tuple[dict[str, Decimal], str]:

@@ -80,7 +80,5 @@ def _smallest(use: Weighting, product: str, leader: Sequence[float], other: Sequ
         # Down to nothing is as far as a weight goes: to lead, the other must still gain below `tips_at`.
         if tips_at > EVEN * total or (gap < 0 and tips_at >= 0):
             size = abs(lead / gap) / total
-            changes.append(
-                Change(product=product, measure=measure, was=weight, tips_at=tips_at, of_all=size)
-            )
+            changes.append(Change(product=product, measure=measure, was=weight, tips_at=tips_at, of_all=size))
     return min(changes, key=lambda c: (c.of_all, c.measure), default=None)

@@ -143,9 +143,7 @@ def signed_rank_p(differences: Sequence[Number]) -> float:
         patterns = joined
     observed = sum(rank for rank, x in zip(ranks, moved, strict=True) if x > 0)
     middle = sum(ranks)  # compared doubled once more: 2·total against the sum
-    as_far = sum(
-        ways for total, ways in patterns.items() if abs(2 * total - middle) >= abs(2 * observed - middle)
-    )
+    as_far = sum(ways for total, ways in patterns.items() if abs(2 * total - middle) >= abs(2 * observed - middle))
     return as_far / (1 << len(moved))
 
 
@@ -184,9 +182,7 @@ def share_kept(
     if not earlier or not later:
         missing = Reason.NO_COMMON_SPECIMENS if paired else Reason.TOO_FEW_SPECIMENS
         return _share(None, None, earlier, later, paired, coverage, (missing, *reasons))
-    log_share = math.fsum(map(math.log, later)) / len(later) - math.fsum(map(math.log, earlier)) / len(
-        earlier
-    )
+    log_share = math.fsum(map(math.log, later)) / len(later) - math.fsum(map(math.log, earlier)) / len(earlier)
     if min(len(earlier), len(later)) < 2:
         return _share(log_share, None, earlier, later, paired, coverage, (Reason.TOO_FEW_SPECIMENS, *reasons))
     parts = _log_spread(earlier, later, paired) + _log_resolution(earlier, later, resolution)

@@ -198,9 +198,7 @@ def combine_uncertainty(
 
 def _correlated(parts: tuple[Component, ...], correlations: Mapping[tuple[int, int], float]) -> float:
     if any(not math.isinf(c.dof) for c in parts):
-        raise ValueError(
-            "correlations: effective degrees of freedom are not defined for finite ones (GUM G.4.1)"
-        )
+        raise ValueError("correlations: effective degrees of freedom are not defined for finite ones (GUM G.4.1)")
     signed = [c.sensitivity * c.standard_uncertainty for c in parts]
     square = sum(x * x for x in signed)
     for (i, j), r in sorted(correlations.items()):

@@ -166,9 +166,7 @@ def _share(mask: Array, inside: Array) -> float:
     return int(np.count_nonzero(mask)) / int(np.count_nonzero(inside))
 
 
-def _interval(
-    pair: Pair, differences: Array, threshold: float, gap: float, mask: Array
-) -> tuple[float, float]:
+def _interval(pair: Pair, differences: Array, threshold: float, gap: float, mask: Array) -> tuple[float, float]:
     play = THRESHOLD_PLAY * gap
     shares = []
     for side in (-1, 1):

@@ -228,9 +228,7 @@ def grade_worth(summary: GradeSummary, line: Line, scale: Sequence[Decimal]) -> 
     )
 
 
-def median_chances(
-    values: Sequence[Decimal], scale: Sequence[Decimal]
-) -> tuple[tuple[Decimal, Fraction], ...]:
+def median_chances(values: Sequence[Decimal], scale: Sequence[Decimal]) -> tuple[tuple[Decimal, Fraction], ...]:
     """Each grade of `scale` with the chance that the median of all such specimens is this grade.
 
     By C(n, j)/2^n for the gap between the j-th and the next of the `values` in order (before the first: down
@@ -283,6 +281,4 @@ def run_time_worth(summary: CurveSummary, line: Line) -> Worth:
 
 def _between(low: float, high: float, line: Line, reason: WorthReason) -> Worth:
     known = low if low == high else None
-    return Worth(
-        value=known, low=low, high=high, line=line, belief=Anywhere(low=low, high=high), reasons=(reason,)
-    )
+    return Worth(value=known, low=low, high=high, line=line, belief=Anywhere(low=low, high=high), reasons=(reason,))

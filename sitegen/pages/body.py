@@ -39,7 +39,8 @@ def body_html(sheet: Sheet, body: Body, values: Values, problems: Problems, lang
 def words_text(words: Iterable[str | ValueSlot], values: Values, problems: Problems) -> str:
     """Running text with its values, not escaped."""
     return "".join(
-        keep_units(piece) if isinstance(piece, str) else word_value(piece.path, values, piece.place, problems) for piece in words
+        keep_units(piece) if isinstance(piece, str) else word_value(piece.path, values, piece.place, problems)
+        for piece in words
     )
 
 

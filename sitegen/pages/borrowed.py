@@ -11,7 +11,9 @@ from markupsafe import escape
 
 from sitegen.figures.language import Language
 
-_LEAF = re.compile(r"<(a|b|caption|dd|dt|figcaption|h[1-6]|li|p|small|span|strong|summary|td|th)((?: [^<>]*)?)>([^<>]+)</\1>")
+_LEAF = re.compile(
+    r"<(a|b|caption|dd|dt|figcaption|h[1-6]|li|p|small|span|strong|summary|td|th)((?: [^<>]*)?)>([^<>]+)</\1>"
+)
 _CONTEXT = "\x04"
 
 

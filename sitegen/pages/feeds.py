@@ -76,7 +76,9 @@ def _items(sheet: Sheet, problems: Problems) -> Iterator[_Item]:
             credit = parts.first_credit(own, text)
             via = credit.href if credit else ""
             said = f"{credit.text} {credit.note}".strip() if credit else ""
-            yield _Item(title, sheet.site.plan.absolute(path), summary or title, day, text.head.updated or day, said, via)
+            yield _Item(
+                title, sheet.site.plan.absolute(path), summary or title, day, text.head.updated or day, said, via
+            )
 
 
 def sitemap(site: Site) -> bytes:

@@ -9,7 +9,22 @@ from typing import Any
 from markupsafe import Markup
 
 from sitegen.figures.messages import msgid
-from sitegen.pages.plan import ABOUT, CHOICE, DISCLOSURE, GLOSSARY, GUIDE, HOME, LISTS, METHOD, MISSING, PRODUCT, REVIEW, RIG, ROUND, Page
+from sitegen.pages.plan import (
+    ABOUT,
+    CHOICE,
+    DISCLOSURE,
+    GLOSSARY,
+    GUIDE,
+    HOME,
+    LISTS,
+    METHOD,
+    MISSING,
+    PRODUCT,
+    REVIEW,
+    RIG,
+    ROUND,
+    Page,
+)
 from sitegen.pages.site import Sheet
 from sitegen.pages.standing import alternates, canonical, is_own
 from sitegen.pages.structured import breadcrumbs, to_script
@@ -43,9 +58,14 @@ def block_hash(block: str) -> str:
 
 
 def make_frame(
-    sheet: Sheet, *, title: str, description: str, structured: Iterable[dict[str, Any]] = (),
-    parents: Iterable[Page] | None = None, sortable: bool = False,
-) -> Frame:  # fmt: skip
+    sheet: Sheet,
+    *,
+    title: str,
+    description: str,
+    structured: Iterable[dict[str, Any]] = (),
+    parents: Iterable[Page] | None = None,
+    sortable: bool = False,
+) -> Frame:
     """The frame of an ordinary page of an edition; `sortable` where a table can be sorted by the script."""
     site, plan = sheet.site, sheet.site.plan
     settings = site.publication.settings
@@ -58,16 +78,31 @@ def make_frame(
     tagline = sheet.say(settings.tagline)
     return Frame(
         kind=sheet.page.kind if sheet.page.id or sheet.page.kind not in LISTS else "list",
-        lang=sheet.tag, direction=sheet.edition.lang.direction, title=title,
+        lang=sheet.tag,
+        direction=sheet.edition.lang.direction,
+        title=title,
         document_title=(f"{name}: {tagline}" if tagline else name) if is_home else f"{title} \u2013 {name}",
-        description=_clip(description or tagline or name), canonical=canonical(sheet), alternates=alternates(sheet),
-        stylesheet=sheet.href(site.assets.stylesheet), inline_style=Markup(""), script=Markup(script),
-        icon=sheet.href(site.assets.icon), feed=sheet.href(f"{sheet.tag}/feed.xml"),
-        feed_title=sheet.t("Feed of {name}", name=name), site_name=name, tagline=tagline,
-        home=sheet.href(home), nav=navigation(sheet), languages=languages(sheet), trail=trail,
-        structured=Markup(data), csp=policy(*filter(None, (data, script))), noindex=not is_own(sheet, sheet.tag),
-        colophon=colophon(sheet), footer=footer(sheet),
-    )  # fmt: skip
+        description=_clip(description or tagline or name),
+        canonical=canonical(sheet),
+        alternates=alternates(sheet),
+        stylesheet=sheet.href(site.assets.stylesheet),
+        inline_style=Markup(""),
+        script=Markup(script),
+        icon=sheet.href(site.assets.icon),
+        feed=sheet.href(f"{sheet.tag}/feed.xml"),
+        feed_title=sheet.t("Feed of {name}", name=name),
+        site_name=name,
+        tagline=tagline,
+        home=sheet.href(home),
+        nav=navigation(sheet),
+        languages=languages(sheet),
+        trail=trail,
+        structured=Markup(data),
+        csp=policy(*filter(None, (data, script))),
+        noindex=not is_own(sheet, sheet.tag),
+        colophon=colophon(sheet),
+        footer=footer(sheet),
+    )
 
 
 def _clip(text: str, longest: int = 300) -> str:
@@ -130,9 +165,17 @@ def colophon(sheet: Sheet) -> tuple[str, ...]:
 
 def footer(sheet: Sheet) -> tuple[Link, ...]:
     """Further ways, below every page."""
-    pages = [(Page(PRODUCT), sheet.t("Products")), (Page(RIG), sheet.t("The rigs")), (Page(DISCLOSURE), sheet.t("Disclosure"))]
+    pages = [
+        (Page(PRODUCT), sheet.t("Products")),
+        (Page(RIG), sheet.t("The rigs")),
+        (Page(DISCLOSURE), sheet.t("Disclosure")),
+    ]
     pages.append((Page(GLOSSARY), sheet.t("Glossary")))
-    found = [Link(text=text, href=sheet.href(path)) for page, text in pages if (path := sheet.site.plan.path(page, sheet.tag))]
+    found = [
+        Link(text=text, href=sheet.href(path))
+        for page, text in pages
+        if (path := sheet.site.plan.path(page, sheet.tag))
+    ]
     return (*found, Link(text=sheet.t("Feed"), href=sheet.href(f"{sheet.tag}/feed.xml")))
 
 
@@ -146,12 +189,29 @@ def bare_frame(sheet: Sheet, *, title: str, description: str, style: str, base: 
     plan = site.plan
     home_pages = [(tag, plan.absolute(plan.path(Page(HOME), tag) or "")) for tag in plan.tags]
     return Frame(
-        kind=sheet.page.kind, lang=sheet.tag, direction=sheet.edition.lang.direction, title=title,
-        document_title=name if choice else f"{title} \u2013 {name}", description=_clip(description),
-        canonical=plan.address if choice else "", alternates=(*home_pages, ("x-default", plan.address)) if choice else (),
-        stylesheet=sheet.href(site.assets.stylesheet), inline_style=Markup("" if choice else style),
-        script=Markup(""), icon=sheet.href(site.assets.icon) if choice else "", feed="", feed_title="", site_name=name,
-        tagline=sheet.say(site.publication.settings.tagline), home=base + (plan.path(Page(HOME), sheet.tag) or ""), nav=(),
-        languages=(), trail=(), structured=Markup(""), csp=policy(),
-        noindex=not choice, colophon=colophon(sheet), footer=(),
-    )  # fmt: skip
+        kind=sheet.page.kind,
+        lang=sheet.tag,
+        direction=sheet.edition.lang.direction,
+        title=title,
+        document_title=name if choice else f"{title} \u2013 {name}",
+        description=_clip(description),
+        canonical=plan.address if choice else "",
+        alternates=(*home_pages, ("x-default", plan.address)) if choice else (),
+        stylesheet=sheet.href(site.assets.stylesheet),
+        inline_style=Markup("" if choice else style),
+        script=Markup(""),
+        icon=sheet.href(site.assets.icon) if choice else "",
+        feed="",
+        feed_title="",
+        site_name=name,
+        tagline=sheet.say(site.publication.settings.tagline),
+        home=base + (plan.path(Page(HOME), sheet.tag) or ""),
+        nav=(),
+        languages=(),
+        trail=(),
+        structured=Markup(""),
+        csp=policy(),
+        noindex=not choice,
+        colophon=colophon(sheet),
+        footer=(),
+    )

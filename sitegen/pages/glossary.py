@@ -27,7 +27,9 @@ def explained(sheet: Sheet) -> tuple[Explained, ...]:
     """The terms of an edition with their meaning."""
     publication = sheet.site.publication
     lead = publication.settings.lead
-    named = [(name, id) for id, term in publication.terms.items() if (name := own_word(term, sheet.tag, lead)) is not None]
+    named = [
+        (name, id) for id, term in publication.terms.items() if (name := own_word(term, sheet.tag, lead)) is not None
+    ]
     found: list[Explained] = []
     for name, id in sorted(named, key=lambda pair: (collation_key(pair[0], sheet.tag), pair[1])):
         term = publication.terms[id]

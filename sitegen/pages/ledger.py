@@ -31,16 +31,26 @@ def disclosure_page(sheet: Sheet, problems: Problems) -> DisclosurePage:
     independence = word_facts(sheet.edition, facts, publication.stock.sentences)
     lead = count_text(sheet.edition, publication.samples)
     return DisclosurePage(
-        frame=make_frame(sheet, title=title, description=" ".join([*independence, lead]), parents=()), lead=lead, independence=independence,
+        frame=make_frame(sheet, title=title, description=" ".join([*independence, lead]), parents=()),
+        lead=lead,
+        independence=independence,
         ledger=_ledger(sheet, publication.samples),
-        notes=(sheet.t("Private lenders are not named. What a supplier may see before publication is said for each sample."),),
-    )  # fmt: skip
+        notes=(
+            sheet.t(
+                "Private lenders are not named. What a supplier may see before publication is said for each sample."
+            ),
+        ),
+    )
 
 
 def _ledger(sheet: Sheet, samples: tuple[Sample, ...]) -> Table:
     t = sheet.t
     texts = (t("Sample"), t("Product"), t("Obtained"), t("From"), t("Received"), t("Returned"))
-    return Table(caption=t("The ledger"), heads=tuple(Head(text=text) for text in texts), rows=tuple(_row(sheet, s) for s in samples))
+    return Table(
+        caption=t("The ledger"),
+        heads=tuple(Head(text=text) for text in texts),
+        rows=tuple(_row(sheet, s) for s in samples),
+    )
 
 
 def _row(sheet: Sheet, sample: Sample) -> tuple[Cell, ...]:
@@ -48,10 +58,13 @@ def _row(sheet: Sheet, sample: Sample) -> tuple[Cell, ...]:
     path = sheet.site.plan.path(Page(PRODUCT, product), sheet.tag)
     name = sheet.edition.product(product)
     return (
-        Cell(text=sample.id, literal=True), Cell(text=name, literal=True, href=sheet.href(path) if path else ""),
-        Cell(text=sheet.t(HOW[sample.obtained])), Cell(text=_supplier(sheet, sample)), Cell(text=_day(sheet, sample.received)),
+        Cell(text=sample.id, literal=True),
+        Cell(text=name, literal=True, href=sheet.href(path) if path else ""),
+        Cell(text=sheet.t(HOW[sample.obtained])),
+        Cell(text=_supplier(sheet, sample)),
+        Cell(text=_day(sheet, sample.received)),
         Cell(text=_returned(sheet, sample)),
-    )  # fmt: skip
+    )
 
 
 def _supplier(sheet: Sheet, sample: Sample) -> str:

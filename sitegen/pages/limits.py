@@ -30,7 +30,12 @@ def _missing(sheet: Sheet, findings: RoundFindings, product: str) -> Iterator[st
             if product in ("", cell.product) and (cell.missing or cell.summary is None):
                 name = sheet.edition.measure(measured.measure)
                 reason = missing_note(sheet.edition, cell) or sheet.t("not measured")
-                yield sheet.t("{product}, {measure}: {reason}", product=sheet.edition.product(cell.product), measure=name, reason=reason)
+                yield sheet.t(
+                    "{product}, {measure}: {reason}",
+                    product=sheet.edition.product(cell.product),
+                    measure=name,
+                    reason=reason,
+                )
 
 
 def _too_few(sheet: Sheet, findings: RoundFindings) -> Iterator[str]:
@@ -48,8 +53,9 @@ def _too_few(sheet: Sheet, findings: RoundFindings) -> Iterator[str]:
             "at least {needed} would be needed. What is printed is what was seen on these specimens.",
             "{name}: with {n} specimens of each entrant no outcome could show a real difference in this round; "
             "at least {needed} would be needed. What is printed is what was seen on these specimens.",
-            n, **values,
-        )  # fmt: skip
+            n,
+            **values,
+        )
 
 
 def _single_runs(sheet: Sheet, findings: RoundFindings) -> Iterator[str]:
@@ -69,4 +75,3 @@ def _protocol_limits(findings: RoundFindings) -> Iterator[Words]:
         if measured.protocol.id not in seen:
             seen.add(measured.protocol.id)
             yield from measured.protocol.limits[:1]
-

@@ -39,9 +39,12 @@ def _round(sheet: Sheet, id: str, problems: Problems) -> Entry | None:
     names = [sheet.edition.product(entrant.product.id) for entrant in round.entrants]
     published = round.published or round.end
     return Entry(
-        title=sheet.say(round.title), href=_href(sheet, ROUND, id), summary=sheet.say(round.summary),
-        date=parts.moment(sheet.edition, published) if published else None, facts=(listing(sheet.edition.lang, names),),
-    )  # fmt: skip
+        title=sheet.say(round.title),
+        href=_href(sheet, ROUND, id),
+        summary=sheet.say(round.summary),
+        date=parts.moment(sheet.edition, published) if published else None,
+        facts=(listing(sheet.edition.lang, names),),
+    )
 
 
 def _guide(sheet: Sheet, id: str, problems: Problems) -> Entry | None:
@@ -49,21 +52,27 @@ def _guide(sheet: Sheet, id: str, problems: Problems) -> Entry | None:
     text = guide.text(sheet.tag) or guide.texts[0]
     values = parts.text_values(sheet)
     return Entry(
-        title=fill_prose(text.head.title, values, problems), href=_href(sheet, GUIDE, id),
-        summary=fill_prose(text.head.summary, values, problems), date=parts.moment(sheet.edition, text.head.date) if text.head.date else None,
+        title=fill_prose(text.head.title, values, problems),
+        href=_href(sheet, GUIDE, id),
+        summary=fill_prose(text.head.summary, values, problems),
+        date=parts.moment(sheet.edition, text.head.date) if text.head.date else None,
         lang="" if text.lang == sheet.tag else text.lang,
-    )  # fmt: skip
+    )
 
 
 def _method(sheet: Sheet, id: str, problems: Problems) -> Entry | None:
     protocol = sheet.site.publication.protocols[id]
     basis = protocol.standard or sheet.t("Common practice")
-    return Entry(title=sheet.say(protocol.name), href=_href(sheet, METHOD, id), summary=sheet.say(protocol.measures), note=basis)
+    return Entry(
+        title=sheet.say(protocol.name), href=_href(sheet, METHOD, id), summary=sheet.say(protocol.measures), note=basis
+    )
 
 
 def _product(sheet: Sheet, id: str, problems: Problems) -> Entry | None:
     product = sheet.site.publication.products[id]
-    return Entry(title=product.name, href=_href(sheet, PRODUCT, id), summary=sheet.say(product.kind), note=product.maker)
+    return Entry(
+        title=product.name, href=_href(sheet, PRODUCT, id), summary=sheet.say(product.kind), note=product.maker
+    )
 
 
 def _rig(sheet: Sheet, id: str, problems: Problems) -> Entry | None:
@@ -81,16 +90,22 @@ def list_page(sheet: Sheet, problems: Problems) -> ListPage:
     title = sheet.t(LIST_TITLES[kind])
     entries = entries_of(sheet, kind, problems)
     lead = _lead(sheet, kind)
-    frame = make_frame(sheet, title=title, description=lead or title, structured=[item_list(sheet, title, entries)], parents=())
+    frame = make_frame(
+        sheet, title=title, description=lead or title, structured=[item_list(sheet, title, entries)], parents=()
+    )
     return ListPage(frame=frame, lead=lead, sections=(Section(title="", entries=entries),))
 
 
 def _lead(sheet: Sheet, kind: str) -> str:
     leads = {
-        REVIEW: sheet.t("Every review, the newest first. Each says what was measured, how surely, and what became of the sample."),
+        REVIEW: sheet.t(
+            "Every review, the newest first. Each says what was measured, how surely, and what became of the sample."
+        ),
         ROUND: sheet.t("Groups of similar products, tested together in the same weeks by the same protocols."),
         GUIDE: sheet.t("How to choose, use and look after outdoor gear."),
-        METHOD: sheet.t("Each protocol: what it measures, after which method, under which conditions, and what it can't tell."),
+        METHOD: sheet.t(
+            "Each protocol: what it measures, after which method, under which conditions, and what it can't tell."
+        ),
         PRODUCT: sheet.t("Every product tested so far, by name."),
         RIG: sheet.t("The rigs of this bench, and whether they were in order on the days of the tests."),
     }
@@ -110,7 +125,11 @@ def home_page(sheet: Sheet, problems: Problems) -> ListPage:
     name, tagline = sheet.say(settings.name), sheet.say(settings.tagline)
     independence = parts.disclosure(sheet, ()).independence
     lead = " ".join(independence) or tagline
-    return ListPage(frame=make_frame(sheet, title=name, description=lead, structured=[website(sheet)]), lead=lead, sections=tuple(sections))
+    return ListPage(
+        frame=make_frame(sheet, title=name, description=lead, structured=[website(sheet)]),
+        lead=lead,
+        sections=tuple(sections),
+    )
 
 
 def choice_page(sheet: Sheet) -> ChoicePage:
@@ -118,9 +137,13 @@ def choice_page(sheet: Sheet) -> ChoicePage:
     site = sheet.site
     settings = site.publication.settings
     frame = bare_frame(
-        sheet, title=sheet.say(settings.name), description=sheet.say(settings.tagline) or sheet.say(settings.name),
-        style="", base="", choice=sheet.page.kind == CHOICE,
-    )  # fmt: skip
+        sheet,
+        title=sheet.say(settings.name),
+        description=sheet.say(settings.tagline) or sheet.say(settings.name),
+        style="",
+        base="",
+        choice=sheet.page.kind == CHOICE,
+    )
     greetings = tuple(_greeting(sheet, tag, "") for tag in site.plan.tags)
     return ChoicePage(frame=frame, greetings=greetings, editions=_editions(sheet, ""))
 
@@ -131,7 +154,9 @@ def missing_page(sheet: Sheet, style: str) -> ChoicePage:
     text = sheet.t("The page you asked for is not here.")
     frame = bare_frame(sheet, title=sheet.t("Page not found"), description=text, style=style, base=base, choice=False)
     tags = (sheet.tag, *(tag for tag in sheet.site.plan.tags if tag != sheet.tag))
-    greetings = tuple((tag, "", sheet.site.editions[tag].lang.text("The page you asked for is not here.")) for tag in tags)
+    greetings = tuple(
+        (tag, "", sheet.site.editions[tag].lang.text("The page you asked for is not here.")) for tag in tags
+    )
     return ChoicePage(frame=frame, greetings=greetings, editions=_editions(sheet, base))
 
 

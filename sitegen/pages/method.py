@@ -27,13 +27,22 @@ def method_page(sheet: Sheet, problems: Problems) -> MethodPage:
     title, measures = sheet.say(protocol.name), sheet.say(protocol.measures)
     rigs = [sheet.link(Page(RIG, id), capital(sheet.say(rig.name))) for id, rig in sheet.site.publication.rigs.items()
             if any(ref.id == protocol.id for ref in rig.protocols)]  # fmt: skip
-    rounds = [sheet.link(Page(ROUND, round.id), sheet.say(round.title)) for round in parts.rounds_with(sheet, protocol.id)]
+    rounds = [
+        sheet.link(Page(ROUND, round.id), sheet.say(round.title)) for round in parts.rounds_with(sheet, protocol.id)
+    ]
     return MethodPage(
-        frame=make_frame(sheet, title=title, description=measures), measures=measures, facts=tuple(_facts(sheet, protocol)),
-        departs=sheet.say(protocol.departs), conditions=_conditions(sheet, protocol), steps=tuple(map(sheet.say, protocol.steps)),
-        grades=_grades(sheet, protocol), cautions=tuple(map(sheet.say, protocol.cautions)), cant_tell=tuple(map(sheet.say, protocol.limits)),
-        rigs=_present(rigs), used_in=_present(rounds),
-    )  # fmt: skip
+        frame=make_frame(sheet, title=title, description=measures),
+        measures=measures,
+        facts=tuple(_facts(sheet, protocol)),
+        departs=sheet.say(protocol.departs),
+        conditions=_conditions(sheet, protocol),
+        steps=tuple(map(sheet.say, protocol.steps)),
+        grades=_grades(sheet, protocol),
+        cautions=tuple(map(sheet.say, protocol.cautions)),
+        cant_tell=tuple(map(sheet.say, protocol.limits)),
+        rigs=_present(rigs),
+        used_in=_present(rounds),
+    )
 
 
 def _present(links: list[Link | None]) -> tuple[Link, ...]:
@@ -56,7 +65,10 @@ def _facts(sheet: Sheet, protocol: Protocol) -> Iterator[Step]:
 def _conditions(sheet: Sheet, protocol: Protocol) -> Table | None:
     if not protocol.conditions:
         return None
-    rows = tuple((Cell(text=capital(sheet.say(c.name))), Cell(text=limits_text(sheet.edition, c), number=True)) for c in protocol.conditions)
+    rows = tuple(
+        (Cell(text=capital(sheet.say(c.name))), Cell(text=limits_text(sheet.edition, c), number=True))
+        for c in protocol.conditions
+    )
     heads = (Head(text=sheet.t("Condition")), Head(text=sheet.t("Allowed"), number=True))
     return Table(caption=sheet.t("Conditions of each run"), heads=heads, rows=rows)
 
@@ -71,6 +83,10 @@ def _grades(sheet: Sheet, protocol: Protocol) -> Table | None:
     rows = []
     for grade in protocol.grades:
         row = [Cell(text=number(sheet.edition.lang, grade.grade))]
-        row += [Cell(text=number(sheet.edition.lang, grade.also) if grade.also is not None else "\u2013", number=True)] if second else []
+        row += (
+            [Cell(text=number(sheet.edition.lang, grade.also) if grade.also is not None else "\u2013", number=True)]
+            if second
+            else []
+        )
         rows.append((*row, Cell(text=sheet.say(grade.name))))
     return Table(caption=sheet.t("The grades"), heads=tuple(heads), rows=tuple(rows))

@@ -82,12 +82,24 @@ def _report_once(entry: Address, lang: str, told: set[object], problems: Problem
     if lang not in told:
         told.add(lang)
         message = f"{quoted(lang)} is no edition of this publication, so its recorded addresses lead nowhere"
-        problems.caution("edition-undeclared", entry.place, message, "add it to `editions` in publication.yaml, or take these lines out")
+        problems.caution(
+            "edition-undeclared",
+            entry.place,
+            message,
+            "add it to `editions` in publication.yaml, or take these lines out",
+        )
 
 
 def _report_lost(entry: Address, page: Page, told: set[object], problems: Problems) -> None:
     if page not in told:
         told.add(page)
-        message = f"{_named(page)} stood at {quoted(entry.path)} and is gone: readers who kept the address will find nothing"
+        message = (
+            f"{_named(page)} stood at {quoted(entry.path)} and is gone: readers who kept the address will find nothing"
+        )
         renamed = f"sitegen addresses --record --renamed {page.kind}/{page.id}=NEW"
-        problems.caution("address-lost", entry.place, message, f"if it was renamed: {renamed}; if it is gone for good, take its lines out")
+        problems.caution(
+            "address-lost",
+            entry.place,
+            message,
+            f"if it was renamed: {renamed}; if it is gone for good, take its lines out",
+        )

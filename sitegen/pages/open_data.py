@@ -35,10 +35,18 @@ def _file(publication: Publication, protocol: str, readings: list[Reading], vers
     for r in readings:
         note = r.note.text("en", publication.settings.lead) if r.note and r.note.exact(LEAD) else ""
         row = (
-            r.product, versions.get(r.product, ""), r.stage.text, r.specimen, "" if r.along is None else f"{r.along:f}",
-            along if r.along is not None else "", "" if r.value is None else f"{r.value:f}", record.unit,
-            r.date.isoformat() if r.date else "", r.grader, note,
-        )  # fmt: skip
+            r.product,
+            versions.get(r.product, ""),
+            r.stage.text,
+            r.specimen,
+            "" if r.along is None else f"{r.along:f}",
+            along if r.along is not None else "",
+            "" if r.value is None else f"{r.value:f}",
+            record.unit,
+            r.date.isoformat() if r.date else "",
+            r.grader,
+            note,
+        )
         rows.append(row)
     return _csv(_HEADER, rows)
 

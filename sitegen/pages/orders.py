@@ -49,7 +49,11 @@ def order_notes(sheet: Sheet, findings: RoundFindings) -> tuple[str, ...]:
     if order is None:
         return ()
     spread = any_weights_sentences(sheet.edition, order.any_weights) if order.any_weights else ()
-    return (*spread, *pareto_sentences(sheet.edition, order), *unordered_sentences(sheet.edition, order, findings.round.uses))
+    return (
+        *spread,
+        *pareto_sentences(sheet.edition, order),
+        *unordered_sentences(sheet.edition, order, findings.round.uses),
+    )
 
 
 def order_figures(sheet: Sheet, findings: RoundFindings) -> tuple[ChartFigure, ...]:

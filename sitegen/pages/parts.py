@@ -19,7 +19,21 @@ from sitegen.findings.rounds import RoundFindings
 from sitegen.pages.plan import DISCLOSURE, METHOD, REVIEW, Page
 from sitegen.pages.site import Sheet
 from sitegen.pages.standing import first_published
-from sitegen.pages.views import Byline, Care, Cell, Disclosure, Entry, Finding, Head, Link, Moment, Picture, SampleNote, Step, Table
+from sitegen.pages.views import (
+    Byline,
+    Care,
+    Cell,
+    Disclosure,
+    Entry,
+    Finding,
+    Head,
+    Link,
+    Moment,
+    Picture,
+    SampleNote,
+    Step,
+    Table,
+)
 from sitegen.problems import Problems
 from sitegen.records.ledger import Sample
 from sitegen.records.product import Photo, Product, Version
@@ -54,7 +68,9 @@ def first_credit(sheet: Sheet, text: Text) -> Link | None:
         return None
     day = date_text(sheet.edition.lang, first.date)
     if text.lang == first.language:
-        said = sheet.t("First published by {outlet} on {date}, republished here with leave.", outlet=first.outlet, date=day)
+        said = sheet.t(
+            "First published by {outlet} on {date}, republished here with leave.", outlet=first.outlet, date=day
+        )
     else:
         said = sheet.t("First published by {outlet} on {date}, translated with leave.", outlet=first.outlet, date=day)
     return Link(text=said, href=first.address, note=sheet.say(first.terms))
@@ -87,14 +103,19 @@ def disclosure(sheet: Sheet, samples: tuple[Sample, ...]) -> Disclosure:
     path = sheet.site.plan.path(Page(DISCLOSURE), sheet.tag)
     few = len(samples) <= FEW_SAMPLES
     return Disclosure(
-        short=" ".join(word_facts(sheet.edition, short_facts(samples), sentences)) if few else count_text(sheet.edition, samples),
+        short=" ".join(word_facts(sheet.edition, short_facts(samples), sentences))
+        if few
+        else count_text(sheet.edition, samples),
         independence=word_facts(sheet.edition, independence_facts(settings), sentences),
         samples=tuple(
-            SampleNote(heading=sample_heading(sheet, sample), sentences=word_facts(sheet.edition, sample_facts(sample), sentences))
+            SampleNote(
+                heading=sample_heading(sheet, sample),
+                sentences=word_facts(sheet.edition, sample_facts(sample), sentences),
+            )
             for sample in samples
         ),
         more=Link(text=sheet.t("How this publication stays independent"), href=sheet.href(path)) if path else None,
-    )  # fmt: skip
+    )
 
 
 def sample_heading(sheet: Sheet, sample: Sample) -> str:
@@ -121,8 +142,10 @@ def spec_table(sheet: Sheet, product: Product, version: Version) -> Table:
     return Table(
         caption=t("{product} by the maker's word", product=product.name),
         heads=(Head(text=t("Property")), Head(text=t("Value"))),
-        rows=tuple((Cell(text=name), Cell(text=value, note=note, literal=literal)) for name, value, note, literal in rows),
-    )  # fmt: skip
+        rows=tuple(
+            (Cell(text=name), Cell(text=value, note=note, literal=literal)) for name, value, note, literal in rows
+        ),
+    )
 
 
 def version_text(sheet: Sheet, version: Version) -> str:
@@ -143,15 +166,21 @@ def care(sheet: Sheet, product: Product, version: Version) -> Care | None:
         return None
     stock = sheet.site.publication.stock
     others = tuple(
-        Step(name=sheet.t("Version {version}", version=other.id.id), value="; ".join(care_words(sheet.edition, other, stock)))
+        Step(
+            name=sheet.t("Version {version}", version=other.id.id),
+            value="; ".join(care_words(sheet.edition, other, stock)),
+        )
         for other in product.versions
         if other is not version and other.care and {w.id for w in other.care} != {w.id for w in version.care}
     )
     return Care(
-        version=version.id.id, edition=version.care_edition, words=care_words(sheet.edition, version, stock),
+        version=version.id.id,
+        edition=version.care_edition,
+        words=care_words(sheet.edition, version, stock),
         finish=sheet.say(version.finish.says) if version.finish else "",
-        finish_source=finish_source(sheet.edition, version.finish) if version.finish else "", others=others,
-    )  # fmt: skip
+        finish_source=finish_source(sheet.edition, version.finish) if version.finish else "",
+        others=others,
+    )
 
 
 def finding(sheet: Sheet, findings: RoundFindings, measured: Measured, cell: FoundCell) -> Finding:
@@ -167,10 +196,14 @@ def finding(sheet: Sheet, findings: RoundFindings, measured: Measured, cell: Fou
     several = sum(m.protocol.id == measured.protocol.id for m in findings.measured) > 1
     path = sheet.site.plan.path(Page(METHOD, measured.protocol.id), sheet.tag)
     return Finding(
-        name=sheet.edition.protocol(measured.protocol.id), detail=sheet.edition.stage(stage) if several else "",
-        value=worded.value, spread=worded.spread, letters=letters, verdict=". ".join([*verdicts, worded.note]).strip(". "),
+        name=sheet.edition.protocol(measured.protocol.id),
+        detail=sheet.edition.stage(stage) if several else "",
+        value=worded.value,
+        spread=worded.spread,
+        letters=letters,
+        verdict=". ".join([*verdicts, worded.note]).strip(". "),
         href=sheet.href(path) if path else "",
-    )  # fmt: skip
+    )
 
 
 def letters_note(sheet: Sheet, findings: RoundFindings) -> str:
@@ -205,7 +238,8 @@ def data_links(sheet: Sheet, findings: RoundFindings) -> tuple[Link, ...]:
     ids = dict.fromkeys(m.protocol.id for m in findings.measured if any(c.summary for c in m.cells))
     text = "{name}, CSV"
     return tuple(
-        Link(text=text.format(name=sheet.edition.protocol(id)), href=sheet.href(data_path(findings.round.id, id))) for id in ids
+        Link(text=text.format(name=sheet.edition.protocol(id)), href=sheet.href(data_path(findings.round.id, id)))
+        for id in ids
     )
 
 
@@ -237,12 +271,19 @@ def review_entry(sheet: Sheet, id: str, problems: Problems, *, picture: bool = T
     photo = shown.head.photos[0] if shown.head.photos else None
     image = None
     if picture:
-        image = text_picture(sheet, photo, values, problems, lazy=True) if photo else record_picture(sheet, product.photo if product else None)
+        image = (
+            text_picture(sheet, photo, values, problems, lazy=True)
+            if photo
+            else record_picture(sheet, product.photo if product else None)
+        )
     return Entry(
-        title=fill_prose(shown.head.title, values, problems), href=sheet.href(path),
-        summary=fill_prose(shown.head.summary, values, problems), date=moment(sheet.edition, shown.head.date) if shown.head.date else None,
-        picture=_bare(image), lang="" if text else shown.lang,
-    )  # fmt: skip
+        title=fill_prose(shown.head.title, values, problems),
+        href=sheet.href(path),
+        summary=fill_prose(shown.head.summary, values, problems),
+        date=moment(sheet.edition, shown.head.date) if shown.head.date else None,
+        picture=_bare(image),
+        lang="" if text else shown.lang,
+    )
 
 
 def _bare(picture: Picture | None) -> Picture | None:

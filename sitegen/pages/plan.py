@@ -40,7 +40,9 @@ class Plan:
     tags: tuple[str, ...]
     paths: Mapping[tuple[Page, str], str]
     by_page: Mapping[Page, tuple[str, ...]] = field(default_factory=dict)
-    moved: Mapping[str, tuple[Page, str]] = field(default_factory=dict)  # former paths: the page, and the edition they were in
+    moved: Mapping[str, tuple[Page, str]] = field(
+        default_factory=dict
+    )  # former paths: the page, and the edition they were in
 
     def path(self, page: Page, tag: str) -> str | None:
         """Where a page stands in an edition; None where the edition hasn't got it."""
@@ -120,9 +122,19 @@ def _waits(publication: Publication, kind: str, id: str) -> bool:
 def _records(publication: Publication, tag: str) -> dict[str, list[tuple[str, str]]]:
     """The pages with an id, by kind: texts and rounds by their title in the edition's language, the others by their id."""
     return {
-        REVIEW: [(id, _slug(review, tag)) for id, review in publication.reviews.items() if _has_text(publication, review, tag)],
-        ROUND: [(id, _round_slug(round, tag, publication.settings.lead)) for id, round in publication.rounds.items() if not round.single],
-        GUIDE: [(id, _slug(guide, tag)) for id, guide in publication.guides.items() if _has_text(publication, guide, tag)],
+        REVIEW: [
+            (id, _slug(review, tag))
+            for id, review in publication.reviews.items()
+            if _has_text(publication, review, tag)
+        ],
+        ROUND: [
+            (id, _round_slug(round, tag, publication.settings.lead))
+            for id, round in publication.rounds.items()
+            if not round.single
+        ],
+        GUIDE: [
+            (id, _slug(guide, tag)) for id, guide in publication.guides.items() if _has_text(publication, guide, tag)
+        ],
         METHOD: [(id, id_slug(id)) for id in used_protocols(publication)],
         PRODUCT: [(id, id_slug(id)) for id in publication.products],
         RIG: [(id, id_slug(id)) for id in publication.rigs],

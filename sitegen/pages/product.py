@@ -19,19 +19,27 @@ def product_page(sheet: Sheet, problems: Problems) -> ProductPage:
     round = sheet.site.round_of(product.id)
     findings = sheet.site.findings.get(round)
     samples = publication.samples_of(product.id)
-    description = sheet.t("{product} by {maker}: {kind}", product=product.name, maker=product.maker, kind=kind or sheet.t("product"))
+    description = sheet.t(
+        "{product} by {maker}: {kind}", product=product.name, maker=product.maker, kind=kind or sheet.t("product")
+    )
     node = {
         "@type": "ItemPage", "name": product.name, "inLanguage": sheet.tag,
         "mainEntity": product_node(sheet, product.id, description=description),
     }  # fmt: skip
     cares = (parts.care(sheet, product, version) for version in reversed(product.versions))
     return ProductPage(
-        frame=make_frame(sheet, title=product.name, description=description, structured=[node]), kind=kind, maker=product.maker,
-        picture=parts.record_picture(sheet, product.photo, lazy=False), specs=parts.spec_table(sheet, product, product.versions[-1]),
+        frame=make_frame(sheet, title=product.name, description=description, structured=[node]),
+        kind=kind,
+        maker=product.maker,
+        picture=parts.record_picture(sheet, product.photo, lazy=False),
+        specs=parts.spec_table(sheet, product, product.versions[-1]),
         care=tuple(found for found in cares if found is not None),
-        claims=claims_table(sheet.edition, findings, findings.claims_of(product.id), with_product=False) if findings else None,
-        tested_in=_tested_in(sheet, product.id, problems), disclosure=parts.disclosure(sheet, samples) if samples else None,
-    )  # fmt: skip
+        claims=claims_table(sheet.edition, findings, findings.claims_of(product.id), with_product=False)
+        if findings
+        else None,
+        tested_in=_tested_in(sheet, product.id, problems),
+        disclosure=parts.disclosure(sheet, samples) if samples else None,
+    )
 
 
 def _tested_in(sheet: Sheet, product: str, problems: Problems) -> tuple[Link, ...]:

@@ -16,7 +16,15 @@ from sitegen.pages.orders import order_sentences
 from sitegen.pages.plan import PRODUCT, ROUND, Page
 from sitegen.pages.round_charts import round_charts
 from sitegen.pages.site import Sheet
-from sitegen.pages.structured import dated, first_publication, image_address, person, product_node, publisher, translations
+from sitegen.pages.structured import (
+    dated,
+    first_publication,
+    image_address,
+    person,
+    product_node,
+    publisher,
+    translations,
+)
 from sitegen.pages.views import Chart, Correction, Finding, Link, ReviewPage
 from sitegen.pages.wetted import wetted_views
 from sitegen.problems import Problems
@@ -36,28 +44,46 @@ def review_page(sheet: Sheet, problems: Problems) -> ReviewPage:
     findings = sheet.site.findings.get(values.round)
     found = _findings(sheet, findings, product.id)
     photo = head.photos[0] if head.photos else None
-    picture = parts.text_picture(sheet, photo, values, problems, lazy=False) if photo else parts.record_picture(sheet, product.photo, lazy=False)
+    picture = (
+        parts.text_picture(sheet, photo, values, problems, lazy=False)
+        if photo
+        else parts.record_picture(sheet, product.photo, lazy=False)
+    )
     version = _version(review, findings, product)
     title, summary = fill_prose(head.title, values, problems), fill_prose(head.summary, values, problems)
     frame = make_frame(
         sheet, title=title, description=summary, structured=[_node(sheet, review, text, title, summary, product, found)]
     )
     return ReviewPage(
-        frame=frame, byline=parts.byline(sheet, text), summary=summary, maker=product.maker,
-        product=sheet.link(Page(PRODUCT, product.id), product.name) or Link(text=product.name, href=""), picture=picture,
+        frame=frame,
+        byline=parts.byline(sheet, text),
+        summary=summary,
+        maker=product.maker,
+        product=sheet.link(Page(PRODUCT, product.id), product.name) or Link(text=product.name, href=""),
+        picture=picture,
         disclosure=parts.disclosure(sheet, sheet.site.publication.samples_of(product.id)),
-        cautions=parts.cautions(sheet, findings.round if findings else None), findings=found,
+        cautions=parts.cautions(sheet, findings.round if findings else None),
+        findings=found,
         letters_note=parts.letters_note(sheet, findings) if findings else "",
-        good=fill_all(head.good, values, problems), less_good=fill_all(head.less_good, values, problems),
-        suits=fill_prose(head.suits, values, problems), charts=_charts(sheet, findings, product.id),
-        claims=claims_table(sheet.edition, findings, findings.claims_of(product.id), with_product=False) if findings else None,
-        wetted=wetted_views(sheet, findings.round.id, product.id) if findings else (), body=body_html(sheet, text.body, values, problems, text.lang), specs=parts.spec_table(sheet, product, version),
-        care=parts.care(sheet, product, version), order=_order(sheet, findings, product.id),
+        good=fill_all(head.good, values, problems),
+        less_good=fill_all(head.less_good, values, problems),
+        suits=fill_prose(head.suits, values, problems),
+        charts=_charts(sheet, findings, product.id),
+        claims=claims_table(sheet.edition, findings, findings.claims_of(product.id), with_product=False)
+        if findings
+        else None,
+        wetted=wetted_views(sheet, findings.round.id, product.id) if findings else (),
+        body=body_html(sheet, text.body, values, problems, text.lang),
+        specs=parts.spec_table(sheet, product, version),
+        care=parts.care(sheet, product, version),
+        order=_order(sheet, findings, product.id),
         cant_tell=cant_tell(sheet, findings, product.id) if findings else (),
         corrections=_corrections(sheet, head, values, problems),
-        methods=parts.method_links(sheet, findings) if findings else (), data=parts.data_links(sheet, findings) if findings else (),
-        round=_round_link(sheet, findings), text_lang="" if text.lang == sheet.tag else text.lang,
-    )  # fmt: skip
+        methods=parts.method_links(sheet, findings) if findings else (),
+        data=parts.data_links(sheet, findings) if findings else (),
+        round=_round_link(sheet, findings),
+        text_lang="" if text.lang == sheet.tag else text.lang,
+    )
 
 
 def _version(review: Review, findings: RoundFindings | None, product: Product) -> Version:
@@ -97,7 +123,8 @@ def _charts(sheet: Sheet, findings: RoundFindings | None, product: str) -> tuple
 
 def _corrections(sheet: Sheet, head: ReviewHead, values: Values, problems: Problems) -> tuple[Correction, ...]:
     return tuple(
-        Correction(date=parts.moment(sheet.edition, note.date), text=fill_prose(note.text, values, problems)) for note in head.corrections
+        Correction(date=parts.moment(sheet.edition, note.date), text=fill_prose(note.text, values, problems))
+        for note in head.corrections
     )
 
 
@@ -123,5 +150,3 @@ def _node(
     if text.head.photos and (image := image_address(sheet, text.head.photos[0].file.id)):
         node["image"] = image
     return node
-
-

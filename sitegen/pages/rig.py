@@ -21,10 +21,14 @@ def rig_page(sheet: Sheet, problems: Problems) -> RigPage:
     figures = control_figures(sheet.edition, judged)
     log = Link(text=sheet.t("Log as CSV"), href=sheet.href(f"data/rigs/{rig.id}.csv"))
     return RigPage(
-        frame=make_frame(sheet, title=title, description=lead or " ".join(state[:2])), lead=lead, state=state,
-        charts=tuple(sheet.chart(figure, number) for number, figure in enumerate(figures, 1)), runs=_runs(sheet),
-        methods=tuple(link for link in links if link is not None), data=(log,),
-    )  # fmt: skip
+        frame=make_frame(sheet, title=title, description=lead or " ".join(state[:2])),
+        lead=lead,
+        state=state,
+        charts=tuple(sheet.chart(figure, number) for number, figure in enumerate(figures, 1)),
+        runs=_runs(sheet),
+        methods=tuple(link for link in links if link is not None),
+        data=(log,),
+    )
 
 
 def _runs(sheet: Sheet) -> Table:
@@ -36,13 +40,20 @@ def _runs(sheet: Sheet) -> Table:
     for run in judged.rig.runs:
         condition = judged.checks[run.check]
         outside = (run.date, run.check, float(run.value)) in out
-        rows.append((
-            Cell(text=date_text(lang, run.date, "medium")), Cell(text=capital(sheet.say(condition.name))),
-            Cell(text=quantity(lang, run.value, condition.unit), number=True), Cell(text=limits_text(sheet.edition, condition), number=True),
-            Cell(text=sheet.t("outside") if outside else ""),
-        ))  # fmt: skip
+        rows.append(
+            (
+                Cell(text=date_text(lang, run.date, "medium")),
+                Cell(text=capital(sheet.say(condition.name))),
+                Cell(text=quantity(lang, run.value, condition.unit), number=True),
+                Cell(text=limits_text(sheet.edition, condition), number=True),
+                Cell(text=sheet.t("outside") if outside else ""),
+            )
+        )
     heads = (
-        Head(text=sheet.t("Date")), Head(text=sheet.t("Check")), Head(text=sheet.t("Value"), number=True),
-        Head(text=sheet.t("Allowed"), number=True), Head(text=sheet.t("Remark")),
-    )  # fmt: skip
+        Head(text=sheet.t("Date")),
+        Head(text=sheet.t("Check")),
+        Head(text=sheet.t("Value"), number=True),
+        Head(text=sheet.t("Allowed"), number=True),
+        Head(text=sheet.t("Remark")),
+    )
     return Table(caption=sheet.t("All runs"), heads=heads, rows=tuple(rows))

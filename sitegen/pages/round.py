@@ -34,24 +34,44 @@ def round_page(sheet: Sheet, problems: Problems) -> RoundPage:
     publication = sheet.site.publication
     title, summary = sheet.say(round.title), sheet.say(round.summary)
     entries = _entrants(sheet, findings, problems)
-    frame = make_frame(sheet, title=title, description=summary or title, structured=[item_list(sheet, title, entries)], sortable=True)
+    frame = make_frame(
+        sheet, title=title, description=summary or title, structured=[item_list(sheet, title, entries)], sortable=True
+    )
     figures = round_charts(sheet, findings)
-    figures += (*decline_figures(sheet.edition, findings), *claim_figures(sheet.edition, findings), *order_figures(sheet, findings))
+    figures += (
+        *decline_figures(sheet.edition, findings),
+        *claim_figures(sheet.edition, findings),
+        *order_figures(sheet, findings),
+    )
     samples = tuple(s for e in round.entrants for s in publication.samples_of(e.product.id))
     published = round.published or round.end
     return RoundPage(
-        frame=frame, summary=summary, picture=parts.record_picture(sheet, round.photo, lazy=False), facts=tuple(_facts(sheet, findings)), conditions=sheet.say(round.conditions),
-        byline=Byline(author=publication.settings.author, published=parts.moment(sheet.edition, published) if published else None),
-        disclosure=parts.disclosure(sheet, samples), cautions=parts.cautions(sheet, round),
-        table=comparison_table(sheet, findings), letters_note=parts.letters_note(sheet, findings),
+        frame=frame,
+        summary=summary,
+        picture=parts.record_picture(sheet, round.photo, lazy=False),
+        facts=tuple(_facts(sheet, findings)),
+        conditions=sheet.say(round.conditions),
+        byline=Byline(
+            author=publication.settings.author, published=parts.moment(sheet.edition, published) if published else None
+        ),
+        disclosure=parts.disclosure(sheet, samples),
+        cautions=parts.cautions(sheet, round),
+        table=comparison_table(sheet, findings),
+        letters_note=parts.letters_note(sheet, findings),
         differences=tuple(_differences(sheet, findings)),
         charts=tuple(sheet.chart(figure, number) for number, figure in enumerate(figures, 1)),
-        orders=use_orders(sheet, findings), order_notes=order_notes(sheet, findings),
-        claims=claims_table(sheet.edition, findings, findings.claims, with_product=True), rig_notes=_rig_notes(sheet, findings),
-        graders=agreement_sentences(sheet.edition, findings.agreements), wetted=wetted_views(sheet, round.id), changes=_changes(sheet, findings),
-        cant_tell=cant_tell(sheet, findings), entrants=entries, methods=parts.method_links(sheet, findings),
+        orders=use_orders(sheet, findings),
+        order_notes=order_notes(sheet, findings),
+        claims=claims_table(sheet.edition, findings, findings.claims, with_product=True),
+        rig_notes=_rig_notes(sheet, findings),
+        graders=agreement_sentences(sheet.edition, findings.agreements),
+        wetted=wetted_views(sheet, round.id),
+        changes=_changes(sheet, findings),
+        cant_tell=cant_tell(sheet, findings),
+        entrants=entries,
+        methods=parts.method_links(sheet, findings),
         data=parts.data_links(sheet, findings),
-    )  # fmt: skip
+    )
 
 
 def _facts(sheet: Sheet, findings: RoundFindings) -> Iterator[Step]:
@@ -97,7 +117,9 @@ def comparison_table(sheet: Sheet, findings: RoundFindings) -> Table:
         path = sheet.site.plan.path(Page(METHOD, measured.protocol.id), sheet.tag)
         heads.append(
             Head(
-                text=edition.head(measured.protocol.id), number=True, href=sheet.href(path) if path else "",
+                text=edition.head(measured.protocol.id),
+                number=True,
+                href=sheet.href(path) if path else "",
                 unit=edition.stage(stage) if several else direction_text(edition, measured.protocol),
             )
         )
@@ -109,15 +131,32 @@ def comparison_table(sheet: Sheet, findings: RoundFindings) -> Table:
 
 def _row(sheet: Sheet, findings: RoundFindings, product: str) -> tuple[Cell, ...]:
     edition = sheet.edition
-    page = next((p for p in (_review_page(sheet, product), Page(PRODUCT, product)) if p and sheet.site.plan.path(p, sheet.tag)), None)
+    page = next(
+        (p for p in (_review_page(sheet, product), Page(PRODUCT, product)) if p and sheet.site.plan.path(p, sheet.tag)),
+        None,
+    )
     path = sheet.site.plan.path(page, sheet.tag) if page else None
     record = sheet.site.publication.products[product]
-    cells = [Cell(text=record.name, note=record.maker, literal=True, href=sheet.href(path) if path else "", sort=record.name.casefold())]
+    cells = [
+        Cell(
+            text=record.name,
+            note=record.maker,
+            literal=True,
+            href=sheet.href(path) if path else "",
+            sort=record.name.casefold(),
+        )
+    ]
     for entry in findings.compared:
         cell = entry.measured.cell(product)
         worded = word_cell(edition, entry.measured, cell)
         cells.append(
-            Cell(text=worded.value, number=True, letters=entry.letters.get(product, ""), note=worded.note or worded.spread, sort=worded.sort)
+            Cell(
+                text=worded.value,
+                number=True,
+                letters=entry.letters.get(product, ""),
+                note=worded.note or worded.spread,
+                sort=worded.sort,
+            )
         )
     return (*cells, _price(sheet, findings, product))
 
@@ -156,7 +195,11 @@ def _entrants(sheet: Sheet, findings: RoundFindings, problems: Problems) -> tupl
 def _differences(sheet: Sheet, findings: RoundFindings) -> Iterator[str]:
     """For each measure, in a sentence, how many pairs could be told apart and who stands alone at the better end."""
     for entry in findings.compared:
-        if entry.comparison is None or Doubt.CANNOT_SHOW_A_DIFFERENCE in entry.comparison.reasons or not entry.comparison.pairs:
+        if (
+            entry.comparison is None
+            or Doubt.CANNOT_SHOW_A_DIFFERENCE in entry.comparison.reasons
+            or not entry.comparison.pairs
+        ):
             continue
         yield _difference(sheet, entry)
 
@@ -168,9 +211,12 @@ def _difference(sheet: Sheet, entry: Compared) -> str:
     apart = sum(pair.distinct for pair in pairs)
     name = sheet.edition.measure(entry.measured.measure)
     counted = lang.plural(
-        "{name}: {apart} of {n} pair could be told apart.", "{name}: {apart} of {n} pairs could be told apart.",
-        len(pairs), name=name, apart=apart,
-    )  # fmt: skip
+        "{name}: {apart} of {n} pair could be told apart.",
+        "{name}: {apart} of {n} pairs could be told apart.",
+        len(pairs),
+        name=name,
+        apart=apart,
+    )
     if entry.measured.protocol.better == "neither":
         return counted
     leaders = [c.product for c in order_cells(entry.measured) if "a" in entry.letters.get(c.product, "")]

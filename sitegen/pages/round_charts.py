@@ -10,5 +10,7 @@ def round_charts(sheet: Sheet, findings: RoundFindings) -> tuple[ChartFigure, ..
     """A chart for each protocol whose findings can be drawn, no entrant marked."""
     edition = sheet.edition
     return edition.once(
-        "charts", findings, lambda: protocol_charts(edition, findings.measured, findings.letters(), claimed_values(findings))
+        "charts",
+        findings,
+        lambda: protocol_charts(edition, findings.measured, findings.letters(), claimed_values(findings)),
     )

@@ -86,7 +86,9 @@ class Site:
     assets: Assets
     draw: Callable[[ChartFigure, str], str] | None = field(default=None, compare=False)
     behind: Mapping[tuple[str, str, str], Behind] = field(default_factory=dict)  # by kind of page, id and language
-    terms: Mapping[str, TermForms] = field(default_factory=dict, compare=False)  # by language, where texts lead to the glossary
+    terms: Mapping[str, TermForms] = field(
+        default_factory=dict, compare=False
+    )  # by language, where texts lead to the glossary
     wetted: Mapping[str, tuple[WettedShown, ...]] = field(default_factory=dict)
     by_entrant: dict[str, list[str]] = field(default_factory=dict, init=False, compare=False, repr=False)
     by_reviewed: dict[str, list[str]] = field(default_factory=dict, init=False, compare=False, repr=False)
@@ -98,7 +100,9 @@ class Site:
 
     def rounds_of(self, product: str) -> list[str]:
         """The rounds in which a product was an entrant, by id."""
-        if not self.by_entrant:  # all at once: a look through all rounds for each page costs time with the square of the publication
+        if (
+            not self.by_entrant
+        ):  # all at once: a look through all rounds for each page costs time with the square of the publication
             for id in sorted(self.publication.rounds):
                 for entrant in dict.fromkeys(entrant.product.id for entrant in self.publication.rounds[id].entrants):
                     self.by_entrant.setdefault(entrant, []).append(id)
@@ -160,8 +164,13 @@ class Sheet:
             src=self.href(middle.jpeg),
             webp=", ".join(f"{self.href(f.webp)} {f.width}w" for f in found.files),
             jpeg=", ".join(f"{self.href(f.jpeg)} {f.width}w" for f in found.files),
-            sizes=SIZES, width=found.width, height=found.height, alt=alt, caption=caption, lazy=lazy,
-        )  # fmt: skip
+            sizes=SIZES,
+            width=found.width,
+            height=found.height,
+            alt=alt,
+            caption=caption,
+            lazy=lazy,
+        )
 
     def chart(self, figure: ChartFigure, number: int) -> Chart:
         """A chart drawn and filled with this edition's texts."""

@@ -51,7 +51,11 @@ def alternates(sheet: Sheet) -> tuple[tuple[str, str], ...]:
     if not counts(sheet):
         return ()
     paths = {tag: plan.path(sheet.page, tag) or "" for tag in plan.languages(sheet.page)}
-    found = [(tag, plan.absolute(path)) for tag, path in paths.items() if counts(Sheet(site, site.editions[tag], sheet.page, path))]
+    found = [
+        (tag, plan.absolute(path))
+        for tag, path in paths.items()
+        if counts(Sheet(site, site.editions[tag], sheet.page, path))
+    ]
     if sheet.page == Page(HOME):
         return (*found, ("x-default", plan.address))
     default = next((address for tag, address in found if tag == plan.lead), found[0][1])

@@ -20,7 +20,9 @@ def to_script(nodes: Iterable[dict[str, Any]]) -> str:
         return ""
     whole = {"@context": CONTEXT, **found[0]} if len(found) == 1 else [{"@context": CONTEXT, **node} for node in found]
     text = json.dumps(whole, ensure_ascii=False, separators=(",", ":"))
-    return "".join(_ESCAPES.get(character, character) for character in text) if any(c in text for c in _ESCAPES) else text
+    return (
+        "".join(_ESCAPES.get(character, character) for character in text) if any(c in text for c in _ESCAPES) else text
+    )
 
 
 def breadcrumbs(sheet: Sheet, trail: Iterable[Link]) -> dict[str, Any]:
@@ -29,7 +31,9 @@ def breadcrumbs(sheet: Sheet, trail: Iterable[Link]) -> dict[str, Any]:
 
     steps, plan = [], sheet.site.plan
     for position, link in enumerate(trail, 1):
-        item = plan.absolute(sheet.path) if link.current else plan.address + normpath(join(dirname(sheet.path), link.href))
+        item = (
+            plan.absolute(sheet.path) if link.current else plan.address + normpath(join(dirname(sheet.path), link.href))
+        )
         steps.append({"@type": "ListItem", "position": position, "name": link.text, "item": item})
     return {"@type": "BreadcrumbList", "itemListElement": steps}
 
@@ -41,7 +45,11 @@ def person(name: str) -> dict[str, Any]:
 
 def publisher(sheet: Sheet) -> dict[str, Any]:
     """The publication as an organisation."""
-    return {"@type": "Organization", "name": sheet.say(sheet.site.publication.settings.name), "url": sheet.site.plan.address}
+    return {
+        "@type": "Organization",
+        "name": sheet.say(sheet.site.publication.settings.name),
+        "url": sheet.site.plan.address,
+    }
 
 
 def website(sheet: Sheet) -> dict[str, Any]:
@@ -56,13 +64,18 @@ def website(sheet: Sheet) -> dict[str, Any]:
 def product_node(sheet: Sheet, id: str, findings: Iterable[Finding] = (), *, description: str = "") -> dict[str, Any]:
     """A product with its brand, picture and measured properties; no offer and no rating, for there is none."""
     product = sheet.site.publication.products[id]
-    node: dict[str, Any] = {"@type": "Product", "name": product.name, "brand": {"@type": "Brand", "name": product.maker}}
+    node: dict[str, Any] = {
+        "@type": "Product",
+        "name": product.name,
+        "brand": {"@type": "Brand", "name": product.maker},
+    }
     if description:
         node["description"] = description
     if product.photo and (image := image_address(sheet, product.photo.file.id)):
         node["image"] = image
     properties = [
-        {"@type": "PropertyValue", "name": f"{f.name}, {f.detail}" if f.detail else f.name, "value": f.value} for f in findings
+        {"@type": "PropertyValue", "name": f"{f.name}, {f.detail}" if f.detail else f.name, "value": f.value}
+        for f in findings
     ]
     if properties:
         node["additionalProperty"] = properties
@@ -109,7 +122,11 @@ def translations(sheet: Sheet) -> dict[str, Any]:
         return {}
     if sheet.tag != plan.lead:
         path = plan.path(sheet.page, plan.lead) if plan.lead in tags else None
-        return {"translationOfWork": {"@type": "CreativeWork", "inLanguage": plan.lead, "url": plan.absolute(path)}} if path else {}
+        return (
+            {"translationOfWork": {"@type": "CreativeWork", "inLanguage": plan.lead, "url": plan.absolute(path)}}
+            if path
+            else {}
+        )
     works = [
         {"@type": "CreativeWork", "inLanguage": tag, "url": plan.absolute(plan.path(sheet.page, tag) or "")}
         for tag in tags if tag != sheet.tag

@@ -70,6 +70,9 @@ class TermLinks:
         for id, start, end in self.forms.find(text):
             if id not in self.used:
                 self.used.add(id)
-                parts += [text[at:start], f'<a class="term" href="{escape(self.href)}#{anchor(id)}">{text[start:end]}</a>']
+                parts += [
+                    text[at:start],
+                    f'<a class="term" href="{escape(self.href)}#{anchor(id)}">{text[start:end]}</a>',
+                ]
                 at = end
         return "".join((*parts, text[at:])) if parts else text

@@ -27,11 +27,15 @@ def text_page(sheet: Sheet, problems: Problems) -> TextPage:
     photo = text.head.photos[0] if text.head.photos else None
     nodes = [_node(sheet, guide, text, title, summary)] if sheet.page.kind == GUIDE else []
     return TextPage(
-        frame=make_frame(sheet, title=title, description=summary, structured=nodes), byline=parts.byline(sheet, text), summary=summary,
+        frame=make_frame(sheet, title=title, description=summary, structured=nodes),
+        byline=parts.byline(sheet, text),
+        summary=summary,
         picture=parts.text_picture(sheet, photo, values, problems, lazy=False) if photo else None,
-        body=body_html(sheet, text.body, values, problems, text.lang), contents=contents(text.body, values, problems), related=_related(sheet, values, problems),
+        body=body_html(sheet, text.body, values, problems, text.lang),
+        contents=contents(text.body, values, problems),
+        related=_related(sheet, values, problems),
         text_lang="" if text.lang == sheet.tag else text.lang,
-    )  # fmt: skip
+    )
 
 
 def _related(sheet: Sheet, values: Values, problems: Problems) -> tuple[Link, ...]:

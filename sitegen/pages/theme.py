@@ -190,7 +190,9 @@ def _read_defaults(path: Path) -> dict[str, str]:
     return {key: lines[key] for key in DEFAULTS}
 
 
-def _make_environment(stock: Path, own: Path | None, language: Language, compiled: MutableMapping[str, bytes]) -> Environment:
+def _make_environment(
+    stock: Path, own: Path | None, language: Language, compiled: MutableMapping[str, bytes]
+) -> Environment:
     # Own templates come with somebody's publication: they may show a view and do nothing else here.
     # The sandbox costs a fifth more time, so the stock templates run without it where they are alone.
     make: type[Environment] = ImmutableSandboxedEnvironment if own else Environment

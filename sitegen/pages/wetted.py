@@ -18,7 +18,12 @@ def _view(sheet: Sheet, one: WettedShown) -> Wetted:
         return Wetted(sentence=refusal_sentence(sheet.edition, one.pair, one.fault))
     webp, jpeg = sheet.href(one.webp), sheet.href(one.jpeg)
     picture = Picture(
-        src=jpeg, webp=f"{webp} {one.width}w", jpeg=f"{jpeg} {one.width}w", sizes="(min-width: 40rem) 34rem, 100vw", width=one.width,
-        height=one.height, alt=overlay_alt(sheet.edition, one.pair),
-    )  # fmt: skip
+        src=jpeg,
+        webp=f"{webp} {one.width}w",
+        jpeg=f"{jpeg} {one.width}w",
+        sizes="(min-width: 40rem) 34rem, 100vw",
+        width=one.width,
+        height=one.height,
+        alt=overlay_alt(sheet.edition, one.pair),
+    )
     return Wetted(sentence=share_sentence(sheet.edition, one.pair, one.share, one.low, one.high), picture=picture)

@@ -65,7 +65,9 @@ def _entries(node: Node, problems: Problems) -> Iterator[Address]:
             continue
         for id, paths in _groups(pages, problems):
             if not is_ident(id.text):
-                problems.error("address-record", id.place, f"expected the id of a {kind.text}, found {quoted(id.text)}", _HINT)
+                problems.error(
+                    "address-record", id.place, f"expected the id of a {kind.text}, found {quoted(id.text)}", _HINT
+                )
                 continue
             for lang, written in _groups(paths, problems):
                 yield from _paths(kind.text, id.text, lang, written, problems)
@@ -81,14 +83,18 @@ def _groups(node: Node, problems: Problems) -> Iterator[tuple[Scalar, Node]]:
 def _paths(kind: str, id: str, lang: Scalar, written: Node, problems: Problems) -> Iterator[Address]:
     former = lang.text == FORMER
     if not former and not LANGUAGE_TAG.fullmatch(lang.text):
-        problems.error("address-record", lang.place, f"expected a language tag or `{FORMER}`, found {quoted(lang.text)}", _HINT)
+        problems.error(
+            "address-record", lang.place, f"expected a language tag or `{FORMER}`, found {quoted(lang.text)}", _HINT
+        )
         return
     for item in written.items if isinstance(written, Listing) and former else (written,):
         path = _PATH.fullmatch(item.text) if isinstance(item, Scalar) else None
         if path is None or path["folder"] != kind or (not former and path["tag"] != lang.text):
             shown = quoted(item.text) if isinstance(item, Scalar) else "a group"
             tag = "de" if former else lang.text
-            problems.error("address-record", item.place, f"expected a path such as {tag}/{kind}s/{id}.html, found {shown}", _HINT)
+            problems.error(
+                "address-record", item.place, f"expected a path such as {tag}/{kind}s/{id}.html, found {shown}", _HINT
+            )
         elif isinstance(item, Scalar):
             yield Address(kind=kind, id=id, lang=path["tag"], path=item.text, former=former, place=item.place)
 

@@ -40,7 +40,12 @@ def resolve_codes(table: CsvTable, codes: Codes, problems: Problems) -> CsvTable
         return table
     if not codes:
         message = "this table names specimens by code, but the round has no key"
-        problems.error("code-key", table.header[at].place, message, f"the key is {KEY_FILE} beside the table; sitegen sheet writes it")
+        problems.error(
+            "code-key",
+            table.header[at].place,
+            message,
+            f"the key is {KEY_FILE} beside the table; sitegen sheet writes it",
+        )
         named = tuple(Cell("product", cell.place) if i == at else cell for i, cell in enumerate(table.header))
         return replace(table, header=named, rows=())
     head = table.header[at]
@@ -55,7 +60,11 @@ def _resolve(row: Row, at: int, codes: Codes, problems: Problems) -> Row | None:
     if found is None:
         near = nearest(cell.text, codes)
         message = f"{quoted(cell.text)} is no code of this round" if cell.text.strip() else "this row has no code"
-        problems.error("code-unknown", cell.place, message, f"did you mean `{near}`?" if near else f"the codes stand in {KEY_FILE}")
+        problems.error(
+            "code-unknown", cell.place, message, f"did you mean `{near}`?" if near else f"the codes stand in {KEY_FILE}"
+        )
         return None
     product, specimen = found
-    return replace(row, cells=(*row.cells[:at], Cell(product, cell.place), Cell(specimen, cell.place), *row.cells[at + 1 :]))
+    return replace(
+        row, cells=(*row.cells[:at], Cell(product, cell.place), Cell(specimen, cell.place), *row.cells[at + 1 :])
+    )

@@ -17,7 +17,11 @@ _HINT = "is a digit too many or too few, or the unit another?"
 
 
 def check_far(
-    round: Round, readings: Iterable[Reading], protocols: Mapping[str, Protocol], products: Mapping[str, Product], problems: Problems
+    round: Round,
+    readings: Iterable[Reading],
+    protocols: Mapping[str, Protocol],
+    products: Mapping[str, Product],
+    problems: Problems,
 ) -> None:
     """Question readings that are several times the maker's figure, or several times the middle of all specimens."""
     groups: dict[tuple[str, Measure], list[Reading]] = {}
@@ -43,7 +47,9 @@ def _question(reading: Reading, known: Decimal, what: str, protocol: Protocol, p
         problems.caution("value-far", reading.place, message, _HINT)
 
 
-def _claimed(round: Round, product: str, measure: Measure, unit: str, products: Mapping[str, Product]) -> Decimal | None:
+def _claimed(
+    round: Round, product: str, measure: Measure, unit: str, products: Mapping[str, Product]
+) -> Decimal | None:
     entrant = next((e for e in round.entrants if e.product.id == product), None)
     record = products.get(product)
     version = record.version(entrant.version.id if entrant.version else "") if entrant and record else None

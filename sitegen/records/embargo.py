@@ -27,7 +27,12 @@ def as_of(publication: Publication, day: dt.date) -> Publication:
         if review.texts and not all((id, tag) in waiting for tag in publication.settings.tags)
     }  # fmt: skip
     # What still shows can't follow a lead that doesn't: its notes would speak of it.
-    unfollowed = {text.file for id, review in publication.reviews.items() if (id, publication.settings.lead) in waiting for text in review.texts}
+    unfollowed = {
+        text.file
+        for id, review in publication.reviews.items()
+        if (id, publication.settings.lead) in waiting
+        for text in review.texts
+    }
     gone = {id for id, review in reviews.items() if id not in shown and review.short}
     return replace(
         publication, reviews=shown, held=held,

@@ -81,7 +81,9 @@ def _is_required(declared: Field[Any]) -> bool:
     return declared.default is MISSING and declared.default_factory is MISSING
 
 
-def take_values(cls: type, node: Mapping, problems: Problems, what: str, also: Iterable[str] = ()) -> dict[str, Any] | None:
+def take_values(
+    cls: type, node: Mapping, problems: Problems, what: str, also: Iterable[str] = ()
+) -> dict[str, Any] | None:
     """The fields of `cls` as read from `node`, by field name; None once any fault is reported.
 
     `also` are keys that may stand beside them and are read elsewhere.
@@ -110,7 +112,9 @@ def take_values(cls: type, node: Mapping, problems: Problems, what: str, also: I
     return found if sound else None
 
 
-def unknown_key(key: Scalar, known: Iterable[str], problems: Problems, what: str, before: Entry | None = None) -> str | None:
+def unknown_key(
+    key: Scalar, known: Iterable[str], problems: Problems, what: str, before: Entry | None = None
+) -> str | None:
     """Report a key that nobody reads and give back the one that was probably meant. `before` is the entry above it."""
     known = tuple(known)
     near = nearest(key.text, known)
@@ -130,7 +134,10 @@ def place_at(node: Node, key: str) -> Place:
 def _missing_key(node: Mapping, key: str, declared: Field[Any], problems: Problems, what: str) -> None:
     example = cast(Kind, declared.metadata["kind"]).schema().get("examples", ["…"])[0]
     problems.error(
-        "missing-key", node.place, f"{what} needs `{key}`: {declared.metadata['doc']}", f"add a line such as  {key}: {example}"
+        "missing-key",
+        node.place,
+        f"{what} needs `{key}`: {declared.metadata['doc']}",
+        f"add a line such as  {key}: {example}",
     )
 
 

@@ -80,13 +80,24 @@ def check_first_published(first: FirstPublished, tags: Iterable[str], problems: 
         if wait.edition not in (EVERY, *tags):
             near = nearest(wait.edition, tags)
             hint = f"did you mean `{near}`?" if near else f"declared: {', '.join(tags)}"
-            problems.error("edition-undeclared", wait.place, f"{quoted(wait.edition)} is no edition of this publication", hint)
+            problems.error(
+                "edition-undeclared", wait.place, f"{quoted(wait.edition)} is no edition of this publication", hint
+            )
         if wait.until < first.date:
             message = f"the embargo ends on {wait.until}, before {first.outlet} published it on {first.date}"
             problems.error("embargo", wait.place, message, "exchange the two dates, or leave the embargo out")
     if first.canonical and not first.address:
         message = "`canonical: yes` points to the original, but there is no `address`"
-        problems.error("canonical", first.place, message, "add where it stands there, such as  address: https://outlet.example/tarn")
+        problems.error(
+            "canonical",
+            first.place,
+            message,
+            "add where it stands there, such as  address: https://outlet.example/tarn",
+        )
     elif first.canonical and first.language not in tags:
-        message = f"`canonical: yes` is for the edition in the original's language, but {first.language} is no edition here"
-        problems.error("canonical", first.place, message, "write canonical: no; a translation is no copy of its original")
+        message = (
+            f"`canonical: yes` is for the edition in the original's language, but {first.language} is no edition here"
+        )
+        problems.error(
+            "canonical", first.place, message, "write canonical: no; a translation is no copy of its original"
+        )

@@ -93,7 +93,9 @@ def take_follows(node: Node, problems: Problems) -> Follows | None:
     if not isinstance(head, MappingNode) or not isinstance(text, Listing):
         problems.error("follows-form", node.place, "expected keys below head and a list below text", _HINT)
         return None
-    lines = [(e.key.text, e.value) for e in head.entries] + [(f"text.{n}", item) for n, item in enumerate(text.items, 1)]
+    lines = [(e.key.text, e.value) for e in head.entries] + [
+        (f"text.{n}", item) for n, item in enumerate(text.items, 1)
+    ]
     parts = [_take_line(part, line, problems) for part, line in lines]
     sound = tuple(part for part in parts if part is not None)
     digests = (files[1], files[2]) if files else ("", "")

@@ -225,9 +225,13 @@ class Quantity:
             number, unit = glued[1], glued[2]
         value = parse_number(number)
         if value is None:
-            return fail(node, name, "a number with its unit, such as 412.0 g", problems, number_hint(node.text), "number-syntax")
+            return fail(
+                node, name, "a number with its unit, such as 412.0 g", problems, number_hint(node.text), "number-syntax"
+            )
         if (self.positive and value <= 0) or (self.low is not None and value < self.low):
-            return fail(node, name, "more than 0" if self.positive else f"{self.low} or more", problems, code="number-range")
+            return fail(
+                node, name, "more than 0" if self.positive else f"{self.low} or more", problems, code="number-range"
+            )
         return self._with_unit(node, name, value, unit.strip(), problems)
 
     def _with_unit(self, node: Scalar, name: str, value: Decimal, unit: str, problems: Problems) -> Any:
@@ -377,7 +381,12 @@ class ListOf:
     def schema(self) -> dict[str, Any]:
         """An array."""
         items = self.kind.schema()
-        array = {"type": "array", "items": items, "minItems": self.least, "examples": [f"[{items.get('examples', ['…'])[0]}]"]}
+        array = {
+            "type": "array",
+            "items": items,
+            "minItems": self.least,
+            "examples": [f"[{items.get('examples', ['…'])[0]}]"],
+        }
         return {"anyOf": [array, items], "examples": items.get("examples", ["…"])} if self.single else array
 
 

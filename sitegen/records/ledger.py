@@ -53,7 +53,9 @@ class Sample:
     returned: dt.date | str | None = written(ReturnDay(), "when it went back, or not yet", default=None)
     shipping: str = written(Choice(("us", "supplier")), "who paid the shipping", default="")
     benefit: Words | None = written(WORDS, "any money or benefit; none where there was none", default=None)
-    preview: str = written(Choice(("none", "facts_only", "full_text")), "what the supplier saw before publication", default="")
+    preview: str = written(
+        Choice(("none", "facts_only", "full_text")), "what the supplier saw before publication", default=""
+    )
     receipt: str = written(LINE, "the number of the receipt", default="")
     used_up: Words | None = written(WORDS, "what happened where it can't go back", default=None)
     size: str = written(LINE, "its size", default="")
@@ -93,7 +95,9 @@ def check_sample(sample: Sample, problems: Problems) -> None:
     if sample.lent and not sample.used_up:
         needed["returned"] = sample.returned
     if sample.role and sample.role not in _ROLES_OF[sample.obtained]:
-        message = f"a sample that was {sample.obtained.replace('_', ' ')} can't come from the role {quoted(sample.role)}"
+        message = (
+            f"a sample that was {sample.obtained.replace('_', ' ')} can't come from the role {quoted(sample.role)}"
+        )
         problems.error("sample-role", sample.place, message, f"role: one of {', '.join(_ROLES_OF[sample.obtained])}")
     for key, value in needed.items():
         if not value:

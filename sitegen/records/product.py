@@ -9,7 +9,22 @@ from typing import Any
 from sitegen.place import Place
 from sitegen.problems import Problems, nearest, quoted
 from sitegen.records.fields import RecordOf, Ref, fail, placed, written
-from sitegen.records.kinds import DAY, LINE, METHOD, QUANTITY, STAGE, WORDS, Amount, Choice, Day, Ident, ListOf, Number, Pattern, Quantity
+from sitegen.records.kinds import (
+    DAY,
+    LINE,
+    METHOD,
+    QUANTITY,
+    STAGE,
+    WORDS,
+    Amount,
+    Choice,
+    Day,
+    Ident,
+    ListOf,
+    Number,
+    Pattern,
+    Quantity,
+)
 from sitegen.records.stage import NEW, Stage
 from sitegen.records.words import Words
 from sitegen.text.yaml_nodes import Node, Scalar
@@ -41,7 +56,9 @@ class PhotoPath:
         text = node.text if isinstance(node, Scalar) else ""
         parts = text.split("/")
         if len(parts) < 2 or parts[0] != "photos" or any(p in {"", ".", ".."} or "\\" in p or ":" in p for p in parts):
-            return fail(node, name, "the path of a picture below photos/", problems, "such as photos/trousers.jpg", "photo-path")
+            return fail(
+                node, name, "the path of a picture below photos/", problems, "such as photos/trousers.jpg", "photo-path"
+            )
         return Ref(text, node.place)
 
     def schema(self) -> dict[str, Any]:
@@ -86,7 +103,9 @@ class Claim:
     protocol: Ref = written(Ident("a protocol"), "which protocol measures it")
     value: Amount = written(QUANTITY, "the maker's figure with its unit")
     source: Words = written(WORDS, "where the maker states it")
-    tolerance: Amount | None = written(Quantity(low=Decimal(0)), "the maker's tolerance, such as 3 % or 12 g", default=None)
+    tolerance: Amount | None = written(
+        Quantity(low=Decimal(0)), "the maker's tolerance, such as 3 % or 12 g", default=None
+    )
     bound: str = written(Choice(BOUNDS), "whether the figure is meant as about, at least or at most", default="about")
     stage: Stage = written(STAGE, "the stage for which it is claimed", default=NEW)
     method: str = written(METHOD, "the key of the method by which the maker measured, where it is another", default="")
@@ -114,7 +133,9 @@ class Version:
     finish: Finish | None = written(RecordOf(Finish, "finish"), "finish chemistry by the maker's word", default=None)
     price: Price | None = written(RecordOf(Price, "price"), "the price", default=None)
     claims: tuple[Claim, ...] = written(ListOf(RecordOf(Claim, "a claim")), "the maker's figures", default=())
-    details: tuple[Detail, ...] = written(ListOf(RecordOf(Detail, "a detail")), "further rows of the spec table", default=())
+    details: tuple[Detail, ...] = written(
+        ListOf(RecordOf(Detail, "a detail")), "further rows of the spec table", default=()
+    )
     place: Place = placed()
 
 
@@ -125,7 +146,9 @@ class Product:
     id: str
     name: str = written(LINE, "the product's name as its maker writes it")
     maker: str = written(LINE, "who makes it")
-    versions: tuple[Version, ...] = written(ListOf(RecordOf(Version, "a version"), least=1), "its versions, newest last")
+    versions: tuple[Version, ...] = written(
+        ListOf(RecordOf(Version, "a version"), least=1), "its versions, newest last"
+    )
     kind: Words | None = written(WORDS, "what kind of thing it is", default=None)
     photo: Photo | None = written(RecordOf(Photo, "a photo"), "a picture of it", default=None)
     place: Place = placed()
@@ -153,4 +176,3 @@ def _unknown_care(word: Ref, care_words: frozenset[str], problems: Problems) -> 
     near = nearest(word.id, care_words)
     hint = f"did you mean `{near}`?" if near else "the words stand in content/care.yaml"
     problems.error("care-unknown", word.place, f"{quoted(word.id)} is no care word", hint)
-

@@ -80,7 +80,9 @@ class Along:
 
     unit: str = written(UnitOf(), "the unit along the curve")
     name: Words = written(WORDS, "what runs along it")
-    shares: tuple[Decimal, ...] = written(ListOf(Number(Decimal(1), Decimal(99))), "shares of the start, in %", default=())
+    shares: tuple[Decimal, ...] = written(
+        ListOf(Number(Decimal(1), Decimal(99))), "shares of the start, in %", default=()
+    )
     place: Place = placed()
 
 
@@ -96,12 +98,16 @@ class Protocol:
     scale: str = written(Choice(SCALES), "the kind of scale")
     short: Words | None = written(WORDS, "a short name for column heads", default=None)
     standard: str = written(LINE, "the standard", default="")
-    method: str = written(METHOD, "the key of the method, by which claims made by another one are told apart", default="")
+    method: str = written(
+        METHOD, "the key of the method, by which claims made by another one are told apart", default=""
+    )
     related: tuple[str, ...] = written(ListOf(LINE), "related standards", default=())
     departs: Words | None = written(WORDS, "where the home bench departs from it", default=None)
     unit: str = written(UnitOf(), "the unit of the readings", default="")
     better: str = written(Choice(DIRECTIONS), "which direction is better", default="neither")
-    specimens: Decimal = written(Number(Decimal(1), Decimal(1000), whole=True), "how many specimens", default=Decimal(1))
+    specimens: Decimal = written(
+        Number(Decimal(1), Decimal(1000), whole=True), "how many specimens", default=Decimal(1)
+    )
     after_washing: bool = written(YES_NO, "whether it is repeated at each stage", default=False)
     grades: tuple[Grade, ...] = written(ListOf(RecordOf(Grade, "a grade")), "all grades, in order", default=())
     also_called: Words | None = written(WORDS, "what the second scale is called", default=None)
@@ -110,7 +116,9 @@ class Protocol:
     plausible: tuple[Decimal, Decimal] | None = written(SpanOf(), "values outside are questioned", default=None)
     resolution: Decimal | None = written(Number(positive=True), "resolution of the usual instrument", default=None)
     along: Along | None = written(RecordOf(Along, "along"), "the x axis of a curve", default=None)
-    conditions: tuple[Condition, ...] = written(ListOf(RecordOf(Condition, "a condition")), "conditions with limits", default=())
+    conditions: tuple[Condition, ...] = written(
+        ListOf(RecordOf(Condition, "a condition")), "conditions with limits", default=()
+    )
     steps: tuple[Words, ...] = written(ListOf(WORDS), "what is done, step by step", default=())
     cautions: tuple[Words, ...] = written(ListOf(WORDS), "cautions", default=())
     limits: tuple[Words, ...] = written(ListOf(WORDS), "what it can't tell", default=())
@@ -136,9 +144,13 @@ def check_protocol(protocol: Protocol, problems: Problems) -> None:
     """What one field alone can't tell: that the scale has what it needs."""
     place = protocol.place
     if protocol.basis == STANDARD and not protocol.standard:
-        problems.error("protocol-standard", place, "a protocol on the basis of a standard must name it", "add  standard: ISO …")
+        problems.error(
+            "protocol-standard", place, "a protocol on the basis of a standard must name it", "add  standard: ISO …"
+        )
     if protocol.scale in {RATIO, CURVE} and not protocol.unit:
-        problems.error("protocol-unit", place, f"a {protocol.scale} protocol needs a `unit`", "add a line such as  unit: g")
+        problems.error(
+            "protocol-unit", place, f"a {protocol.scale} protocol needs a `unit`", "add a line such as  unit: g"
+        )
     if protocol.scale == CURVE and protocol.along is None:
         problems.error("protocol-along", place, "a curve needs `along`: the unit and name of its x axis")
     if protocol.scale == ORDINAL:

@@ -19,7 +19,14 @@ from sitegen.text.csv_rows import Cell, CsvTable, Row
 from sitegen.text.yaml_nodes import Scalar
 
 COLUMNS = ("product", "protocol", "stage", "specimen", "value", "unit", "time", "date", "grader", "note")
-ANSWERS = {"yes": Decimal(1), "no": Decimal(0), "true": Decimal(1), "false": Decimal(0), "1": Decimal(1), "0": Decimal(0)}
+ANSWERS = {
+    "yes": Decimal(1),
+    "no": Decimal(0),
+    "true": Decimal(1),
+    "false": Decimal(0),
+    "1": Decimal(1),
+    "0": Decimal(0),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,7 +144,9 @@ def _take_row(
     return _take_measured(row, columns, protocol, base, problems)
 
 
-def _take_measured(row: Row, columns: _Columns, protocol: Protocol, base: Reading, problems: Problems) -> Reading | None:
+def _take_measured(
+    row: Row, columns: _Columns, protocol: Protocol, base: Reading, problems: Problems
+) -> Reading | None:
     if _is_cut_number(row, columns, problems):
         return None
     specimen, grader = (columns.text(row, name) for name in ("specimen", "grader"))
@@ -166,7 +175,9 @@ def _is_cut_number(row: Row, columns: _Columns, problems: Problems) -> bool:
         return False
     message = f"{quoted(value.text)} is followed by {quoted(after.text)} in the column `{name}`"
     hint = f"a comma ends a cell here: write {value.text}.{after.text}, or separate all cells by semicolons"
-    problems.error("reading-comma", replace(value.place, width=value.place.width + 1 + after.place.width), message, hint)
+    problems.error(
+        "reading-comma", replace(value.place, width=value.place.width + 1 + after.place.width), message, hint
+    )
     return True
 
 
@@ -174,7 +185,9 @@ def _missing(row: Row, base: Reading, problems: Problems) -> Reading | None:
     if base.note:
         return base
     message = "a reading without a value needs a `note` that says why it is missing"
-    problems.error("reading-missing", row.place, message, "write the reason under `note`, such as  lamp failed in run 2")
+    problems.error(
+        "reading-missing", row.place, message, "write the reason under `note`, such as  lamp failed in run 2"
+    )
     return None
 
 
@@ -188,7 +201,9 @@ def _take_entrant(row: Row, columns: _Columns, round: Round, problems: Problems)
     entrants = [entrant.product.id for entrant in round.entrants]
     near = nearest(cell.text, entrants)
     hint = f"did you mean `{near}`?" if near else f"entrants: {', '.join(entrants)}"
-    problems.error("reading-product", cell.place, f"{quoted(cell.text)} is no entrant of the round {quoted(round.id)}", hint)
+    problems.error(
+        "reading-product", cell.place, f"{quoted(cell.text)} is no entrant of the round {quoted(round.id)}", hint
+    )
     return None
 
 
@@ -225,7 +240,9 @@ def _take_stage(cell: Cell | None, stages: tuple[Stage, ...], problems: Problems
     if stage in stages:
         return stage
     names = ", ".join(s.text for s in stages)
-    what = f"the stage {quoted(cell.text)} is not declared in the round" if stage else f"{quoted(cell.text)} is no stage"
+    what = (
+        f"the stage {quoted(cell.text)} is not declared in the round" if stage else f"{quoted(cell.text)} is no stage"
+    )
     near = nearest(cell.text, [s.text for s in stages])
     hint = f"did you mean `{near}`?" if near and near != cell.text else f"declared stages: {names}"
     problems.error("reading-stage", cell.place, what, hint)
@@ -304,7 +321,12 @@ def _within_range(cell: Cell, value: Decimal | None, protocol: Protocol, problem
     if protocol.plausible and not protocol.plausible[0] <= value <= protocol.plausible[1]:
         low, high = protocol.plausible
         message = f"{value}{unit} is unusual: {protocol.id} is mostly between {low} and {high}{unit}"
-        problems.caution("value-implausible", cell.place, message, _range_hint(cell.text) or "is a digit too many, or the unit another?")
+        problems.caution(
+            "value-implausible",
+            cell.place,
+            message,
+            _range_hint(cell.text) or "is a digit too many, or the unit another?",
+        )
     return value
 
 
@@ -358,7 +380,9 @@ def _start_of(points: list[Reading], protocol: Protocol) -> int:
         return 0
     wanted = convert(Decimal("30.000000000"), "s", unit)
     near = Decimal("1e-9") * max(Decimal(1), wanted)  # 0.00833333333 h is still half a minute
-    return next((i for i, point in enumerate(points) if point.along is not None and abs(point.along - wanted) <= near), 0)
+    return next(
+        (i for i, point in enumerate(points) if point.along is not None and abs(point.along - wanted) <= near), 0
+    )
 
 
 def _is_curve(points: list[Reading], protocol: Protocol, problems: Problems) -> bool:
@@ -374,7 +398,9 @@ def _is_curve(points: list[Reading], protocol: Protocol, problems: Problems) -> 
         problems.error("curve-short", first.place, message)
         return False
     if first.value is not None and first.value <= 0:
-        problems.error("curve-start", first.place, f"the curve of {first.product} starts at {first.value}; it must start above 0")
+        problems.error(
+            "curve-start", first.place, f"the curve of {first.product} starts at {first.value}; it must start above 0"
+        )
         return False
     return True
 
@@ -384,9 +410,19 @@ def _check_doubles(readings: Iterable[Reading], problems: Problems) -> None:
     for reading in readings:
         if not reading.specimen:
             continue
-        key = (reading.product, reading.protocol, reading.stage, reading.specimen, reading.grader, reading.along, reading.date)
+        key = (
+            reading.product,
+            reading.protocol,
+            reading.stage,
+            reading.specimen,
+            reading.grader,
+            reading.along,
+            reading.date,
+        )
         if key in seen:
             first = seen[key].place
             message = f"this reading stands twice: specimen {quoted(reading.specimen)} of {reading.product}, {reading.stage.text}"
-            problems.error("reading-double", reading.place, message, f"first in line {first.line}; number the specimens apart")
+            problems.error(
+                "reading-double", reading.place, message, f"first in line {first.line}; number the specimens apart"
+            )
         seen[key] = reading

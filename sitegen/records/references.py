@@ -36,7 +36,10 @@ def check_references(publication: Publication, problems: Problems) -> None:
     for sample in publication.samples:
         if sample.product is None:
             problems.error("missing-key", sample.place, "a sample needs `product`: which product it is")
-        elif _known(sample.product, publication.products, "product", publication, problems) and sample.version is not None:
+        elif (
+            _known(sample.product, publication.products, "product", publication, problems)
+            and sample.version is not None
+        ):
             _check_version(sample.version, publication.products[sample.product.id], problems)
     for review in publication.reviews.values():
         _check_review(review, publication, problems)
@@ -71,7 +74,9 @@ def _known(ref: Ref, among: Mapping[str, object], what: str, publication: Public
 def _check_version(ref: Ref, product: Product, problems: Problems) -> None:
     if product.version(ref.id) is None:
         versions = ", ".join(v.id.id for v in product.versions)
-        problems.error("version-unknown", ref.place, f"{product.name} has no version {quoted(ref.id)}", f"versions: {versions}")
+        problems.error(
+            "version-unknown", ref.place, f"{product.name} has no version {quoted(ref.id)}", f"versions: {versions}"
+        )
 
 
 def _check_claims(product: Product, publication: Publication, problems: Problems) -> None:
@@ -100,7 +105,9 @@ def check_amount(amount: Amount, unit: str, protocol: Protocol, problems: Proble
     try:
         convert(amount.value, amount.unit, unit)
     except UnitMismatch as mismatch:
-        problems.error("unit-dimension", amount.place, str(mismatch), f"units for {protocol.id}: {', '.join(protocol.units())}")
+        problems.error(
+            "unit-dimension", amount.place, str(mismatch), f"units for {protocol.id}: {', '.join(protocol.units())}"
+        )
         return False
     return True
 
@@ -132,15 +139,18 @@ def _check_round(round: Round, publication: Publication, problems: Problems) -> 
             _check_measure(measure, place, round, publication, problems)
 
 
-def _check_measure(
-    measure: Measure, place: Place, round: Round, publication: Publication, problems: Problems
-) -> bool:
+def _check_measure(measure: Measure, place: Place, round: Round, publication: Publication, problems: Problems) -> bool:
     protocols = publication.protocols
     declared = [p.protocol.id for p in round.protocols]
     if measure.protocol not in declared:
         near = nearest(measure.protocol, declared)
         hint = f"did you mean `{near}`?" if near else f"protocols of the round: {', '.join(declared)}"
-        problems.error("reading-protocol", place, f"{quoted(measure.protocol)} is no protocol of the round {quoted(round.id)}", hint)
+        problems.error(
+            "reading-protocol",
+            place,
+            f"{quoted(measure.protocol)} is no protocol of the round {quoted(round.id)}",
+            hint,
+        )
     if measure.protocol not in declared or measure.protocol not in protocols:
         return False
     stages = stages_of(round, protocols[measure.protocol])
@@ -164,7 +174,9 @@ def _check_anchors(round: Round, publication: Publication, problems: Problems) -
         _check_direction(measure, low, high, protocol, anchors.worth_0.place, problems)
 
 
-def _check_direction(measure: Measure, low: object, high: object, protocol: Protocol, place: Place, problems: Problems) -> None:
+def _check_direction(
+    measure: Measure, low: object, high: object, protocol: Protocol, place: Place, problems: Problems
+) -> None:
     assert isinstance(low, type(high))
     if low == high:
         problems.error("anchors", place, f"the anchors of {measure.text} are the same: nothing could be told apart")
@@ -189,7 +201,9 @@ def _check_review(review: Review, publication: Publication, problems: Problems) 
         return
     if not publication.rounds[facts.round.id].has(product.id):
         message = f"{quoted(product.id)} is no entrant of the round {quoted(facts.round.id)}"
-        problems.error("review-round", facts.round.place, message, f"add it to `entrants` in rounds/{facts.round.id}/round.yaml")
+        problems.error(
+            "review-round", facts.round.place, message, f"add it to `entrants` in rounds/{facts.round.id}/round.yaml"
+        )
 
 
 def used_photos(publication: Publication) -> Iterator[Ref]:
@@ -219,6 +233,10 @@ def _check_body(text: Text, publication: Publication, problems: Problems) -> Non
     }  # fmt: skip
     for piece in text.body.html:
         if isinstance(piece, LinkSlot) and (room := piece.href.partition(":")[0]) in rooms:
-            _known(Ref(piece.href.partition(":")[2].partition("#")[0], piece.place), rooms[room], room, publication, problems)
-
-
+            _known(
+                Ref(piece.href.partition(":")[2].partition("#")[0], piece.place),
+                rooms[room],
+                room,
+                publication,
+                problems,
+            )

@@ -63,7 +63,9 @@ def take_runs(table: CsvTable, checks: Mapping[str, Condition], problems: Proble
         run = _take_run(row, date, check, value, columns.cell(row, "unit"), checks, found)
         if run is not None:
             note = columns.cell(row, "note")
-            taken.append(RigRun(date=run.date, check=run.check, value=run.value, note=note.text if note else "", place=run.place))
+            taken.append(
+                RigRun(date=run.date, check=run.check, value=run.value, note=note.text if note else "", place=run.place)
+            )
     tell_once(found, problems)
     return tuple(sorted(taken, key=lambda run: run.date))
 
@@ -90,14 +92,20 @@ def _take_run(
 def _take_number(value: Cell, unit: Cell | None, to: str, problems: Problems) -> Decimal | None:
     number = parse_number(value.text)
     if number is None:
-        problems.error("number-syntax", value.place, f"expected a number, found {quoted(value.text)}", number_hint(value.text))
+        problems.error(
+            "number-syntax", value.place, f"expected a number, found {quoted(value.text)}", number_hint(value.text)
+        )
         return None
     known = known_unit(unit.text) if unit else to
     if unit and (not known or not to):
-        problems.error("unit-unknown", unit.place, f"{quoted(unit.text)} does not fit this check", f"its unit is {to or 'none'}")
+        problems.error(
+            "unit-unknown", unit.place, f"{quoted(unit.text)} does not fit this check", f"its unit is {to or 'none'}"
+        )
         return None
     try:
         return convert(number, known, to) if known and to else number
     except UnitMismatch as mismatch:
-        problems.error("unit-dimension", unit.place if unit else value.place, str(mismatch), f"units: {', '.join(siblings(to))}")
+        problems.error(
+            "unit-dimension", unit.place if unit else value.place, str(mismatch), f"units: {', '.join(siblings(to))}"
+        )
         return None

@@ -8,7 +8,19 @@ from typing import Any
 from sitegen.place import Place
 from sitegen.problems import Problems, quoted
 from sitegen.records.fields import RecordOf, Ref, fail, place_at, placed, written
-from sitegen.records.kinds import DAY, QUANTITY, STAGE, WORDS, Amount, Ident, ListOf, Number, PairsOf, Quantity, is_ident
+from sitegen.records.kinds import (
+    DAY,
+    QUANTITY,
+    STAGE,
+    WORDS,
+    Amount,
+    Ident,
+    ListOf,
+    Number,
+    PairsOf,
+    Quantity,
+    is_ident,
+)
 from sitegen.records.photo_pair import PhotoPair
 from sitegen.records.product import Photo
 from sitegen.records.stage import NEW, Stage, parse_stage
@@ -75,7 +87,9 @@ class Instrument:
     """The instrument of this bench for one protocol."""
 
     resolution: Amount | None = written(Quantity(positive=True), "the smallest step it shows", default=None)
-    calibration: Amount | None = written(Quantity(low=Decimal(0)), "expanded uncertainty (k = 2) of its calibration", default=None)
+    calibration: Amount | None = written(
+        Quantity(low=Decimal(0)), "expanded uncertainty (k = 2) of its calibration", default=None
+    )
     place: Place = placed()
 
 
@@ -154,7 +168,9 @@ def check_round(round: Round, node: Node, problems: Problems) -> None:
     _check_doubles([p.protocol for p in round.protocols], "the protocol", problems)
     _check_doubles([use.id for use in round.uses], "the use", problems)
     if round.start and round.end and round.end < round.start:
-        problems.error("round-dates", place_at(node, "to"), f"the round ends ({round.end}) before it begins ({round.start})")
+        problems.error(
+            "round-dates", place_at(node, "to"), f"the round ends ({round.end}) before it begins ({round.start})"
+        )
     for use in round.uses:
         if sum(weight for _, weight in use.weights) <= 0:
             problems.error("weights-nothing", use.place, "the weights of a use must sum to more than nothing")
@@ -167,5 +183,3 @@ def _check_doubles(refs: list[Ref], what: str, problems: Problems) -> None:
             first = seen[ref.id].place
             problems.error("double", ref.place, f"{what} {quoted(ref.id)} stands twice (first in line {first.line})")
         seen[ref.id] = ref
-
-

@@ -40,7 +40,13 @@ class SiteAddress:
     def take(self, node: Node, name: str, problems: Problems) -> Any:
         """The address, with its closing slash."""
         text, parts = _taken_apart(node)
-        if parts.scheme not in {"http", "https"} or not parts.hostname or parts.query or parts.fragment or parts.username:
+        if (
+            parts.scheme not in {"http", "https"}
+            or not parts.hostname
+            or parts.query
+            or parts.fragment
+            or parts.username
+        ):
             hint = f"write https://{text}/" if re.fullmatch(r"[\w\-]+(\.[\w\-]+)+", text) else ""
             return fail(node, name, "the site's address such as https://bench.example/", problems, hint, code="address")
         return text if text.endswith("/") else text + "/"
@@ -59,7 +65,14 @@ class WebAddress:
         text, parts = _taken_apart(node)
         if parts.scheme not in {"http", "https"} or not parts.hostname or parts.username:
             hint = f"write https://{text}" if re.fullmatch(r"[\w\-]+(\.[\w\-]+)+(/.*)?", text) else ""
-            return fail(node, name, "the whole address of a page such as https://outlet.example/tarn", problems, hint, code="address")
+            return fail(
+                node,
+                name,
+                "the whole address of a page such as https://outlet.example/tarn",
+                problems,
+                hint,
+                code="address",
+            )
         return text
 
     def schema(self) -> dict[str, Any]:
@@ -71,7 +84,9 @@ class WebAddress:
 class Look:
     """What a publication may set of its theme without touching a template."""
 
-    accent: str = written(Pattern(r"#[0-9a-fA-F]{6}", "a colour as six hex digits", '"#7a2e1d"'), "the one accent colour", default="")
+    accent: str = written(
+        Pattern(r"#[0-9a-fA-F]{6}", "a colour as six hex digits", '"#7a2e1d"'), "the one accent colour", default=""
+    )
     text_face: str = written(_FACE, "typefaces for running text", default="")
     label_face: str = written(_FACE, "typefaces for labels and tables", default="")
     place: Place = placed()
@@ -105,7 +120,9 @@ class Settings:
     theme: Look = written(RecordOf(Look, "theme"), "accent and typefaces", default_factory=Look)
     policies: Policies | None = written(RecordOf(Policies, "policies"), "what the publication takes", default=None)
     terms: str = written(
-        Choice((LINK_TERMS, PLAIN_TERMS)), "whether the first use of a glossary term on a page leads to the glossary", default=LINK_TERMS
+        Choice((LINK_TERMS, PLAIN_TERMS)),
+        "whether the first use of a glossary term on a page leads to the glossary",
+        default=LINK_TERMS,
     )
     data_licence: str = written(LINE, "the licence of the published readings", default="")
     tag_places: PlaceMap[str, Place] = field(compare=False, repr=False, default_factory=dict)
@@ -133,7 +150,9 @@ def check_settings(settings: Settings, node: Node, problems: Problems) -> Settin
     places = {settings.lead: place_at(node, "lead")}
     for item in editions.items if isinstance(editions, Listing) else ():
         if isinstance(item, Scalar) and item.text == settings.lead:
-            problems.error("edition-double", item.place, f"{item.text} is the lead language already", "take it out of `editions`")
+            problems.error(
+                "edition-double", item.place, f"{item.text} is the lead language already", "take it out of `editions`"
+            )
         elif isinstance(item, Scalar):
             places[item.text] = item.place
     return replace(settings, tag_places=places)

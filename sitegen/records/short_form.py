@@ -72,17 +72,22 @@ def _product(id: str, facts: ShortFacts) -> Product:
         id=Ref("tested", facts.place), care=facts.care, care_edition=facts.care_edition, finish=facts.finish,
         price=facts.price, claims=facts.claims, details=facts.details, place=facts.place,
     )  # fmt: skip
-    return Product(id=id, name=facts.name, maker=facts.maker, kind=_words(facts.kind), versions=(version,), place=facts.place)
+    return Product(
+        id=id, name=facts.name, maker=facts.maker, kind=_words(facts.kind), versions=(version,), place=facts.place
+    )
 
 
 def _round(id: str, facts: ShortFacts, heads: list[TextHead]) -> Round:
     stages: tuple[Stage, ...] = tuple(sorted({s.stage for _, staged in facts.measured for s in staged}))
     protocols = tuple(
-        RoundProtocol(protocol=ref, stages=tuple(sorted(s.stage for s in staged)), place=ref.place) for ref, staged in facts.measured
+        RoundProtocol(protocol=ref, stages=tuple(sorted(s.stage for s in staged)), place=ref.place)
+        for ref, staged in facts.measured
     )
     title = plain_words(heads[0].title.text if heads else id)
     entrant = Entrant(product=Ref(id, facts.place), place=facts.place)
-    return Round(id=id, title=title, entrants=(entrant,), protocols=protocols, stages=stages, single=True, place=facts.place)
+    return Round(
+        id=id, title=title, entrants=(entrant,), protocols=protocols, stages=stages, single=True, place=facts.place
+    )
 
 
 def _readings(id: str, facts: ShortFacts, protocols: Mapping[str, Protocol], problems: Problems) -> list[Reading]:
@@ -94,7 +99,9 @@ def _readings(id: str, facts: ShortFacts, protocols: Mapping[str, Protocol], pro
             hint = f"did you mean `{near}`?" if near else f"known protocols: {', '.join(protocols)}"
             problems.error("protocol-unknown", ref.place, f"there is no protocol {quoted(ref.id)}", hint)
         elif protocol.scale == CURVE:
-            problems.error("short-curve", ref.place, f"{ref.id} is a curve: its points need a CSV", "make a round of one entrant")
+            problems.error(
+                "short-curve", ref.place, f"{ref.id} is a curve: its points need a CSV", "make a round of one entrant"
+            )
         else:
             for values in staged:
                 found += _values(id, protocol, values, problems)
@@ -121,8 +128,13 @@ def _values(id: str, protocol: Protocol, staged: StagedValues, problems: Problem
         value = take_value(cell, None, protocol, problems)
         if value is not None:
             found.append(
-                Reading(product=id, protocol=protocol.id, stage=staged.stage, specimen=str(number), value=value, place=cell.place)
+                Reading(
+                    product=id,
+                    protocol=protocol.id,
+                    stage=staged.stage,
+                    specimen=str(number),
+                    value=value,
+                    place=cell.place,
+                )
             )
     return found
-
-

@@ -37,7 +37,9 @@ class Term:
     term: Words = written(WORDS, "the word")
     means: Words = written(WORDS, "what it means")
     also: tuple[tuple[str, tuple[str, ...]], ...] = written(_TERMS_BY_LANGUAGE, "other names by language", default=())
-    everyday: bool = written(YES_NO, "whether it is an everyday word too, so that its use in texts says nothing", default=False)
+    everyday: bool = written(
+        YES_NO, "whether it is an everyday word too, so that its use in texts says nothing", default=False
+    )
     place: Place = placed()
 
 

@@ -47,7 +47,9 @@ class TextHead:
     date: dt.date | None = written(DAY, "when it was published", default=None)
     updated: dt.date | None = written(DAY, "when it was last changed", default=None)
     slug: str = written(SLUG, "the last part of its address", default="")
-    photos: tuple[TextPhoto, ...] = written(ListOf(RecordOf(TextPhoto, "a photo")), "pictures; the first one opens the page", default=())
+    photos: tuple[TextPhoto, ...] = written(
+        ListOf(RecordOf(TextPhoto, "a photo")), "pictures; the first one opens the page", default=()
+    )
     translator: str = written(LINE, "who translated it", default="")
     place: Place = placed()
 
@@ -136,7 +138,9 @@ class ShortFacts:
     finish: Finish | None = written(RecordOf(Finish, "finish"), "finish chemistry by the maker's word", default=None)
     price: Price | None = written(RecordOf(Price, "price"), "the price", default=None)
     claims: tuple[Claim, ...] = written(ListOf(RecordOf(Claim, "a claim")), "the maker's figures", default=())
-    details: tuple[Detail, ...] = written(ListOf(RecordOf(Detail, "a detail")), "further rows of the spec table", default=())
+    details: tuple[Detail, ...] = written(
+        ListOf(RecordOf(Detail, "a detail")), "further rows of the spec table", default=()
+    )
     place: Place = placed()
 
 
@@ -148,4 +152,3 @@ class Text:
     head: TextHead
     body: Body
     file: str
-

@@ -40,7 +40,8 @@ def _fits(path: PurePosixPath, form: str) -> bool:
     # Compared by hand: capitals count here on every system, since they count on the host.
     wanted = form.split("/")
     return len(wanted) == len(path.parts) and all(
-        part == want or (want.startswith("*") and part.endswith(want[1:])) for part, want in zip(path.parts, wanted, strict=True)
+        part == want or (want.startswith("*") and part.endswith(want[1:]))
+        for part, want in zip(path.parts, wanted, strict=True)
     )
 
 

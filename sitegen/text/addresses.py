@@ -37,10 +37,6 @@ def address_fault(href: str) -> tuple[str, str] | None:
             f"write it like {word}:fjellrinn, in small letters",
         )
     near = nearest(word, INTERNAL)
-    hint = (
-        f"did you mean {near}:{href[len(word) + 1 :]}?"
-        if near
-        else "link to https://…, mailto:… or a page's id"
-    )
+    hint = f"did you mean {near}:{href[len(word) + 1 :]}?" if near else "link to https://…, mailto:… or a page's id"
     known = ", ".join(f"{known}:" for known in (*_OUTSIDE, *INTERNAL))
     return f"expected an address that begins with one of {known}, found {quoted(href)}", hint

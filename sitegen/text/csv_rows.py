@@ -90,9 +90,7 @@ def _separator(source: Source) -> tuple[str, int]:
         first += 1
         line = source.line(first)
     outside = re.sub('"[^"]*"', "", line)
-    return max(
-        _SEPARATORS[::-1], key=lambda mark: (outside.count(mark), _SEPARATORS[::-1].index(mark))
-    ), first
+    return max(_SEPARATORS[::-1], key=lambda mark: (outside.count(mark), _SEPARATORS[::-1].index(mark))), first
 
 
 def _records(source: Source, separator: str, first: int, problems: Problems) -> Iterator[list[Cell]]:
@@ -159,9 +157,7 @@ def _quoted_record(
     return cells, number + 1
 
 
-def _quoted_text(
-    lines: list[str], number: int, start: int, place: Place, problems: Problems
-) -> tuple[str, int, int]:
+def _quoted_text(lines: list[str], number: int, start: int, place: Place, problems: Problems) -> tuple[str, int, int]:
     """The text after an opening quote, the index of its last line, the column after its closing quote."""
     parts: list[str] = []
     while True:

@@ -59,9 +59,7 @@ def parse_body(body: str, first_line: int, file: str, problems: Problems) -> Bod
     tokens = markdown_parser().parse(text)
     writer = _Writer(lines, first_line, file, problems)
     writer.write(tokens)
-    return Body(
-        _joined(writer.pieces), tuple(writer.headings), tuple(_blocks(tokens, lines, first_line, file))
-    )
+    return Body(_joined(writer.pieces), tuple(writer.headings), tuple(_blocks(tokens, lines, first_line, file)))
 
 
 def _has_overlong_block(lines: Sequence[str], first_line: int, file: str, problems: Problems) -> bool:
@@ -73,11 +71,7 @@ def _has_overlong_block(lines: Sequence[str], first_line: int, file: str, proble
         brackets += line.count("[")
         in_all += line.count("[")
         if size > LONGEST_BLOCK or brackets > MOST_BRACKETS or in_all > MOST_BRACKETS_IN_ALL:
-            limit = (
-                f"{MOST_BRACKETS:,} brackets '['"
-                if size <= LONGEST_BLOCK
-                else f"{LONGEST_BLOCK:,} characters"
-            )
+            limit = f"{MOST_BRACKETS:,} brackets '['" if size <= LONGEST_BLOCK else f"{LONGEST_BLOCK:,} characters"
             problems.error(
                 "text-block",
                 Place(file, first_line + start, 1),

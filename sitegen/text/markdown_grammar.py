@@ -18,9 +18,7 @@ DEEPEST = 40  # levels of lists and quotes; the parser leaves out what is deeper
 # A path may be wrapped onto a second line by an editor. The bound keeps a stray brace cheap.
 VALUE = re.compile(r"\{([^{}\[\]\\`\n]{0,200}(?:\n[^{}\[\]\\`\n]{0,200})?)\}")
 MEANT = "meant"
-LITERAL_BRACE = (
-    "\ufdd0\ufdd0"  # noncharacters (Unicode 23.7, for internal use), as long as the `\{` they stand for
-)
+LITERAL_BRACE = "\ufdd0\ufdd0"  # noncharacters (Unicode 23.7, for internal use), as long as the `\{` they stand for
 _ESCAPE = re.compile(r"\\(.)")
 
 

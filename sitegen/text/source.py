@@ -11,9 +11,7 @@ from pathlib import Path
 from sitegen.place import Place
 from sitegen.problems import Problems, nearest, quoted
 
-LARGEST_TEXT = (
-    4 * 1024 * 1024
-)  # YAML and Markdown: a thick book is 2 MiB; more is a photo or a log by mistake
+LARGEST_TEXT = 4 * 1024 * 1024  # YAML and Markdown: a thick book is 2 MiB; more is a photo or a log by mistake
 LARGEST_TABLE = 64 * 1024 * 1024  # CSV: a day of a logger at 10 Hz is 30 MiB
 _TABLES = (".csv", ".tsv")
 
@@ -84,9 +82,7 @@ def _walk(root: Path, real_root: Path) -> Iterator[str]:
         folder, linked = waiting.pop()
         for entry in _entries(root / folder):
             name = f"{folder}{entry.name}"
-            if entry.name.startswith(".") or (
-                entry.is_symlink() and not _leads_inside(entry.path, real_root)
-            ):
+            if entry.name.startswith(".") or (entry.is_symlink() and not _leads_inside(entry.path, real_root)):
                 continue
             if entry.is_file():
                 yield name
@@ -158,15 +154,11 @@ def _read_bytes(path: Path, name: str, problems: Problems) -> bytes | None:
         return None
     except (OSError, ValueError) as fault:
         reason = getattr(fault, "strerror", None) or "the system refused it"
-        problems.error(
-            "file-unreadable", at, f"can't read {quoted(name)}: {reason}", "check its access rights"
-        )
+        problems.error("file-unreadable", at, f"can't read {quoted(name)}: {reason}", "check its access rights")
         return None
     if len(data) > limit:
         size = f"{limit // (1024 * 1024)} MiB"
-        problems.error(
-            "file-size", at, f"expected at most {size}, found a larger file", "split it, or leave it out"
-        )
+        problems.error("file-size", at, f"expected at most {size}, found a larger file", "split it, or leave it out")
         return None
     return data
 
@@ -178,15 +170,8 @@ def _report_missing(path: Path, name: str, problems: Problems) -> None:
 
 
 def _decode(data: bytes, name: str, problems: Problems) -> str | None:
-    if (
-        data.startswith((b"\xff\xfe", b"\xfe\xff"))
-        or (b"\0" in data[:4]
-        and len(data) % 2 == 0
-        and _is_utf16(data))
-    ):
-        problems.error(
-            "not-utf8", Place(name, 1, 1), "expected text in UTF-8, found UTF-16", _how_to_save(name)
-        )
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")) or (b"\0" in data[:4] and len(data) % 2 == 0 and _is_utf16(data)):
+        problems.error("not-utf8", Place(name, 1, 1), "expected text in UTF-8, found UTF-16", _how_to_save(name))
         return None
     data = data.removeprefix(_BOM)
     try:

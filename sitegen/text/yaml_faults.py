@@ -46,16 +46,12 @@ class _Said:
     also: int | None = None  # a second line that the message ends with, from 0 within the slice
 
 
-def report_fault(
-    fault: yaml.YAMLError, name: str, lines: list[str], first_line: int, problems: Problems
-) -> None:
+def report_fault(fault: yaml.YAMLError, name: str, lines: list[str], first_line: int, problems: Problems) -> None:
     """Note the syntax error of `lines`, the first of which is line `first_line` of the file `name`."""
     said = _explain(fault, lines)
     line, column = said.at
     line = min(line, len(lines) - 1)
-    while (
-        line > 0 and said.at[0] != line and not lines[line].strip()
-    ):  # the end of the file is no place to look at
+    while line > 0 and said.at[0] != line and not lines[line].strip():  # the end of the file is no place to look at
         line -= 1
     column = min(column, len(lines[line]))
     message = said.message
@@ -83,9 +79,7 @@ def _explain(fault: yaml.YAMLError, lines: list[str]) -> _Said:
             said = explain(known)
             if said is not None:
                 return said
-    return _Said(
-        known.at, "expected 'key: value' or '- item' here", "compare this line with the one above it"
-    )
+    return _Said(known.at, "expected 'key: value' or '- item' here", "compare this line with the one above it")
 
 
 def _explain_character(lines: list[str]) -> _Said:
@@ -157,9 +151,7 @@ def _open_quote(fault: _Fault) -> _Said | None:
             "write the text in single quotes, or double the backslash",
             2,
         )
-    return _Said(
-        fault.context_at, f"the quote {mark} that opens here is never closed", f"close the text with {mark}"
-    )
+    return _Said(fault.context_at, f"the quote {mark} that opens here is never closed", f"close the text with {mark}")
 
 
 def _no_colon(fault: _Fault) -> _Said | None:
@@ -169,9 +161,7 @@ def _no_colon(fault: _Fault) -> _Said | None:
     if glued:
         hint = _glued_hint(glued)
     else:
-        hint = (
-            "write a colon and a blank after the key; a longer text goes on in lines indented under its key"
-        )
+        hint = "write a colon and a blank after the key; a longer text goes on in lines indented under its key"
     return _Said(fault.context_at, f"expected 'key: value', found {quoted(words)}", hint, max(1, len(words)))
 
 
@@ -190,9 +180,7 @@ def _no_key(fault: _Fault) -> _Said | None:
         hint = "put the whole text in quotes; " + (
             "inside single quotes write ' twice" if quote == "'" else 'inside double quotes write \\" for "'
         )
-        return _Said(
-            fault.at, f"the text ended at the quote {quote}, but {quoted(after)} follows", hint, len(after)
-        )
+        return _Said(fault.at, f"the text ended at the quote {quote}, but {quoted(after)} follows", hint, len(after))
     if after.startswith("- "):
         return _Said(
             fault.at,
@@ -218,9 +206,7 @@ def _indented(fault: _Fault) -> _Said | None:
     return _Said(
         fault.at,
         f"this line begins in column {here}, which fits no line above it",
-        f"begin it in column {above} or deeper, as the line it belongs to"
-        if above != here
-        else "check the line above",
+        f"begin it in column {above} or deeper, as the line it belongs to" if above != here else "check the line above",
     )
 
 
@@ -248,9 +234,7 @@ def _open_bracket(fault: _Fault) -> _Said | None:
 
 def _start_character(fault: _Fault) -> _Said | None:
     text = fault.line(fault.at)[fault.at[1] :].strip()
-    return _Said(
-        fault.at, f"a text can't begin with {quoted(text[:1])}", f"put it in quotes: {_in_quotes(text)}"
-    )
+    return _Said(fault.at, f"a text can't begin with {quoted(text[:1])}", f"put it in quotes: {_in_quotes(text)}")
 
 
 def _reference(fault: _Fault) -> _Said | None:
@@ -295,9 +279,7 @@ def _no_content(fault: _Fault) -> _Said | None:
         opened = [(n, c) for n, line in enumerate(fault.lines) for c, sign in enumerate(line) if sign in "[{"]
         at = opened[-1] if opened else fault.at
         return _Said(at, "a value is missing at the end of the file", "close what was opened, or delete it")
-    return _Said(
-        fault.at, f"expected a value, found {quoted(text[:1])}", "put a text with such a sign in quotes"
-    )
+    return _Said(fault.at, f"expected a value, found {quoted(text[:1])}", "put a text with such a sign in quotes")
 
 
 def _too_deep(fault: _Fault) -> _Said | None:

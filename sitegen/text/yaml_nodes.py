@@ -77,9 +77,7 @@ class Mapping:
 Node: TypeAlias = Scalar | Listing | Mapping
 
 
-def parse_yaml(
-    source: Source, problems: Problems, first_line: int = 1, text: str | None = None
-) -> Node | None:
+def parse_yaml(source: Source, problems: Problems, first_line: int = 1, text: str | None = None) -> Node | None:
     """The one document of a source as nodes; None after a syntax error was noted. Never raises.
 
     `text` is a slice of the source that begins on its line `first_line` (front matter). An empty document is

@@ -30,7 +30,11 @@ class _Host(SimpleHTTPRequestHandler):
     def translate_path(self, path: str) -> str:
         """Addresses outside the folder of the site are nowhere."""
         inside = urlsplit(path).path
-        return super().translate_path("/" + inside.removeprefix(self._base)) if inside.startswith(self._base) else "/nowhere"
+        return (
+            super().translate_path("/" + inside.removeprefix(self._base))
+            if inside.startswith(self._base)
+            else "/nowhere"
+        )
 
     def end_headers(self) -> None:
         """Add the headers of every rule that fits the address."""
@@ -136,7 +140,12 @@ def _watch(page: Any, faults: list[str]) -> None:
         lambda said: faults.append(f"console: {said.text}") if said.type in {"error", "warning"} else None,
     )
     page.on("pageerror", lambda error: faults.append(f"script: {error}"))
-    page.on("requestfailed", lambda request: faults.append(f"failed: {request.url} {request.failure}") if request.failure != GIVEN_UP else None)
+    page.on(
+        "requestfailed",
+        lambda request: (
+            faults.append(f"failed: {request.url} {request.failure}") if request.failure != GIVEN_UP else None
+        ),
+    )
     page.on(
         "response",
         lambda answer: faults.append(f"{answer.status}: {answer.url}") if answer.status >= 400 else None,

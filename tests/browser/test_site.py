@@ -34,7 +34,9 @@ FOCUS_IS_SEEN = """() => {
   const style = getComputedStyle(document.activeElement), box = document.activeElement.getBoundingClientRect();
   return (style.outlineStyle !== 'none' || style.boxShadow !== 'none') && box.bottom > 0 && box.top < innerHeight;
 }"""
-TOP_LINK_HAS_FOCUS = "document.activeElement.matches('a.skip') && document.activeElement.getBoundingClientRect().top >= 0"
+TOP_LINK_HAS_FOCUS = (
+    "document.activeElement.matches('a.skip') && document.activeElement.getBoundingClientRect().top >= 0"
+)
 SHOWN_PARTS = """() => [...document.querySelectorAll('nav, .skip, main, main table, main figure svg')]
   .filter(part => part.checkVisibility()).map(part => part.localName)"""
 
@@ -108,7 +110,9 @@ def test_nothing_is_wider_than_a_small_window(mounts: Mounts, kinds: Kinds, read
 
 
 @pytest.mark.parametrize("mount", MOUNTS)
-def test_languages_lead_to_the_same_page(mount: str, mounts: Mounts, kinds: Kinds, built_demo: Path, reading: Any) -> None:
+def test_languages_lead_to_the_same_page(
+    mount: str, mounts: Mounts, kinds: Kinds, built_demo: Path, reading: Any
+) -> None:
     """The language link of a review goes to the same review in that language, and from there back again."""
     start = mounts[mount] + kinds[LEAD]["review"]
     twin = mounts[mount] + _named_twin(built_demo / kinds[LEAD]["review"], SECOND)

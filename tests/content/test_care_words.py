@@ -37,10 +37,7 @@ def test_each_key_has_its_group_and_words_and_nothing_else(stock: Stock) -> None
 def test_no_pictogram_or_look_alike(stock: Stock) -> None:
     """The symbols are protected marks; the site prints words."""
     assert [
-        key
-        for key, entry in stock["care"].items()
-        for text in entry["words"].values()
-        if LOOK_ALIKES.search(text)
+        key for key, entry in stock["care"].items() for text in entry["words"].values() if LOOK_ALIKES.search(text)
     ] == []
 
 

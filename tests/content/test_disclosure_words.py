@@ -37,8 +37,7 @@ def test_situations_of_the_ledger(stock: Stock) -> None:
     """Whatever the ledger's choices are, a sentence stands ready."""
     words = stock["disclosure"]
     assert {
-        key: sorted(words[key])
-        for key in ("selected_by", "shipping", "benefit", "preview", "not_yet_returned")
+        key: sorted(words[key]) for key in ("selected_by", "shipping", "benefit", "preview", "not_yet_returned")
     } == {
         "selected_by": ["supplier", "us"],
         "shipping": ["supplier", "us"],
@@ -68,9 +67,7 @@ def test_sentences_are_whole(words: list[tuple[str, str, dict[str, str]]]) -> No
     """Each begins with a capital or a placeholder and ends in a full stop, so that a block reads as prose."""
     for file, _, found in words:
         if file == "disclosure":
-            assert all(
-                text.endswith(".") and (text[0].isupper() or text[0] == "{") for text in found.values()
-            )
+            assert all(text.endswith(".") and (text[0].isupper() or text[0] == "{") for text in found.values())
 
 
 def test_a_loan_is_called_a_loan(stock: Stock) -> None:
@@ -117,7 +114,5 @@ def test_a_written_form_belongs_to_one_term(stock: Stock) -> None:
     """In one language no form stands for two terms, or a link would not know where to lead."""
     for lang in LANGUAGES:
         forms = [entry["term"][lang] for entry in stock["glossary"].values()]
-        forms += [
-            form for entry in stock["glossary"].values() for form in entry.get("also", {}).get(lang, [])
-        ]
+        forms += [form for entry in stock["glossary"].values() for form in entry.get("also", {}).get(lang, [])]
         assert sorted(forms) == sorted(set(forms))

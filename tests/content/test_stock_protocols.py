@@ -16,8 +16,7 @@ ORDER = (
     "also_called half_grades possible plausible resolution along conditions steps cautions limits"
 ).split()
 ALWAYS = set(
-    "name short measures basis departs scale better specimens after_washing "
-    "conditions steps cautions limits".split()
+    "name short measures basis departs scale better specimens after_washing conditions steps cautions limits".split()
 )
 
 
@@ -87,9 +86,7 @@ def test_possible_ranges_catch_typing_errors_only(protocols: Protocols) -> None:
         "drying_time": 4320,
         "light_output": 20000,
     }
-    assert {name: protocols[name]["possible"] for name in limits} == {
-        name: [0, most] for name, most in limits.items()
-    }
+    assert {name: protocols[name]["possible"] for name in limits} == {name: [0, most] for name, most in limits.items()}
     assert protocols["wind_share"]["possible"] == [0, 100]
     assert protocols["packed_volume"]["possible"][1] == 150
 

@@ -37,9 +37,7 @@ def test_every_text_stands_in_all_four_languages_and_is_not_empty(words: Texts) 
 
 def test_every_text_is_a_string_after_reading(words: Texts) -> None:
     """Unquoted YAML must not turn a text into a number, a date or a truth value."""
-    assert [
-        (file, path) for file, path, found in words for text in found.values() if not isinstance(text, str)
-    ] == []
+    assert [(file, path) for file, path, found in words for text in found.values() if not isinstance(text, str)] == []
 
 
 def test_no_ordinary_space_between_a_number_and_its_unit(texts: Texts) -> None:
@@ -61,9 +59,7 @@ def test_the_space_rule_finds_what_it_must() -> None:
     """The pattern above catches an ordinary space and lets the no-break space pass."""
     pattern = re.compile(rf"\d {UNITS}(?![\w²])")
     assert all(pattern.search(bad) for bad in ("250 ml", "at 30 °C", "10 % of it", "8 m²·Pa/W", "mit 5 kg."))
-    assert not any(
-        pattern.search(good) for good in ("250\u00a0ml", "3 months", "2 specimens", "45°", "5 minutes")
-    )
+    assert not any(pattern.search(good) for good in ("250\u00a0ml", "3 months", "2 specimens", "45°", "5 minutes"))
 
 
 def test_decimals_follow_the_language(texts: Texts) -> None:
@@ -123,29 +119,21 @@ def test_placeholders_are_the_same_in_all_four_languages(words: Texts) -> None:
     def names(text: str) -> list[str]:
         return sorted(name for _, name, _, _ in string.Formatter().parse(text) if name is not None)
 
-    unlike = [
-        (file, path)
-        for file, path, found in words
-        if len({tuple(names(text)) for text in found.values()}) != 1
-    ]
+    unlike = [(file, path) for file, path, found in words if len({tuple(names(text)) for text in found.values()}) != 1]
     assert unlike == []
 
 
 def test_no_text_has_stray_blanks_or_picture_signs(texts: Texts) -> None:
     """One space between words, none at the ends; no pictogram, star, circle or medal anywhere."""
     pictures = re.compile(r"[\u2600-\u27bf\u25a0-\u25ff\U0001f000-\U0001faff]")
-    assert [
-        (t.file, t.path) for t in texts if t.text != t.text.strip() or "  " in t.text or "\n" in t.text
-    ] == []
+    assert [(t.file, t.path) for t in texts if t.text != t.text.strip() or "  " in t.text or "\n" in t.text] == []
     assert [(t.file, t.path) for t in texts if pictures.search(t.text)] == []
 
 
 def test_sentences_of_a_kind_end_alike(words: Texts) -> None:
     """Where one language's text ends in a full stop, the other three do too."""
     assert [
-        (file, path)
-        for file, path, found in words
-        if len({text.endswith(".") for text in found.values()}) != 1
+        (file, path) for file, path, found in words if len({text.endswith(".") for text in found.values()}) != 1
     ] == []
 
 
@@ -157,9 +145,7 @@ def test_no_key_is_written_twice(sources: dict[str, str]) -> None:
             keys = [key.value for key, _ in node.value]
             own = sorted({key for key in keys if keys.count(key) > 1})
             return own + [d for _, value in node.value for d in doubled(value)]
-        return (
-            [d for inner in node.value for d in doubled(inner)] if isinstance(node, yaml.SequenceNode) else []
-        )
+        return [d for inner in node.value for d in doubled(inner)] if isinstance(node, yaml.SequenceNode) else []
 
     assert {name: found for name, text in sources.items() if (found := doubled(yaml.compose(text)))} == {}
 
@@ -183,8 +169,7 @@ def test_figures_survive_translation(words: Texts) -> None:
     unlike = []
     for file, path, found in words:
         sets = {
-            lang: sorted((m[1].replace(",", "."), m[2]) for m in figures.finditer(text))
-            for lang, text in found.items()
+            lang: sorted((m[1].replace(",", "."), m[2]) for m in figures.finditer(text)) for lang, text in found.items()
         }
         if len({tuple(s) for s in sets.values()}) != 1:
             unlike.append((file, path, sets))

@@ -210,8 +210,7 @@ def test_limits_of_the_rules_are_the_same_in_every_language(stock: Stock) -> Non
     figures = re.compile(r"(\d+(?:[.,]\d+)?)\u00a0(ppb|ppm|mg|%)")
     for rule in stock["finish_rules"]:
         found = {
-            tuple((m[1].replace(",", "."), m[2]) for m in figures.finditer(text))
-            for text in rule["says"].values()
+            tuple((m[1].replace(",", "."), m[2]) for m in figures.finditer(text)) for text in rule["says"].values()
         }
         assert len(found) == 1
 

@@ -101,7 +101,9 @@ def test_an_uneven_translation_is_told_and_not_recorded(tmp_path: Path, capsys: 
     root = write_guide(tmp_path, own=OWN.replace("Write it down last.\n", ""))
     assert editions(root) == 0
     told = capsys.readouterr().err
-    assert "caution" in told and "fewer paragraphs than the lead (4, not 5)" in told and "guides/seams/de.md:20:1" in told
+    assert (
+        "caution" in told and "fewer paragraphs than the lead (4, not 5)" in told and "guides/seams/de.md:20:1" in told
+    )
     assert editions(root, "--record") == 1
     assert not (root / FOLLOWS).exists()
 
@@ -132,13 +134,17 @@ def test_the_demo_comes_through_with_every_byte(tmp_path: Path, repository: Path
     assert files(root) == before
 
 
-def test_a_translation_comes_in_and_nothing_else_moves(root: Path, out: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_translation_comes_in_and_nothing_else_moves(
+    root: Path, out: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     """Two texts changed; comment, order of keys, quoting and all other lines stay; the record is renewed."""
     po = out / "guides/seams/en.po"
     translate(po, "text.5", "Write everything down last.")
-    translate(po, "photos.1.caption", "The seam from inside; \"ours\"")
+    translate(po, "photos.1.caption", 'The seam from inside; "ours"')
     assert editions(root, "--import", str(po)) == 0
-    wanted = OWN.replace("Write it down last.", "Write everything down last.").replace("'The seam from inside'", "'The seam from inside; \"ours\"'")
+    wanted = OWN.replace("Write it down last.", "Write everything down last.").replace(
+        "'The seam from inside'", "'The seam from inside; \"ours\"'"
+    )
     assert (root / EN).read_text() == wanted
     assert state(root, capsys)[0] == ("en", "complete", [])
     after = files(root)
@@ -201,11 +207,13 @@ def test_a_whole_new_translation(root: Path, out: Path, capsys: pytest.CaptureFi
     po.save(str(path))
     assert editions(root, "--import", str(path)) == 0
     assert not (root / NL).exists() and "1 of its 9 paragraphs are not translated yet" in capsys.readouterr().err
-    translate(path, "title", "Naden keuren: \"hoe\"")
+    translate(path, "title", 'Naden keuren: "hoe"')
     assert editions(root, "--import", str(path)) == 0
     lead = LEAD.replace("Zuletzt aufschreiben.", "Zuletzt alles aufschreiben.").replace("Naht", "Naad")
     lead = lead.replace("date: 2026-10-04\nslug: naehte\n", "")
-    assert (root / NL).read_text().replace("naad.jpg", "naht.jpg") == lead.replace("title: Nähte prüfen", 'title: "Naden keuren: \\"hoe\\""')
+    assert (root / NL).read_text().replace("naad.jpg", "naht.jpg") == lead.replace(
+        "title: Nähte prüfen", 'title: "Naden keuren: \\"hoe\\""'
+    )
     assert state(root, capsys)[1] == ("nl", "complete", [])
 
 
@@ -246,7 +254,13 @@ BAD = {
 
 @pytest.mark.parametrize(("spoil", "code", "message", "hint"), BAD.values(), ids=BAD)
 def test_bad_worksheets_are_refused(
-    root: Path, out: Path, capsys: pytest.CaptureFixture[str], spoil: Callable[[Path, Path], None], code: str, message: str, hint: str
+    root: Path,
+    out: Path,
+    capsys: pytest.CaptureFixture[str],
+    spoil: Callable[[Path, Path], None],
+    code: str,
+    message: str,
+    hint: str,
 ) -> None:
     """Exit code 1, one clear error with the worksheet's line, and the publication as it was."""
     po = out / "guides/seams/en.po"
@@ -265,7 +279,9 @@ def test_bad_worksheets_are_refused(
     [('dataRef="d1"', 'dataRef="d7"', "placeholder"), ('trgLang="en"', 'trgLang="fr"', "worksheet-language"), ('version="2.1"', 'version="1.2"', "worksheet-form"),
      ('name="text.2 ', 'name="', "worksheet-unit"), ("<source>Zuletzt", "<source>Endlich", "worksheet-source")],
 )  # fmt: skip
-def test_bad_xliff_is_refused(root: Path, out: Path, capsys: pytest.CaptureFixture[str], before: str, after: str, code: str) -> None:
+def test_bad_xliff_is_refused(
+    root: Path, out: Path, capsys: pytest.CaptureFixture[str], before: str, after: str, code: str
+) -> None:
     """The same for XLIFF: a placeholder that stands for nothing, another language, another version, a lost name, a changed source."""
     path = out / "guides/seams/en.xlf"
     text = path.read_text().replace("Write it down last.", "Write all down.")
@@ -287,7 +303,9 @@ def test_work_in_progress_is_never_written_over(root: Path, out: Path, capsys: p
     assert editions(root, "--import", str(root.parent / "nowhere")) == 2
 
 
-VALUES = st.text(alphabet="abü :#'\"{}[]-\\,&*!|>%@`?\n", min_size=1, max_size=20).filter(lambda t: t.strip(" \n") == t and "\n\n" not in t)
+VALUES = st.text(alphabet="abü :#'\"{}[]-\\,&*!|>%@`?\n", min_size=1, max_size=20).filter(
+    lambda t: t.strip(" \n") == t and "\n\n" not in t
+)
 FRONT = """# comment
 title: plain words  # beside
 summary: >-
@@ -319,7 +337,9 @@ def test_any_text_goes_into_front_matter_of_any_style(key: str, value: str) -> N
     assert all(comment in after for comment in ("# comment\n", "  # beside\n", "# between\n"))
 
 
-def test_what_nobody_touched_is_not_even_parsed(root: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+def test_what_nobody_touched_is_not_even_parsed(
+    root: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     """Files with the bytes that were recorded as in step are known by them; that makes a thousand texts quick."""
 
     def fail(self: Shelf, name: str) -> None:

@@ -7,10 +7,20 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sitegen.desk.write_source import ChangedMeanwhile, InTheWay, create_file, digest_of, edit_file, edited_bytes, replace_file
+from sitegen.desk.write_source import (
+    ChangedMeanwhile,
+    InTheWay,
+    create_file,
+    digest_of,
+    edit_file,
+    edited_bytes,
+    replace_file,
+)
 from sitegen.editions.edits import LineEdit, edited, line_edits
 
-LINES = st.lists(st.tuples(st.text(alphabet="abä #:", max_size=5), st.sampled_from(["\n", "\r\n", "\r"])), min_size=1, max_size=8)
+LINES = st.lists(
+    st.tuples(st.text(alphabet="abä #:", max_size=5), st.sampled_from(["\n", "\r\n", "\r"])), min_size=1, max_size=8
+)
 
 
 @given(LINES, st.booleans(), st.booleans())

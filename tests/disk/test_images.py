@@ -56,7 +56,12 @@ def test_the_orientation_is_applied(orientation: int, tmp_path: Path) -> None:
     size = make_sizes(path)[0]
     image = opened(size.jpeg).convert("L")
     w, h = image.size
-    spots = {"left": (w // 8, h // 2), "right": (w - w // 8, h // 2), "top": (w // 2, h // 8), "bottom": (w // 2, h - h // 8)}
+    spots = {
+        "left": (w // 8, h // 2),
+        "right": (w - w // 8, h // 2),
+        "top": (w // 2, h // 8),
+        "bottom": (w // 2, h - h // 8),
+    }
     assert min(spots, key=lambda side: image.getpixel(spots[side])) == dark_is  # type: ignore[arg-type, return-value]
     assert (w > h) is (orientation < 5)
     assert picture_size(path) == ((900, 600) if orientation < 5 else (600, 900))

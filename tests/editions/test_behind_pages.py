@@ -32,5 +32,8 @@ def test_the_demo_has_one_translation_behind_by_two_paragraphs(repository: Path)
         if sheet.page.kind == "review" and sheet.page.id in ("luv180", "halde")
     }
     (note,) = notes["luv180", "en"]
-    assert site.plan.path(Page(REVIEW, "luv180"), "de") == f"de/{note.href.removeprefix('../../de/')}" and "German" in note.text
+    assert (
+        site.plan.path(Page(REVIEW, "luv180"), "de") == f"de/{note.href.removeprefix('../../de/')}"
+        and "German" in note.text
+    )
     assert not notes["luv180", "de"] and not notes["halde", "en"]

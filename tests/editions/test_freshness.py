@@ -53,21 +53,31 @@ def test_a_changed_paragraph_is_named_with_both_texts() -> None:
 def test_new_gone_and_moved_paragraphs() -> None:
     """A new paragraph moves nothing else; one that went elsewhere is moved, not gone and new."""
     follows = recorded(LEAD, OWN)
-    assert told(blocks("## Eins", "Neu.", "Zwei Wörter {mass}.", "Drei.", "Vier Wörter."), OWN, follows) == [("new", "text.2", "")]
+    assert told(blocks("## Eins", "Neu.", "Zwei Wörter {mass}.", "Drei.", "Vier Wörter."), OWN, follows) == [
+        ("new", "text.2", "")
+    ]
     assert told(blocks("## Eins", "Drei.", "Vier Wörter."), OWN, follows) == [("gone", "", "text.2")]
-    assert told(blocks("## Eins", "Drei.", "Vier Wörter.", "Zwei Wörter {mass}."), OWN, follows) == [("moved", "text.4", "text.2")]
+    assert told(blocks("## Eins", "Drei.", "Vier Wörter.", "Zwei Wörter {mass}."), OWN, follows) == [
+        ("moved", "text.4", "text.2")
+    ]
 
 
 def test_front_matter_texts_are_compared_one_by_one() -> None:
     """A point put in first makes one new text, not a list of changed ones."""
-    lead, own = (part("title", "T"), part("good.1", "A"), part("good.2", "B")), (part("title", "t"), part("good.1", "a"), part("good.2", "b"))
+    lead, own = (
+        (part("title", "T"), part("good.1", "A"), part("good.2", "B")),
+        (part("title", "t"), part("good.1", "a"), part("good.2", "b")),
+    )
     now = (part("title", "T"), part("good.1", "New"), part("good.2", "A"), part("good.3", "B"))
     assert told(now, own, recorded(lead, own)) == [("new", "good.1", "")]
 
 
 def test_a_paragraph_changed_in_both_is_marked_as_touched() -> None:
     """It may only lack its record; until then the reader is told."""
-    now, own = blocks("## Eins", "Anders.", "Drei.", "Vier Wörter."), blocks("## One", "Otherwise.", "Three.", "Four words.")
+    now, own = (
+        blocks("## Eins", "Anders.", "Drei.", "Vier Wörter."),
+        blocks("## One", "Otherwise.", "Three.", "Four words."),
+    )
     (change,) = compare(now, own, recorded(LEAD, OWN))
     assert change.touched
 
@@ -87,7 +97,10 @@ def test_catching_up_takes_a_new_paragraph_in_its_place() -> None:
     assert compare(now, own, follows) == ()
 
 
-@given(st.lists(st.sampled_from("abcdef"), min_size=1, max_size=8), st.lists(st.sampled_from("abcdefgh"), min_size=1, max_size=8))
+@given(
+    st.lists(st.sampled_from("abcdef"), min_size=1, max_size=8),
+    st.lists(st.sampled_from("abcdefgh"), min_size=1, max_size=8),
+)
 def test_every_paragraph_is_followed_changed_or_new(before: list[str], after: list[str]) -> None:
     """Whatever was rewritten: each paragraph of the lead comes once, and only equal ones count as followed."""
     lead, now = blocks(*before), blocks(*after)
@@ -95,7 +108,11 @@ def test_every_paragraph_is_followed_changed_or_new(before: list[str], after: li
     follows = recorded(lead, own)
     found = pairs(now, own, follows)
     assert [pair.lead for pair in found] == list(now)
-    assert all((pair.then is not None and pair.lead is not None and pair.then.lead == pair.lead.mark) for pair in found if not pair.change)
+    assert all(
+        (pair.then is not None and pair.lead is not None and pair.then.lead == pair.lead.mark)
+        for pair in found
+        if not pair.change
+    )
     assert bool(compare(now, own, follows)) == (before != after)
 
 
@@ -111,7 +128,11 @@ def test_more_and_fewer_paragraphs_are_cautions_with_both_places() -> None:
     """The two places where the texts part ways."""
     fewer = blocks("## One", "Three.", "Four words.", name="en.md")
     assert even(LEAD, fewer) == [
-        ("edition-paragraphs", "en.md:3:1", "this translation has fewer paragraphs than the lead (3, not 4); the two part ways here and at de.md:3:1")
+        (
+            "edition-paragraphs",
+            "en.md:3:1",
+            "this translation has fewer paragraphs than the lead (3, not 4); the two part ways here and at de.md:3:1",
+        )
     ]
     (caution,) = even(LEAD, (*OWN, *blocks("Five.", name="en.md")))
     assert caution[0] == "edition-paragraphs" and "more paragraphs than the lead (5, not 4)" in caution[2]
@@ -123,7 +144,9 @@ def test_reordered_paragraphs_are_cautions_with_both_places() -> None:
     (caution,) = even(LEAD, swapped)
     assert caution[:2] == ("edition-order", "en.md:3:1") or caution[:2] == ("edition-order", "en.md:5:1")
     assert "de.md:" in caution[2]
-    (caution,) = even(LEAD, blocks("## One", "Two words {mass}.", "Four words.", "Three.", name="en.md"), recorded(LEAD, OWN))
+    (caution,) = even(
+        LEAD, blocks("## One", "Two words {mass}.", "Four words.", "Three.", name="en.md"), recorded(LEAD, OWN)
+    )
     assert caution[:2] == ("edition-order", "en.md:5:1") and "en.md:7:1" in caution[2]
 
 

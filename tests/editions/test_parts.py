@@ -18,8 +18,23 @@ from sitegen.text.markdown import parse_body
 from sitegen.text.source import read_source, walk_sources
 
 LINES = st.sampled_from(
-    ["", "Words here.", "## Heading", "- item", "  more", "    code", "> said", "```",
-     "| a | b |", "|---|---|", "1. one", "---", "[a]: b", "{mass} x", "==="]
+    [
+        "",
+        "Words here.",
+        "## Heading",
+        "- item",
+        "  more",
+        "    code",
+        "> said",
+        "```",
+        "| a | b |",
+        "|---|---|",
+        "1. one",
+        "---",
+        "[a]: b",
+        "{mass} x",
+        "===",
+    ]
 )
 
 
@@ -42,7 +57,9 @@ def test_the_demo_reads_alike_by_both_ways(repository: Path) -> None:
         source = read_source(root, text.file, Problems())
         front = split_front_matter(source, Problems()) if source else None
         assert front is not None
-        assert [(p.key, p.mark, p.place) for p in parts_of(text)] == [(p.key, p.mark, p.place) for p in parts_of_file(front, text.file)]
+        assert [(p.key, p.mark, p.place) for p in parts_of(text)] == [
+            (p.key, p.mark, p.place) for p in parts_of_file(front, text.file)
+        ]
 
 
 def test_a_mark_is_blake2b_of_the_tidied_text() -> None:

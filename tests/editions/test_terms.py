@@ -73,7 +73,9 @@ def report(folder: Path, de: str, en: str, glossary: str | None = None) -> list[
         ]),
     ],
 )  # fmt: skip
-def test_a_paragraph_that_says_something_else_is_listed(tmp_path: Path, de: str, en: str, expected: list[tuple[str, str, str]]) -> None:
+def test_a_paragraph_that_says_something_else_is_listed(
+    tmp_path: Path, de: str, en: str, expected: list[tuple[str, str, str]]
+) -> None:
     """A term counts once a paragraph; any of its names in the paired paragraph will do."""
     assert report(tmp_path, de, en) == expected
 
@@ -99,7 +101,9 @@ def test_a_publication_s_own_glossary_wins(tmp_path: Path) -> None:
     assert "wet_out" in publication.terms
 
 
-@pytest.mark.parametrize("glossary", ["- a\n", "Wet Out:\n  term: x\n  means: y\n", "gusset:\n  term: {de: x}\n", "gusset: 3\n"])
+@pytest.mark.parametrize(
+    "glossary", ["- a\n", "Wet Out:\n  term: x\n  means: y\n", "gusset:\n  term: {de: x}\n", "gusset: 3\n"]
+)
 def test_a_faulty_glossary_is_told_where_it_stands(tmp_path: Path, glossary: str) -> None:
     """A list, a bad id, a term without a meaning: an error in glossary.yaml, never a traceback."""
     problems = build.check(write(tmp_path, {"glossary.yaml": glossary}))

@@ -94,7 +94,10 @@ def test_cldr_s_own_long_dates_are_read(tag: str) -> None:
 
 
 @pytest.mark.parametrize("tag", ["en", "de", "nl", "fr", "es", "it", "da", "sv", "nb", "pl"])
-@pytest.mark.parametrize(("cldr", "unit"), [("mass-gram", "g"), ("duration-minute", "min"), ("length-kilometer", "km"), ("volume-liter", "l")])
+@pytest.mark.parametrize(
+    ("cldr", "unit"),
+    [("mass-gram", "g"), ("duration-minute", "min"), ("length-kilometer", "km"), ("volume-liter", "l")],
+)
 def test_cldr_s_own_unit_names_are_read(tag: str, cldr: str, unit: str) -> None:
     """What Babel writes from CLDR's long unit pattern is read back, for each plural category."""
     for amount in (1, 2, 5, 22, Decimal("1.5"), 1234):
@@ -106,7 +109,10 @@ def test_cldr_s_own_unit_names_are_read(tag: str, cldr: str, unit: str) -> None:
 def test_cldr_s_own_numbers_are_read(tag: str) -> None:
     """What Babel writes from CLDR's decimal pattern is read back."""
     for amount in (Decimal("0.5"), Decimal("1234.5"), Decimal("1234567.891")):
-        assert only(tag.replace("_", "-"), format_decimal(amount, locale=tag, decimal_quantization=False) + " g") == ((str(amount),), "g")
+        assert only(tag.replace("_", "-"), format_decimal(amount, locale=tag, decimal_quantization=False) + " g") == (
+            (str(amount),),
+            "g",
+        )
 
 
 @given(
@@ -213,7 +219,9 @@ def test_a_figure_that_the_data_bear_out_is_no_alarm(tmp_path: Path, text: str) 
         ("Ihr Preis: 139,90 €.", "139,90 €", "products/tarn.yaml"),
     ],
 )  # fmt: skip
-def test_a_figure_against_the_data_is_told_with_both_places(tmp_path: Path, text: str, written: str, where: str) -> None:
+def test_a_figure_against_the_data_is_told_with_both_places(
+    tmp_path: Path, text: str, written: str, where: str
+) -> None:
     """The caution stands at the figure and names the nearest reading, claim or price with its place."""
     (problem,) = [p for p in checked(tmp_path, de=text) if p.code == "figure-data"]
     assert problem.place.file == "reviews/tarn/de.md"
@@ -235,7 +243,14 @@ def test_editions_that_disagree_are_told_with_both_places(tmp_path: Path) -> Non
 def test_moved_paragraphs_are_compared_with_their_own(tmp_path: Path) -> None:
     """A translation with its paragraphs in another order, or with one more, isn't blamed for it."""
     de = "Am Hangsteig in Ebrichsau 15 km, 12 °C.\n\nAuf dem Tolljoch {mass} und 3 km, 7 °C."
-    assert checked(tmp_path / "a", de=de, en="Up the Tolljoch {mass} and 3 km, 7 °C.\n\nOn the Hangsteig at Ebrichsau 15 km, 12 °C.") == []
+    assert (
+        checked(
+            tmp_path / "a",
+            de=de,
+            en="Up the Tolljoch {mass} and 3 km, 7 °C.\n\nOn the Hangsteig at Ebrichsau 15 km, 12 °C.",
+        )
+        == []
+    )
     en = "A new paragraph.\n\nOn the Hangsteig at Ebrichsau 15 km, 12 °C.\n\nUp the Tolljoch {mass} and 3 km, 8 °C."
     assert [p.code for p in checked(tmp_path / "b", de=de, en=en)] == ["figure-differs"]
 
@@ -287,7 +302,9 @@ def test_one_wrong_figure_in_the_demo_is_found(tmp_path: Path) -> None:
 
 def test_a_figure_in_the_front_matter_is_read(tmp_path: Path) -> None:
     """Title, summary, points and captions are held against the data like running text."""
-    files: dict[str, str | bytes | None] = {"reviews/tarn/de.md": SMALL["reviews/tarn/de.md"].replace("[schwer]", '["wiegt 421 g"]')}
+    files: dict[str, str | bytes | None] = {
+        "reviews/tarn/de.md": SMALL["reviews/tarn/de.md"].replace("[schwer]", '["wiegt 421 g"]')
+    }
     found = [p for p in build.check(write(tmp_path, files)) if p.code == "figure-data"]
     assert [p.place.file for p in found] == ["reviews/tarn/de.md"]
 

@@ -28,8 +28,10 @@ from sitegen.problems import Problems
 
 EMPTY = Memory(())
 CORE = "{urn:oasis:names:tc:xliff:document:2.0}"
-TEXTS = st.text(alphabet=st.characters(codec="utf-8", exclude_characters="\r\x00"), min_size=1, max_size=40).filter(lambda t: tidy(t) != "")
-MARKDOWN = st.text(alphabet="ab {}[]()!`\"\\<>&%:/#\n", min_size=1, max_size=40).filter(lambda t: tidy(t) != "")
+TEXTS = st.text(alphabet=st.characters(codec="utf-8", exclude_characters="\r\x00"), min_size=1, max_size=40).filter(
+    lambda t: tidy(t) != ""
+)
+MARKDOWN = st.text(alphabet='ab {}[]()!`"\\<>&%:/#\n', min_size=1, max_size=40).filter(lambda t: tidy(t) != "")
 
 
 def sheet(source: str, target: str, memory: Memory = EMPTY) -> Worksheet:
@@ -132,12 +134,23 @@ def unit_faults(unit: etree._Element) -> list[str]:
                 faults.append(f"codes {ids}")
             refs = [value for code in codes for key, value in code.items() if key.startswith("dataRef")]
             faults += [f"dataRef {ref}" for ref in refs if ref not in data]
-        by_id = [{c.get("id"): [v for k, v in sorted(c.items()) if k.startswith("dataRef")] for c in side.iter() if c.get("id")} for side in segment]
+        by_id = [
+            {
+                c.get("id"): [v for k, v in sorted(c.items()) if k.startswith("dataRef")]
+                for c in side.iter()
+                if c.get("id")
+            }
+            for side in segment
+        ]
         if len(by_id) == 2 and any(by_id[0][id] != by_id[1][id] for id in by_id[0].keys() & by_id[1].keys()):
             faults.append("a target's code with a source's id stands for the same data")
     for match in unit.iter("{urn:oasis:names:tc:xliff:matches:2.0}match"):
         tags = [child.tag for child in match]
-        if match.get("ref") is None or tags != [f"{CORE}source", f"{CORE}target"] or not 0 <= float(match.get("similarity") or -1) <= 100:
+        if (
+            match.get("ref") is None
+            or tags != [f"{CORE}source", f"{CORE}target"]
+            or not 0 <= float(match.get("similarity") or -1) <= 100
+        ):
             faults.append("match")
     return faults
 
@@ -157,7 +170,12 @@ def test_xliff_of_any_text_keeps_the_rules(source: str, target: str) -> None:
 def test_the_rules_above_find_faults() -> None:
     """A check that can't fail proves nothing."""
     text = xliff_text(sheet("a {b} [c](d)", "e {b} [f](d)"))
-    for before, after in (('trgLang="en"', ""), ('dataRef="d1"', 'dataRef="d9"'), ('version="2.1"', 'version="2.2"'), ('id="c1-1"', 'id="c2-3-1"')):
+    for before, after in (
+        ('trgLang="en"', ""),
+        ('dataRef="d1"', 'dataRef="d9"'),
+        ('version="2.1"', 'version="2.2"'),
+        ('id="c1-1"', 'id="c2-3-1"'),
+    ):
         assert before in text and core_faults(etree.fromstring(text.replace(before, after).encode()))
 
 
@@ -170,18 +188,30 @@ def test_protected_pieces_are_inline_codes() -> None:
 
 def test_the_memory_offers_what_is_alike() -> None:
     """Likeness is difflib's ratio; equal texts count 1, those below 0.75 aren't offered, the paragraph itself never."""
-    one, other = Remembered("Zuerst trocknen, dann wiegen.", "en", "First dry.", "a text.1"), Remembered("Ganz anderes.", "en", "Other.", "a text.2")
+    one, other = (
+        Remembered("Zuerst trocknen, dann wiegen.", "en", "First dry.", "a text.1"),
+        Remembered("Ganz anderes.", "en", "Other.", "a text.2"),
+    )
     memory = Memory([one, other])
     source = "Zuerst trocknen und dann wiegen."
     (offer,) = memory.suggest(source, "en")
-    assert offer.likeness == SequenceMatcher(None, "Zuerst trocknen, dann wiegen.", source, autojunk=False).ratio() >= LEAST
+    assert (
+        offer.likeness
+        == SequenceMatcher(None, "Zuerst trocknen, dann wiegen.", source, autojunk=False).ratio()
+        >= LEAST
+    )
     assert memory.suggest("Ganz anderes.", "en")[0].likeness == 1
     assert memory.suggest("Ganz anderes.", "nl") == () == memory.suggest("Ganz anderes.", "en", but="a text.2")
 
 
 def test_offers_stand_in_both_formats() -> None:
     """PO: an equal one is filled in as fuzzy, a similar one is a comment. XLIFF: translation candidates."""
-    memory = Memory([Remembered("Gleich.", "en", "Same.", "a text.1"), Remembered("Fast gleicher Text.", "en", "Similar.", "a text.2")])
+    memory = Memory(
+        [
+            Remembered("Gleich.", "en", "Same.", "a text.1"),
+            Remembered("Fast gleicher Text.", "en", "Similar.", "a text.2"),
+        ]
+    )
     (entry,) = polib.pofile(po_text(sheet("Gleich.", "", memory)))
     assert entry.msgstr == "Same." and "fuzzy" in entry.flags
     (entry,) = polib.pofile(po_text(sheet("Fast gleicher Texte.", "", memory)))
@@ -195,12 +225,20 @@ def test_tmx_of_the_demo_is_well_formed_and_whole(repository: Path) -> None:
     """TMX 1.4b (structure from memory): header attributes, xml:lang on each tuv, the lead's first; texts whole."""
     shelf = shelf_of(repository / "demo_site")
     memory = memory_of(shelf)
-    root = etree.fromstring(tmx_text(memory.remembered, shelf.lead).encode(), etree.XMLParser(load_dtd=False, no_network=True))
+    root = etree.fromstring(
+        tmx_text(memory.remembered, shelf.lead).encode(), etree.XMLParser(load_dtd=False, no_network=True)
+    )
     header = root.find("header")
     assert root.tag == "tmx" and root.get("version") == "1.4" and header is not None
-    assert {"creationtool", "creationtoolversion", "segtype", "o-tmf", "adminlang", "srclang", "datatype"} <= set(header.keys())
+    assert {"creationtool", "creationtoolversion", "segtype", "o-tmf", "adminlang", "srclang", "datatype"} <= set(
+        header.keys()
+    )
     lang = "{http://www.w3.org/XML/1998/namespace}lang"
-    texts = {("".join(unit[1].itertext()), tuv.get(lang), "".join(tuv.itertext())) for unit in root.iter("tu") for tuv in unit.findall("tuv")[1:]}
+    texts = {
+        ("".join(unit[1].itertext()), tuv.get(lang), "".join(tuv.itertext()))
+        for unit in root.iter("tu")
+        for tuv in unit.findall("tuv")[1:]
+    }
     assert all(unit.findall("tuv")[0].get(lang) == "de" for unit in root.iter("tu"))
     assert {(one.source, one.lang) for one in memory.remembered} == {(source, lang) for source, lang, _ in texts}
     assert {t for _, _, t in texts} <= {one.target for one in memory.remembered}
@@ -232,7 +270,12 @@ def test_worksheets_are_the_same_bytes_whatever_the_hash_seed(tmp_path: Path, re
     for seed in ("1", "2"):
         out = tmp_path / f"out{seed}"
         env = os.environ | {"PYTHONHASHSEED": seed, "PYTHONPATH": str(repository)}
-        subprocess.run([sys.executable, "-m", "sitegen", "editions", str(root), "--export", str(out)], env=env, check=True, capture_output=True)
+        subprocess.run(
+            [sys.executable, "-m", "sitegen", "editions", str(root), "--export", str(out)],
+            env=env,
+            check=True,
+            capture_output=True,
+        )
         outs.append({path.name: path.read_bytes() for path in sorted(out.rglob("*.*"))})
     assert outs[0] == outs[1] and len(outs[0]) == 4
     assert io.BytesIO(outs[0]["en.po"]).read().count(b"fuzzy") == 2  # the intro names it once

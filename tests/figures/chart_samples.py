@@ -67,9 +67,7 @@ def stages_chart(count: int = 8, stages: int = 3) -> StagesChart:
         centres = [max(1, 5 - k % 3 - stage) for stage in range(stages)]
         specimens = tuple((grade, grade, max(1, grade - 1)) for grade in centres)
         if k == 1:
-            rows.append(
-                StagesRow(entrant=NAMES[k], centres=(None, *centres[1:]), specimens=((), *specimens[1:]))
-            )
+            rows.append(StagesRow(entrant=NAMES[k], centres=(None, *centres[1:]), specimens=((), *specimens[1:])))
         else:
             rows.append(StagesRow(entrant=NAMES[k], centres=tuple(centres), specimens=specimens))
     names = ("new", "after 3 washes", "after 6 washes", "re-proofed")

@@ -23,8 +23,15 @@ def test_words_stand_in_the_order_of_the_label(small: Publication) -> None:
     assert care_words(edition(small), version, small.stock) == ("30\u00a0°C, mild process", "do not bleach")
     assert care_words(edition(small), turned, small.stock) == care_words(edition(small), version, small.stock)
     everything = replace(version, care=tuple(Ref(key, version.place) for key in sorted(small.stock.care, reverse=True)))
-    groups = {small.stock.care[key].words.text("en", "de").replace(" °", "\u00a0°"): small.stock.care[key].group for key in small.stock.care}
-    order = [CARE_GROUPS.index(groups[text]) for text in care_words(edition(small), everything, small.stock) if text in groups]
+    groups = {
+        small.stock.care[key].words.text("en", "de").replace(" °", "\u00a0°"): small.stock.care[key].group
+        for key in small.stock.care
+    }
+    order = [
+        CARE_GROUPS.index(groups[text])
+        for text in care_words(edition(small), everything, small.stock)
+        if text in groups
+    ]
     assert order == sorted(order) and len(order) > 20
 
 

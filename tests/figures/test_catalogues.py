@@ -92,8 +92,7 @@ def project(tmp_path: Path) -> Path:
         't("Short way")\nwords.text("en", lead)\n'
     )
     (tmp_path / "themes" / "x" / "b.html").write_text(
-        '<p title="{{ t("In a page", x=1) }}">'
-        '{{ tn("{n} cup", "{n} cups", k) }}{{ tc("menu", "Open") }}{{ t(k) }}'
+        '<p title="{{ t("In a page", x=1) }}">{{ tn("{n} cup", "{n} cups", k) }}{{ tc("menu", "Open") }}{{ t(k) }}'
     )
     return tmp_path
 

@@ -9,7 +9,9 @@ from sitegen.records.publication import Publication
 from sitegen.records.round import parse_measure
 
 NBSP = "\u00a0"
-MASS, SPRAY, CURVE, ROUND = (f"rounds/trousers/{name}" for name in ("mass.csv", "spray.csv", "run_time.csv", "round.yaml"))
+MASS, SPRAY, CURVE, ROUND = (
+    f"rounds/trousers/{name}" for name in ("mass.csv", "spray.csv", "run_time.csv", "round.yaml")
+)
 
 
 def worded(publication: Publication, measure: str, product: str, tag: str = "en") -> Worded:
@@ -58,7 +60,9 @@ def test_yes_or_no_is_a_share_with_its_interval() -> None:
     """Two of three kept dry; the true share may lie far apart, and that is said (Wilson 1927 or kin; in per cent)."""
     text = SMALL[ROUND].replace("[spray, mass,", "[spray, submersion_leak, mass,")
     table = "product,specimen,value\ntarn,1,yes\ntarn,2,no\ntarn,3,yes\n"
-    found = worded(small_publication({ROUND: text, "rounds/trousers/submersion_leak.csv": table}), "submersion_leak", "tarn")
+    found = worded(
+        small_publication({ROUND: text, "rounds/trousers/submersion_leak.csv": table}), "submersion_leak", "tarn"
+    )
     assert found.value == "2 of 3"
     assert "95" in found.spread and "%" in found.spread
 

@@ -88,9 +88,7 @@ sys.stdout.write("".join(drawn[name] for name in sorted(drawn)))
 
 def test_same_bytes_in_another_process(tmp_path: Path) -> None:
     """Neither the hash seed, nor the order of drawing, nor a user's own matplotlib settings change a byte."""
-    (tmp_path / "matplotlibrc").write_text(
-        "svg.hashsalt: other\npath.simplify: False\nlines.antialiased: False\n"
-    )
+    (tmp_path / "matplotlibrc").write_text("svg.hashsalt: other\npath.simplify: False\nlines.antialiased: False\n")
     outputs = []
     for seed, reverse, settings in (("1", False, None), ("77", True, str(tmp_path))):
         script = SCRIPT.format(paths=[str(HERE), str(HERE.parents[1])], reverse=reverse)
@@ -146,18 +144,14 @@ def test_references_lead_somewhere_and_ids_are_unique(spec: ChartSpec) -> None:
     ids = re.findall(r' id="([^"]*)"', svg)
     used = re.findall(r'href="#([^"]*)"|url\(#([^)]*)\)', svg)
     assert len(ids) == len(set(ids)) and all(name.startswith("c-") for name in ids)
-    assert {a or b for a, b in used} | set(
-        (re.search(r'labelledby="([^"]*)"', svg) or [""] * 2)[1].split()
-    ) <= set(ids)
+    assert {a or b for a, b in used} | set((re.search(r'labelledby="([^"]*)"', svg) or [""] * 2)[1].split()) <= set(ids)
 
 
 @EVERY
 def test_texts_are_texts(spec: ChartSpec) -> None:
     """Every word is in title, desc or text (none is drawn as outlines), in the order of the places."""
     root = drawn(spec)
-    found = sorted(
-        element.text or "" for name in ("title", "desc", "text") for element in root.iter(SVG + name)
-    )
+    found = sorted(element.text or "" for name in ("title", "desc", "text") for element in root.iter(SVG + name))
     assert found == sorted(worded(spec))
     assert root.get("role") == "img"
     title, description = (root.get("aria-labelledby") or "").split()
@@ -250,9 +244,7 @@ def test_a_mirrored_chart_is_the_mirror(name: str) -> None:
     """Right-to-left: names and values change sides, the key too; scale and data stay as they are."""
     left, right = drawn(SAMPLES[name], "ltr"), drawn(SAMPLES[name], "rtl")
     assert placed(left) == placed(right)
-    assert [p.get("d") for p in left.findall(SVG + "path")][:4] == [
-        p.get("d") for p in right.findall(SVG + "path")
-    ][:4]
+    assert [p.get("d") for p in left.findall(SVG + "path")][:4] == [p.get("d") for p in right.findall(SVG + "path")][:4]
     there = {t.text: t for t in right.iter(SVG + "text")}
     for text in left.iter(SVG + "text"):
         if text.text in NAMES:
@@ -271,9 +263,7 @@ def test_mirrored_panels_keep_their_scale(name: str) -> None:
     left, right = drawn(SAMPLES[name], "ltr"), drawn(SAMPLES[name], "rtl")
     moved = {round(a[0] - b[0], 2) for g, h in zip(placed(left), placed(right)) for a, b in zip(g, h)}
     assert moved <= {38.0}
-    assert [[y for _, y in group] for group in placed(left)] == [
-        [y for _, y in group] for group in placed(right)
-    ]
+    assert [[y for _, y in group] for group in placed(left)] == [[y for _, y in group] for group in placed(right)]
 
 
 def test_texts_are_escaped_and_never_taken_for_slots() -> None:

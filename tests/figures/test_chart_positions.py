@@ -168,12 +168,8 @@ def test_claims_are_read_back(measured: list[float]) -> None:
         measured, abs=UNITS * (last - first) / 372
     )
     claims = [p for p in root.findall(SVG + "path") if p.get("class") == "c-second c-paper"][-1]
-    middles = [
-        (min(x for x, _ in box) + max(x for x, _ in box)) / 2 for box in corners(claims.get("d") or "")
-    ]
-    assert [read_off(x, 14, 386, first, last) for x in middles] == pytest.approx(
-        [100] * len(measured), abs=0.01
-    )
+    middles = [(min(x for x, _ in box) + max(x for x, _ in box)) / 2 for box in corners(claims.get("d") or "")]
+    assert [read_off(x, 14, 386, first, last) for x in middles] == pytest.approx([100] * len(measured), abs=0.01)
 
 
 def test_curves_and_levels_are_read_back() -> None:
@@ -189,9 +185,7 @@ def test_curves_and_levels_are_read_back() -> None:
             assert near(read_off(line_y, layout.axis_y, layout.tops[0], 0, 100), float(y), 100, 190)
     level = next(p for p in paths if p.get("stroke-dasharray") == "7,3,1.5,3")
     heights = [stroke[0][1] for stroke in corners(level.get("d") or "")]
-    assert [read_off(y, layout.axis_y, layout.tops[0], 0, 100) for y in heights] == pytest.approx(
-        [50, 10], abs=0.01
-    )
+    assert [read_off(y, layout.axis_y, layout.tops[0], 0, 100) for y in heights] == pytest.approx([50, 10], abs=0.01)
 
 
 def test_control_points_and_rings_are_read_back() -> None:

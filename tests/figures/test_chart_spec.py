@@ -108,9 +108,7 @@ WRONG: dict[str, tuple[Callable[[], object], str]] = {
     "share sum": (lambda: SharesRow(entrant="k", shares=(0.5, 0.4)), "add up to 0.9"),
     "negative share": (lambda: SharesRow(entrant="k", shares=(1.5, -0.5)), "below zero"),
     "ranks": (
-        lambda: SharesChart(
-            rows=(SharesRow(entrant="k", shares=(1.0,)), SharesRow(entrant="l", shares=(0.5, 0.5)))
-        ),
+        lambda: SharesChart(rows=(SharesRow(entrant="k", shares=(1.0,)), SharesRow(entrant="l", shares=(0.5, 0.5)))),
         "a share for each rank",
     ),
     "too many ranks": (
@@ -149,9 +147,7 @@ def test_names_do_not_count_in_the_digest_but_numbers_do() -> None:
     )
     moved = dataclasses.replace(spec, rows=(dataclasses.replace(spec.rows[0], centre=388.1), *spec.rows[1:]))
     assert drawing_key(renamed) == drawing_key(spec)
-    keys = {
-        drawing_key(s) for s in (spec, moved, values_chart(7), dataclasses.replace(spec, centre="median"))
-    }
+    keys = {drawing_key(s) for s in (spec, moved, values_chart(7), dataclasses.replace(spec, centre="median"))}
     assert len(keys) == 4
     assert drawing_key(spec, Style(direction="rtl")) not in keys
 

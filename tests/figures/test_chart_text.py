@@ -25,9 +25,7 @@ WIDE, NARROW, USUAL = "MWmw@%±—", "iljtfrI.,:;'|()[]-! ", 0.57
 
 def width(text: str, size: float) -> float:
     """A generous estimate of how wide a text is drawn."""
-    return size * sum(
-        0.86 if c in WIDE else 0.34 if c in NARROW else 0.68 if c.isupper() else USUAL for c in text
-    )
+    return size * sum(0.86 if c in WIDE else 0.34 if c in NARROW else 0.68 if c.isupper() else USUAL for c in text)
 
 
 def extent(x: float, anchor: str, direction: str, wide: float) -> tuple[float, float]:
@@ -91,9 +89,7 @@ def test_slots_say_what_they_stand_for() -> None:
     roles = [slot.role for slot in listed]
     ticks = [slot for slot in listed if slot.role is Role.TICK]
     assert roles[:3] == [Role.TITLE, Role.DESCRIPTION, Role.X_TITLE]
-    assert [tick.value for tick in ticks] == list(spec.x_axis.ticks) and {
-        tick.decimals for tick in ticks
-    } == {0}
+    assert [tick.value for tick in ticks] == list(spec.x_axis.ticks) and {tick.decimals for tick in ticks} == {0}
     assert [slot.name for slot in listed if slot.role is Role.ENTRANT] == list(NAMES[:2])
     assert roles[3 + len(ticks) :] == [Role.ENTRANT, Role.VALUE] * 2 + [Role.KEY] * 4
     assert [slot.name for slot in listed[-4:]] == ["mean", "uncertainty", "reading", "reference"]

@@ -28,7 +28,10 @@ CLAIMS = [
     (CLAIM, ("412 g ± 3 %", "Holds", "(0.0 ± 1.4) g")),
     ("{protocol: mass, value: 380 g, tolerance: 3 %, source: x}", ("380 g ± 3 %", "Does not hold", "(+32.0 ± 1.4) g")),
     ("{protocol: mass, value: 450 g, bound: at most, source: x}", ("at most 450 g", "Holds", "(−38.0 ± 1.4) g")),
-    ("{protocol: mass, value: 0.380 kg, tolerance: 12 g, source: x}", ("0.380 kg ± 12 g", "Does not hold", "(+32.0 ± 1.4) g")),
+    (
+        "{protocol: mass, value: 0.380 kg, tolerance: 12 g, source: x}",
+        ("0.380 kg ± 12 g", "Does not hold", "(+32.0 ± 1.4) g"),
+    ),
     ("{protocol: spray, value: 4, bound: at least, source: x}", ("at least grade 4", "Holds", "3 of 3 specimens")),
     ("{protocol: run_time, value: 2 h, bound: at least, source: x}", ("at least 2 h", "Cannot be told", "+55 min")),
 ]

@@ -63,5 +63,7 @@ def test_independence_is_one_sentence(tag: str, small: Publication) -> None:
 
 def test_samples_are_counted_in_words(small: Publication) -> None:
     """How many, how they came, how many are still here; a single one in the singular."""
-    assert count_text(edition(small), small.samples) == "2 samples. 1 was bought. 1 came on loan. 1 has not gone back yet."
+    assert (
+        count_text(edition(small), small.samples) == "2 samples. 1 was bought. 1 came on loan. 1 has not gone back yet."
+    )
     assert count_text(edition(small), small.samples[1:]) == "1 sample. 1 was bought."

@@ -149,12 +149,8 @@ def test_the_environment_changes_nothing() -> None:
     def run(**settings: str) -> str:
         environment = {"PATH": os.environ["PATH"], "PYTHONPATH": str(PROJECT), **settings}
         command = [sys.executable, "-c", SCRIPT]
-        return subprocess.run(
-            command, env=environment, cwd=PROJECT, check=True, capture_output=True, text=True
-        ).stdout
+        return subprocess.run(command, env=environment, cwd=PROJECT, check=True, capture_output=True, text=True).stdout
 
     plain = run(LC_ALL="C", TZ="UTC", PYTHONHASHSEED="0")
     assert "Startseite" in plain
-    assert plain == run(
-        LC_ALL="pl_PL.UTF-8", LANGUAGE="fr:nl", LANG="ar", TZ="Asia/Tokyo", PYTHONHASHSEED="7"
-    )
+    assert plain == run(LC_ALL="pl_PL.UTF-8", LANGUAGE="fr:nl", LANG="ar", TZ="Asia/Tokyo", PYTHONHASHSEED="7")

@@ -170,9 +170,7 @@ def test_placeholders_are_filled_as_given() -> None:
 def test_missing_messages(tmp_path: Path) -> None:
     """What English has and a catalogue lacks is named; a language without a catalogue lacks all of it."""
     head = 'msgid ""\nmsgstr "Content-Type: text/plain; charset=UTF-8\\n"\n\n'
-    write_catalogue(
-        tmp_path, "en", head + 'msgid "A"\nmsgstr "A"\n\nmsgid "B"\nmsgstr "B"\n\nmsgid "C"\nmsgstr "C"\n'
-    )
+    write_catalogue(tmp_path, "en", head + 'msgid "A"\nmsgstr "A"\n\nmsgid "B"\nmsgstr "B"\n\nmsgid "C"\nmsgstr "C"\n')
     write_catalogue(tmp_path, "de", head + 'msgid "A"\nmsgstr "Ah"\n\n#, fuzzy\nmsgid "B"\nmsgstr "Be"\n')
     assert ("B", "C") == missing_messages(tmp_path, "de")
     assert ("A", "B", "C") == missing_messages(tmp_path, "nl")

@@ -87,14 +87,10 @@ def test_two_thousand_numbers_as_babel_writes_them(tag: str) -> None:
     for _ in range(2000):
         value = Decimal(chance.randrange(-(10**9), 10**9)).scaleb(-chance.randrange(0, 6))
         decimals = -int(value.as_tuple().exponent)
-        pattern = (
-            lang.locale.decimal_formats[None].pattern.split(".")[0] + "." * bool(decimals) + "0" * decimals
-        )
+        pattern = lang.locale.decimal_formats[None].pattern.split(".")[0] + "." * bool(decimals) + "0" * decimals
         expected = format_decimal(value, pattern, locale=lang.locale).replace("-", lang.forms.minus)
         if 1000 <= abs(value) < 10000:
-            expected = expected.replace(
-                lang.forms.group, lang.forms.group * (lang.forms.minimum_grouping < 2)
-            )
+            expected = expected.replace(lang.forms.group, lang.forms.group * (lang.forms.minimum_grouping < 2))
         assert expected == numbers.number(lang, value)
 
 
@@ -104,9 +100,7 @@ def test_minus_is_a_minus(tag: str) -> None:
     assert MINUS == open_language(tag).forms.minus.strip("\u200e\u200f\u061c")
 
 
-@given(
-    value=st.decimals(allow_nan=False, allow_infinity=False, places=4, min_value=-(10**11), max_value=10**11)
-)
+@given(value=st.decimals(allow_nan=False, allow_infinity=False, places=4, min_value=-(10**11), max_value=10**11))
 @pytest.mark.parametrize("tag", LOCALES)
 def test_reading_back_gives_the_number(tag: str, value: Decimal) -> None:
     """What was formatted, parsed in the same locale, is the same number."""
@@ -207,9 +201,7 @@ def test_estimate(tag: str, expected: str) -> None:
     """Estimate and expanded uncertainty stand in brackets before one unit; without the latter it is plain."""
     lang = open_language(tag)
     assert expected == numbers.estimate(lang, Decimal("1412.50"), Decimal("0.98"), "g")
-    assert numbers.quantity(lang, Decimal("1412.50"), "g") == numbers.estimate(
-        lang, Decimal("1412.50"), None, "g"
-    )
+    assert numbers.quantity(lang, Decimal("1412.50"), "g") == numbers.estimate(lang, Decimal("1412.50"), None, "g")
 
 
 def test_estimate_without_a_unit_needs_no_brackets() -> None:

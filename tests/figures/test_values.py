@@ -19,7 +19,12 @@ def small() -> Publication:
 
 
 def values(publication: Publication, tag: str = "en", product: str = "tarn", round: str = "trousers") -> Values:
-    return Values(edition=edition(publication, tag), rounds={"trousers": small_findings(publication)}, product=product, round=round)
+    return Values(
+        edition=edition(publication, tag),
+        rounds={"trousers": small_findings(publication)},
+        product=product,
+        round=round,
+    )
 
 
 PATHS = {

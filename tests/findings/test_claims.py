@@ -60,9 +60,7 @@ def test_burst_pressure_conforms_with_99_per_cent() -> None:
 def test_speed_is_acted_on_from_107() -> None:
     """Limit 100 km/h, u/v = 2 %, 99.9 % sure: from 106.6, printed 107. Source: JCGM 106:2012 8.3.3
     example."""
-    sure = next(
-        v for v in itertools.count(100) if 1 - conformance_probability(v, 0.02 * v, limits(high=100)) > 0.999
-    )
+    sure = next(v for v in itertools.count(100) if 1 - conformance_probability(v, 0.02 * v, limits(high=100)) > 0.999)
     assert sure == 107
     assert 1 - conformance_probability(106.59, 2.1318, limits(high=100)) == pytest.approx(0.999, abs=1e-4)
 
@@ -70,12 +68,8 @@ def test_speed_is_acted_on_from_107() -> None:
 def test_probability_within_two_limits_and_few_degrees_of_freedom() -> None:
     """Two-sided: a difference of distribution functions (JCGM 106 7.4); t for few readings, by
     scipy.stats.t."""
-    assert conformance_probability(1, 1, limits(0, 2)) == pytest.approx(
-        stats.norm.cdf(1) - stats.norm.cdf(-1)
-    )
-    assert conformance_probability(1, 1, limits(0, 2), 4.2) == pytest.approx(
-        stats.t.cdf(1, 4.2) - stats.t.cdf(-1, 4.2)
-    )
+    assert conformance_probability(1, 1, limits(0, 2)) == pytest.approx(stats.norm.cdf(1) - stats.norm.cdf(-1))
+    assert conformance_probability(1, 1, limits(0, 2), 4.2) == pytest.approx(stats.t.cdf(1, 4.2) - stats.t.cdf(-1, 4.2))
     assert conformance_probability(3, 0, limits(0, 2)) == 0.0
     assert conformance_probability(2, 0, limits(0, 2)) == 1.0
 
@@ -124,9 +118,7 @@ def test_how_far_off_has_the_findings_uncertainty() -> None:
     verdict = judge_claim(claim(412), finding)
     assert verdict.off == pytest.approx(26)
     assert verdict.off_expanded == finding.expanded
-    assert (verdict.off_percent, verdict.off_percent_expanded) == pytest.approx(
-        (26 / 4.12, finding.expanded / 4.12)
-    )
+    assert (verdict.off_percent, verdict.off_percent_expanded) == pytest.approx((26 / 4.12, finding.expanded / 4.12))
     assert verdict.shown is not None
     assert verdict.shown_percent is not None
     assert (str(verdict.shown.value), str(verdict.shown_percent.value)) == ("26.00", "6.31")
@@ -153,9 +145,7 @@ def test_bounds_are_open_on_one_side() -> None:
         Outcome.HOLDS
     )
     assert judge_claim(claim(500, Bound.AT_MOST), found(498, "498.5")).outcome is Outcome.CANNOT_BE_TOLD
-    assert tolerated(claim(500, Bound.AT_MOST)) == Limits(
-        low=None, high=500.0, reasons=(Reason.NO_TOLERANCE_NEEDED,)
-    )
+    assert tolerated(claim(500, Bound.AT_MOST)) == Limits(low=None, high=500.0, reasons=(Reason.NO_TOLERANCE_NEEDED,))
     assert tolerated(claim(500, Bound.AT_LEAST, 10)).low == 490.0
 
 
@@ -166,9 +156,7 @@ def test_bounds_are_open_on_one_side() -> None:
     st.sampled_from(Bound),
     st.integers(-3, 3),
 )
-def test_another_unit_changes_no_verdict(
-    values: list[int], stated: int, wide: int, bound: Bound, power: int
-) -> None:
+def test_another_unit_changes_no_verdict(values: list[int], stated: int, wide: int, bound: Bound, power: int) -> None:
     """Grams or kilograms: outcome, probability and per cent stay, the difference scales."""
     unit = Decimal(10) ** power
     plain = judge_claim(

@@ -29,9 +29,7 @@ def until(grade: object, *rows: tuple[int, tuple[object, ...]]) -> Decline:
 def test_monotone_fit_agrees_with_scikit_learn(points: list[tuple[int, int]]) -> None:
     """Source: sklearn.isotonic.isotonic_regression, increasing=False, weighted."""
     values, weights = zip(*points, strict=True)
-    expected = isotonic_regression(
-        np.array(values, float), sample_weight=np.array(weights, float), increasing=False
-    )
+    expected = isotonic_regression(np.array(values, float), sample_weight=np.array(weights, float), increasing=False)
     assert monotone_fall(values, weights) == pytest.approx(expected.tolist(), abs=1e-9)
 
 

@@ -149,9 +149,7 @@ def test_order_of_entrants_and_readings_is_irrelevant(groups: dict[str, list[flo
     assert compare_ratio({name: groups[name][::-1] for name in names}) == compare_ratio(groups)
 
 
-@given(
-    GROUPS, st.sampled_from([0.001, 1000.0, 0.028349523, 0.45359237]), st.sampled_from([0.0, 300.0, -40.0])
-)
+@given(GROUPS, st.sampled_from([0.001, 1000.0, 0.028349523, 0.45359237]), st.sampled_from([0.0, 300.0, -40.0]))
 @settings(max_examples=60, deadline=None)
 def test_unit_and_zero_point_move_no_verdict_and_no_letter(
     groups: dict[str, list[float]], factor: float, shift: float
@@ -208,9 +206,7 @@ def test_one_entrant_gives_a_finding_without_pairs() -> None:
 @pytest.mark.parametrize(
     ("values", "reasons"), [((5, 5, 5), {Doubt.NO_SPREAD, Doubt.ALL_EQUAL}), ((7, 7, 7), {Doubt.NO_SPREAD})]
 )
-def test_equal_readings_without_resolution_have_no_yardstick(
-    values: tuple[float, ...], reasons: set[Doubt]
-) -> None:
+def test_equal_readings_without_resolution_have_no_yardstick(values: tuple[float, ...], reasons: set[Doubt]) -> None:
     """Bad input "all equal": no spread and no resolution, so no verdict, however large the difference."""
     found = compare_ratio({"a": (5, 5, 5), "b": values})
     assert found.method is Method.NONE and set(found.reasons) == reasons
@@ -300,6 +296,4 @@ def test_every_reference_agrees_whatever_the_many_pairs_shortcut_does(
     groups = normal_groups(5, [4, 5, 6] * 40, [1.0, 2.0, 5.0] * 40)
     many = differences.compare_ratio(groups)
     monkeypatch.setattr("sitegen.findings.studentized.DIRECT", 10**9)
-    assert [one.distinct for one in differences.compare_ratio(groups).pairs] == [
-        one.distinct for one in many.pairs
-    ]
+    assert [one.distinct for one in differences.compare_ratio(groups).pairs] == [one.distinct for one in many.pairs]

@@ -38,9 +38,7 @@ def pair(found: Comparison, a: str, b: str) -> Pair:
         pytest.param((5, 4, 4.5, 5, 4), (3, 3.5, 2, 3, 4), 6 / 252, id="ties-4"),
     ],
 )
-def test_two_entrants_are_the_exact_rank_sum_test(
-    a: tuple[float, ...], b: tuple[float, ...], p: float
-) -> None:
+def test_two_entrants_are_the_exact_rank_sum_test(a: tuple[float, ...], b: tuple[float, ...], p: float) -> None:
     """Sources: W1 the worked example of the rank sum test in SciPy's documentation; W2 Hollander & Wolfe's
     example, as in R's help (both from memory, figures recomputed); ties: permutation of midranks, two-sided
     by distance, counted by hand.
@@ -86,9 +84,7 @@ def test_counted_p_agrees_with_scipys_permutation_test(a: list[float], b: list[f
         reached = np.abs(ranks[rows][:, : len(a)].sum(axis=1) - centre) >= distance(*parts) - 1e-9
         assert ours == pytest.approx(min(1.0, max(least, float(reached.mean()))))
         return
-    reference = stats.permutation_test(
-        parts, distance, vectorized=True, n_resamples=np.inf, alternative="greater"
-    )
+    reference = stats.permutation_test(parts, distance, vectorized=True, n_resamples=np.inf, alternative="greater")
     assert ours == pytest.approx(max(least, float(reference.pvalue)))
 
 
@@ -108,10 +104,7 @@ def by_hand(groups: dict[str, tuple[float, ...]]) -> dict[tuple[str, str], float
         }
 
     seen = [max(scaled(order).values()) for order in permutations(values)]
-    return {
-        key: sum(top >= height - 1e-9 for top in seen) / len(seen)
-        for key, height in scaled(tuple(values)).items()
-    }
+    return {key: sum(top >= height - 1e-9 for top in seen) / len(seen) for key, height in scaled(tuple(values)).items()}
 
 
 @pytest.mark.parametrize(
@@ -159,10 +152,7 @@ def test_too_few_specimens_are_called_so(k: int, n: int) -> None:
 def test_enough_specimens_do_show_it() -> None:
     """Eight entrants need six: with six, entrants wholly apart are distinct, equal ones aren't."""
     found = compare_ordinal(
-        {
-            f"p{index}": [1 + index // 4 * 3, 2, 1, 1, 2, 1] if index < 4 else [5, 4, 4, 5, 5, 4]
-            for index in range(8)
-        }
+        {f"p{index}": [1 + index // 4 * 3, 2, 1, 1, 2, 1] if index < 4 else [5, 4, 4, 5, 5, 4] for index in range(8)}
     )
     assert found.specimens_needed == 6 and Doubt.CANNOT_SHOW_A_DIFFERENCE not in found.reasons
     assert not pair(found, "p4", "p5").distinct and pair(found, "p1", "p5").distinct
@@ -298,9 +288,7 @@ def test_the_largest_statistic_is_no_weaker_than_holm() -> None:
         "d": (5.5, 19, 20, 21, 22, 23),
     }
     found = compare_ordinal(groups)
-    own = [
-        float(stats.mannwhitneyu(groups[one.a], groups[one.b], method="exact").pvalue) for one in found.pairs
-    ]
+    own = [float(stats.mannwhitneyu(groups[one.a], groups[one.b], method="exact").pvalue) for one in found.pairs]
     first_step = multipletests(own, method="bonferroni")[0]
     holm = multipletests(own, method="holm")[0]
     assert all(one.distinct for one, told in zip(found.pairs, first_step, strict=True) if told)

@@ -80,18 +80,14 @@ def test_kappa_agrees_with_scikit_learn(pairs: list[tuple[int, int]]) -> None:
     second = {f"s{index}": other for index, (_, other) in enumerate(pairs)}
     found = compare_graders(first, second, ISO_GRADES)
     assume(len(set(first.values())) > 1 and len(set(second.values())) > 1)
-    reference = cohen_kappa_score(
-        list(first.values()), list(second.values()), labels=ISO_GRADES, weights="quadratic"
-    )
+    reference = cohen_kappa_score(list(first.values()), list(second.values()), labels=ISO_GRADES, weights="quadratic")
     assert found.kappa == pytest.approx(reference)
     assert found.low is None or -1 <= found.low <= found.kappa <= found.high <= 1  # type: ignore[operator]
 
 
 @given(PAIRS, st.randoms(use_true_random=False))
 @settings(max_examples=60, deadline=None)
-def test_who_is_first_and_the_order_of_specimens_are_irrelevant(
-    pairs: list[tuple[int, int]], random: object
-) -> None:
+def test_who_is_first_and_the_order_of_specimens_are_irrelevant(pairs: list[tuple[int, int]], random: object) -> None:
     """Graders exchanged, class list turned round, specimens shuffled: the same kappa and interval."""
     first = {f"s{index}": one for index, (one, _) in enumerate(pairs)}
     second = {f"s{index}": other for index, (_, other) in enumerate(pairs)}
@@ -177,9 +173,7 @@ def test_nothing_in_common() -> None:
         (3, (3, float("inf")), r"classes\[1\]"),
     ],
 )
-def test_senseless_grades_and_lists_are_refused_by_name(
-    grade: float, classes: tuple[float, ...], named: str
-) -> None:
+def test_senseless_grades_and_lists_are_refused_by_name(grade: float, classes: tuple[float, ...], named: str) -> None:
     """Bad input "grades off the scale" and "NaN": the message names the specimen or the list."""
     with pytest.raises(ValueError, match=named):
         compare_graders({"s1": grade}, {"s1": 3}, classes)
@@ -196,9 +190,7 @@ def test_senseless_grades_and_lists_are_refused_by_name(
         ([[1, float("nan")], [3, 4]], equal_cost(2), r"table\[0\]\[1\]"),
     ],
 )
-def test_senseless_tables_are_refused(
-    table: list[list[float]], weights: list[list[float]], named: str
-) -> None:
+def test_senseless_tables_are_refused(table: list[list[float]], weights: list[list[float]], named: str) -> None:
     """Shapes that don't fit, negative or empty counts, one class, NaN."""
     with pytest.raises(ValueError, match=named):
         weighted_kappa(table, weights)

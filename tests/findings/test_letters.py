@@ -31,9 +31,7 @@ def obeys_the_law(lettered: tuple[Lettered, ...], distinct: list[tuple[str, str]
     """Two entrants share a letter if and only if they weren't told apart; no column lies inside another."""
     apart = {frozenset(pair) for pair in distinct}
     for one, other in combinations(lettered, 2):
-        assert bool(set(one.letters) & set(other.letters)) is (
-            frozenset((one.entrant, other.entrant)) not in apart
-        )
+        assert bool(set(one.letters) & set(other.letters)) is (frozenset((one.entrant, other.entrant)) not in apart)
     sets = list(columns(lettered).values())
     assert not any(a <= b for i, a in enumerate(sets) for j, b in enumerate(sets) if i != j)
     assert all(one.letters for one in lettered)
@@ -122,9 +120,7 @@ def test_hundreds_of_entrants_are_lettered() -> None:
     found = letters_for({name: -index for index, name in enumerate(names)}, distinct)
     held = [set(one.letters) for one in found]
     assert len(columns(found)) == 760
-    assert all(held[i] & held[i + 40] for i in range(760)) and not any(
-        held[i] & held[i + 41] for i in range(759)
-    )
+    assert all(held[i] & held[i + 40] for i in range(760)) and not any(held[i] & held[i + 41] for i in range(759))
 
 
 @pytest.mark.parametrize(
@@ -135,9 +131,7 @@ def test_hundreds_of_entrants_are_lettered() -> None:
         ({"a": 1.0}, [("a", "a")], "itself"),
     ],
 )
-def test_senseless_input_is_refused_by_name(
-    values: dict[str, float], pairs: list[tuple[str, str]], named: str
-) -> None:
+def test_senseless_input_is_refused_by_name(values: dict[str, float], pairs: list[tuple[str, str]], named: str) -> None:
     """A value that isn't finite, an entrant nobody entered, an entrant told apart from itself."""
     with pytest.raises(ValueError, match=named):
         letters_for(values, pairs)

@@ -14,7 +14,9 @@ from sitegen.records.round import parse_measure
 from sitegen.records.words import Words
 
 D = Decimal
-MASS, SPRAY, CURVE, ROUND = (f"rounds/trousers/{name}" for name in ("mass.csv", "spray.csv", "run_time.csv", "round.yaml"))
+MASS, SPRAY, CURVE, ROUND = (
+    f"rounds/trousers/{name}" for name in ("mass.csv", "spray.csv", "run_time.csv", "round.yaml")
+)
 
 
 def measured(publication: Publication, measure: str) -> Measured:
@@ -93,7 +95,13 @@ def test_a_second_grader_is_kept_apart() -> None:
 
 
 @pytest.mark.parametrize(
-    ("declared", "expected"), [("resolution: 0.5 g", "0.5"), ("resolution: 0.5", "0.5"), ("resolution: 0.001 kg", "1"), ("calibration: 1 g", "0.1")]
+    ("declared", "expected"),
+    [
+        ("resolution: 0.5 g", "0.5"),
+        ("resolution: 0.5", "0.5"),
+        ("resolution: 0.001 kg", "1"),
+        ("calibration: 1 g", "0.1"),
+    ],
 )
 def test_the_resolution_is_the_instruments(declared: str, expected: str) -> None:
     """The round's instrument first, in whatever unit it was declared, then the protocol's usual one."""

@@ -269,7 +269,9 @@ def test_ten_thousand_draws_are_within_a_hundredth() -> None:
 def test_a_use_can_be_kept() -> None:
     """The record is plain, picklable, and the same on every run."""
     order = ranked(table({"a": (0.5, None), "b": (0.4, 0.3)}, 0.02), 2, 1, draws=500)
-    assert pickle.loads(pickle.dumps(order)) == order == ranked(
-        table({"b": (0.4, 0.3), "a": (0.5, None)}, 0.02), 2, 1, draws=500
+    assert (
+        pickle.loads(pickle.dumps(order))
+        == order
+        == ranked(table({"b": (0.4, 0.3), "a": (0.5, None)}, 0.02), 2, 1, draws=500)
     )
     assert all(type(share) is float for place in order.places for share in place.ranks)

@@ -23,7 +23,9 @@ def _judged(folder: Path, claim: str, protocols: str = "") -> Judged:
         files["protocols/vapour.yaml"] = protocols
         round_file = next(name for name in SMALL if name.endswith("round.yaml"))
         files[round_file] = SMALL[round_file].replace("protocols: [", "protocols: [vapour, ")
-        files[round_file.replace("round.yaml", "vapour.csv")] = "product,specimen,value\ntarn,1,8000\ntarn,2,8200\ntarn,3,7900\n"
+        files[round_file.replace("round.yaml", "vapour.csv")] = (
+            "product,specimen,value\ntarn,1,8000\ntarn,2,8200\ntarn,3,7900\n"
+        )
     problems = Problems()
     publication = read(write(folder, files), problems)
     assert publication is not None and not problems.has_errors, [p.message for p in problems.errors]
@@ -49,14 +51,20 @@ def test_a_figure_of_another_vapour_method_is_refused(tmp_path: Path) -> None:
 
     Source: ASTM E96, clause 5: a result holds only for the conditions it was taken under (from memory of the clause).
     """
-    judged = _judged(tmp_path / "pub", "- {protocol: vapour, value: 10000 g, method: astm_e96_bw, source: label}", VAPOUR)
+    judged = _judged(
+        tmp_path / "pub", "- {protocol: vapour, value: 10000 g, method: astm_e96_bw, source: label}", VAPOUR
+    )
     assert judged.verdict.outcome is Outcome.CANNOT_BE_TOLD
     assert judged.verdict.reasons == (Reason.OTHER_VAPOUR_METHOD,)
 
 
 def test_the_same_method_is_judged(tmp_path: Path) -> None:
     """A claim by the bench's own method is held against the finding as any other."""
-    judged = _judged(tmp_path / "pub", "- {protocol: vapour, value: 5000 g, bound: at least, method: jis_l1099_b1, source: label}", VAPOUR)
+    judged = _judged(
+        tmp_path / "pub",
+        "- {protocol: vapour, value: 5000 g, bound: at least, method: jis_l1099_b1, source: label}",
+        VAPOUR,
+    )
     assert judged.verdict.outcome is Outcome.HOLDS
 
 
@@ -66,6 +74,8 @@ def test_a_rating_is_read_as_its_grade(tmp_path: Path, rating: int, grade: int, 
 
     Source: the map of ISO 4920 to AATCC ratings as trade pages print it. The readings are 5, 5, 4.
     """
-    judged = _judged(tmp_path / "pub", f"- {{protocol: spray, value: {rating}, method: aatcc_tm22, bound: at least, source: label}}")
+    judged = _judged(
+        tmp_path / "pub", f"- {{protocol: spray, value: {rating}, method: aatcc_tm22, bound: at least, source: label}}"
+    )
     assert judged.value == Decimal(grade)
     assert judged.verdict.outcome is outcome

@@ -19,9 +19,7 @@ def spreads(groups: list[list[float]]) -> list[tuple[int, float]]:
     return [(len(g) - 1, statistics.stdev(g)) for g in groups]
 
 
-GROUP = st.lists(st.integers(-1000, 1000).map(float), min_size=2, max_size=6).filter(
-    lambda g: len(set(g)) > 1
-)
+GROUP = st.lists(st.integers(-1000, 1000).map(float), min_size=2, max_size=6).filter(lambda g: len(set(g)) > 1)
 
 
 @given(st.lists(GROUP, min_size=2, max_size=6))
@@ -70,9 +68,7 @@ def test_median_centred_deviations_see_nothing_in_threes() -> None:
 def test_together_the_tests_object_to_about_one_normal_round_in_twenty() -> None:
     """On 400 rounds of equal normal spreads the objections stay near 5 % (binomial 99.9 %: below 36)."""
     random = np.random.default_rng(2)
-    objected = sum(
-        pool_spread(random.standard_normal((6, 3)).tolist(), 1e-6).pooled is None for _ in range(400)
-    )
+    objected = sum(pool_spread(random.standard_normal((6, 3)).tolist(), 1e-6).pooled is None for _ in range(400))
     assert objected < 36
 
 

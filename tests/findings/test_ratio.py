@@ -73,9 +73,7 @@ def test_equal_readings_leave_the_uncertainty_to_the_resolution() -> None:
 def test_one_reading_alone_has_no_uncertainty_and_keeps_its_resolution() -> None:
     """One specimen says nothing about repeatability; what it shows are the digits of the instrument."""
     found = summary("412.0")
-    assert (found.s, found.standard_uncertainty, found.dof, found.coverage_factor, found.expanded) == (
-        None,
-    ) * 5
+    assert (found.s, found.standard_uncertainty, found.dof, found.coverage_factor, found.expanded) == (None,) * 5
     assert (str(found.shown), found.shown_expanded) == ("412.0", None)
     assert found.reasons == (Reason.ONE_SPECIMEN, Reason.TOO_FEW_SPECIMENS)
 

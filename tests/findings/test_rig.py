@@ -56,9 +56,7 @@ def test_limits_of_the_handbook() -> None:
     assert (found.lower, found.upper) == pytest.approx((45.8159, 55.8041), abs=6e-5)
     assert found.range_upper == pytest.approx(3.267 * 1.8778, abs=1e-3)
     assert sum(found.moving_ranges) / 9 == pytest.approx(1.8778, abs=5e-5)
-    assert found.provisional and not [
-        one for one in find_signals(found) if one.rule is Rule.BEYOND_THREE_SIGMA
-    ]
+    assert found.provisional and not [one for one in find_signals(found) if one.rule is Rule.BEYOND_THREE_SIGMA]
 
 
 @pytest.mark.parametrize("side", [1, -1], ids=["high", "low"])

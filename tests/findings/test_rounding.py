@@ -101,9 +101,7 @@ def test_extreme_sizes_do_not_break() -> None:
     assert str(round_estimate(1e300, 1e-300).uncertainty) == "1.0E-300"
 
 
-@pytest.mark.parametrize(
-    "bad", [math.nan, math.inf, Decimal("sNaN"), Decimal("Infinity"), Decimal("1E-999999999")]
-)
+@pytest.mark.parametrize("bad", [math.nan, math.inf, Decimal("sNaN"), Decimal("Infinity"), Decimal("1E-999999999")])
 def test_what_is_not_finite_is_refused_by_name(bad: float | Decimal) -> None:
     """NaN, infinities, signalling NaN and monstrous exponents stop at the door."""
     with pytest.raises(ValueError, match="value: expected a finite number"):

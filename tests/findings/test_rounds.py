@@ -75,7 +75,9 @@ def test_a_claim_without_a_finding_is_not_judged() -> None:
 
 def test_the_tested_version_is_judged() -> None:
     """A round names the version; where it doesn't, the newest counts. An older version's claim is not held against it."""
-    older = SMALL[TARN].replace("care: [wash.40]", "care: [wash.40]\n    claims: [{protocol: mass, value: 999 g, source: x}]")
+    older = SMALL[TARN].replace(
+        "care: [wash.40]", "care: [wash.40]\n    claims: [{protocol: mass, value: 999 g, source: x}]"
+    )
     publication = small_publication({TARN: older})
     (judged,) = small_findings(publication).claims
     assert judged.value == 412

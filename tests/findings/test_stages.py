@@ -69,9 +69,7 @@ def test_signed_rank_agrees_with_every_sign_pattern(differences: list[int]) -> N
 def test_signed_rank_without_ties_agrees_with_scipy(sizes: list[int], signs: int) -> None:
     """Source: scipy.stats.wilcoxon, method exact (defined without ties and zeros)."""
     differences = [s if signs >> i & 1 else -s for i, s in enumerate(sizes)]
-    assert signed_rank_p(differences) == pytest.approx(
-        float(stats.wilcoxon(differences, method="exact").pvalue)
-    )
+    assert signed_rank_p(differences) == pytest.approx(float(stats.wilcoxon(differences, method="exact").pvalue))
 
 
 def test_signed_rank_published_example() -> None:
@@ -80,9 +78,7 @@ def test_signed_rank_published_example() -> None:
     Source: Hollander & Wolfe, Nonparametric Statistical Methods, example 3.1 (data from memory)."""
     first = [1.83, 0.50, 1.62, 2.48, 1.68, 1.88, 1.55, 3.06, 1.30]
     second = [0.878, 0.647, 0.598, 2.05, 1.06, 1.29, 1.06, 3.14, 1.29]
-    assert signed_rank_p([a - b for a, b in zip(first, second, strict=True)]) == pytest.approx(
-        0.03906, abs=1e-5
-    )
+    assert signed_rank_p([a - b for a, b in zip(first, second, strict=True)]) == pytest.approx(0.03906, abs=1e-5)
 
 
 @given(DIFFERENCES.flatmap(lambda d: st.tuples(st.just(d), st.permutations(d))))
@@ -151,9 +147,7 @@ def test_the_unit_cancels_and_the_way_back_is_the_reciprocal(pairs: list[tuple[i
     """A share has no unit; kept from A to B times kept from B to A is one, limits included."""
     before, after = (stage(*column) for column in zip(*pairs, strict=True))
     kept, back = share_kept(before, after, 1), share_kept(after, before, 1)
-    scaled = share_kept(
-        {k: v * unit for k, v in before.items()}, {k: v * unit for k, v in after.items()}, unit
-    )
+    scaled = share_kept({k: v * unit for k, v in before.items()}, {k: v * unit for k, v in after.items()}, unit)
     assert scaled.share == pytest.approx(kept.share)
     assert scaled.low == pytest.approx(kept.low)
     assert kept.share is not None

@@ -55,9 +55,7 @@ def test_noise_alone_is_one_step() -> None:
     """Of 100 records of pure noise at most 7 show a false step (the modified BIC's penalty; the plain one's:
     16)."""
     random = np.random.default_rng(8)
-    false = sum(
-        len(find_steps(range(60), random.normal(100, 3, 60).tolist(), 0.1).steps) > 1 for _ in range(100)
-    )
+    false = sum(len(find_steps(range(60), random.normal(100, 3, 60).tolist(), 0.1).steps) > 1 for _ in range(100))
     assert false <= 7
 
 
@@ -70,9 +68,7 @@ def test_a_steady_slope_is_said_to_be_one() -> None:
 def test_equal_values_are_one_step_whatever_the_display() -> None:
     """No noise at all: the floor by the resolution keeps the penalty above zero."""
     found = find_steps([0, 1, 2], [5, 5, 5], 0.5)
-    assert [(s.first, s.last, s.level, s.from_time, s.to_time) for s in found.steps] == [
-        (0, 2, 5.0, 0.0, 2.0)
-    ]
+    assert [(s.first, s.last, s.level, s.from_time, s.to_time) for s in found.steps] == [(0, 2, 5.0, 0.0, 2.0)]
     assert found.noise == pytest.approx(0.5 / math.sqrt(12))
 
 

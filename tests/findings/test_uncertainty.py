@@ -168,9 +168,7 @@ def test_normal_sum_of_four_covers_as_the_monte_carlo_reference() -> None:
 @pytest.mark.parametrize(
     ("spreads", "u", "gum", "mcm"), [((1, 1, 1, 1), 2.0, 3.92, 3.88), ((1, 1, 1, 10), 10.15, 19.89, 17.0)]
 )
-def test_rectangular_sums_are_covered_with_room(
-    spreads: tuple[float, ...], u: float, gum: float, mcm: float
-) -> None:
+def test_rectangular_sums_are_covered_with_room(spreads: tuple[float, ...], u: float, gum: float, mcm: float) -> None:
     """GUM intervals of rectangular sources match the printed ones and cover what sampling finds. JCGM 101
     9.2.3-4."""
     joined = combine_uncertainty([rectangular(s * math.sqrt(3), str(s)) for s in spreads])

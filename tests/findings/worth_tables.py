@@ -10,7 +10,9 @@ UNIT = Line(worth_0=0.0, worth_100=1.0)
 SCALE = tuple(map(Decimal, (1, 2, 3, 4, 5)))
 
 
-def known(value: float, own: float = 0.0, *, dof: float = float("inf"), shared: float = 0.0, line: Line = UNIT) -> Worth:
+def known(
+    value: float, own: float = 0.0, *, dof: float = float("inf"), shared: float = 0.0, line: Line = UNIT
+) -> Worth:
     """The worth of a ratio finding `value` with its standard uncertainties."""
     at = line.at(value)
     belief = Spread(value=value, own=own, dof=dof, shared=shared)
@@ -25,9 +27,7 @@ def graded(*grades: int) -> Worth:
 
 def table(rows: Mapping[str, Sequence[float | Worth | None]], own: float = 0.0) -> dict[str, dict[str, Worth]]:
     """Worths by product and measure m0, m1 …; a number is 0 to 1 and worth a hundred times that, None unknown."""
-    return {
-        product: {f"m{i}": _worth(entry, own) for i, entry in enumerate(row)} for product, row in rows.items()
-    }
+    return {product: {f"m{i}": _worth(entry, own) for i, entry in enumerate(row)} for product, row in rows.items()}
 
 
 def _worth(entry: float | Worth | None, own: float) -> Worth:

@@ -29,7 +29,10 @@ def hostile_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     files: dict[str, str | bytes | None] = {
         "publication.yaml": SMALL["publication.yaml"]
         .replace("{de: Prüfstelle Moorkamp, en: Moorkamp Bench}", EVIL_YAML)
-        .replace("author: Ilse Brankamp", f"author: {EVIL_YAML}\ntagline: {EVIL_YAML}\ncontact: {EVIL_YAML}\nplace: {EVIL_YAML}"),
+        .replace(
+            "author: Ilse Brankamp",
+            f"author: {EVIL_YAML}\ntagline: {EVIL_YAML}\ncontact: {EVIL_YAML}\nplace: {EVIL_YAML}",
+        ),
         "products/tarn.yaml": SMALL["products/tarn.yaml"]
         .replace("name: Tarn 3", f"name: {EVIL_YAML}")
         .replace("maker: Wollgras", f"maker: {EVIL_YAML}")
@@ -68,10 +71,12 @@ slug: tarn
 `</script><script>alert(1)</script>` & "so" 'fort' \\{{{{ 7*7 }}}} [x](https://moorkamp.example/?a=1&b="2")
 
     <script>alert(1)</script>
-""".replace("\\{{{{ 7*7 }}}}", "\\{\\{ 7*7 \\}\\}").replace("{{", "{").replace("}}", "}"),
+""".replace("\\{{{{ 7*7 }}}}", "\\{\\{ 7*7 \\}\\}")
+        .replace("{{", "{")
+        .replace("}}", "}"),
         "guides/care/de.md": f"---\ntitle: {EVIL_PROSE}\nsummary: {EVIL_PROSE}\ndate: 2026-10-01\nslug: care\n---\nText.\n",
-        "rigs/scale/rig.yaml": SMALL["rigs/scale/rig.yaml"].replace("{de: Waage, en: scale}", EVIL_YAML).replace(
-            "{de: Prüfgewicht, en: reference mass}", EVIL_YAML
-        ),
+        "rigs/scale/rig.yaml": SMALL["rigs/scale/rig.yaml"]
+        .replace("{de: Waage, en: scale}", EVIL_YAML)
+        .replace("{de: Prüfgewicht, en: reference mass}", EVIL_YAML),
     }
     return built(tmp_path_factory.mktemp("hostile"), files)

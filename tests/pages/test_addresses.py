@@ -17,7 +17,11 @@ from sitegen.disk.memory import Memory
 from sitegen.pages.slugs import LONGEST, slug_of
 
 ADDRESS = "https://moorkamp.example/"
-NS = {"s": "http://www.sitemaps.org/schemas/sitemap/0.9", "x": "http://www.w3.org/1999/xhtml", "a": "http://www.w3.org/2005/Atom"}
+NS = {
+    "s": "http://www.sitemaps.org/schemas/sitemap/0.9",
+    "x": "http://www.w3.org/1999/xhtml",
+    "a": "http://www.w3.org/2005/Atom",
+}
 
 
 def without_slugs(text: str) -> str:
@@ -26,7 +30,9 @@ def without_slugs(text: str) -> str:
 
 
 TITLED: dict[str, str | bytes | None] = {
-    "reviews/tarn/de.md": without_slugs(SMALL["reviews/tarn/de.md"]).replace("title: Tarn 3", 'title: "Größe zählt: die Tarn 3"'),
+    "reviews/tarn/de.md": without_slugs(SMALL["reviews/tarn/de.md"]).replace(
+        "title: Tarn 3", 'title: "Größe zählt: die Tarn 3"'
+    ),
     "reviews/tarn/en.md": without_slugs(SMALL["reviews/tarn/en.md"]).replace("title: Tarn 3", "title: Size matters"),
     "guides/care/de.md": without_slugs(SMALL["guides/care/de.md"]),
 }
@@ -89,7 +95,14 @@ def test_a_long_title_is_cut_at_a_word() -> None:
 def test_each_edition_has_its_own_address(tmp_path: Path) -> None:
     """A review and a round stand at their title in each language, a product at its id."""
     made = site(tmp_path)
-    for path in (DE, EN, "de/rounds/wanderhosen-2026.html", "en/rounds/walking-trousers-2026.html", "de/products/tarn.html", "en/products/tarn.html"):
+    for path in (
+        DE,
+        EN,
+        "de/rounds/wanderhosen-2026.html",
+        "en/rounds/walking-trousers-2026.html",
+        "de/products/tarn.html",
+        "en/products/tarn.html",
+    ):
         assert (made / path).is_file(), path
 
 
@@ -201,7 +214,10 @@ def test_the_demo_names_its_languages_without_contradiction(built_demo: Path) ->
         url.findtext("s:loc", namespaces=NS): {(x.get("hreflang"), x.get("href")) for x in url.findall("x:link", NS)}
         for url in etree.parse(built_demo / "sitemap.xml").getroot()
     }
-    declared = {address + name.removesuffix("index.html") if name.endswith("index.html") else address + name: tree for name, tree in pages.items()}
+    declared = {
+        address + name.removesuffix("index.html") if name.endswith("index.html") else address + name: tree
+        for name, tree in pages.items()
+    }
     assert set(listed) == set(declared)
     several = 0
     for own, tree in declared.items():
@@ -240,10 +256,15 @@ def test_the_demo_credits_its_translators(built_demo: Path) -> None:
     data = json.loads(tree.xpath("//script[@type='application/ld+json']/text()")[0])
     review = next(node for node in data if node["@type"] == "Review")
     original = "https://nordhang.example/de/reviews/halde-die-hose-an-der-sich-wenig-aendert.html"
-    assert review["translator"] == {"@type": "Person", "name": "Ilse Vandermolen"} and review["translationOfWork"]["url"] == original
+    assert (
+        review["translator"] == {"@type": "Person", "name": "Ilse Vandermolen"}
+        and review["translationOfWork"]["url"] == original
+    )
     assert "Ilse Vandermolen" in tree.xpath("string(//dl[@class='fields'])")
     lead = page(built_demo / "de/reviews/halde-die-hose-an-der-sich-wenig-aendert.html")
-    works = next(n for n in json.loads(lead.xpath("//script[@type='application/ld+json']/text()")[0]) if n["@type"] == "Review")["workTranslation"]
+    works = next(
+        n for n in json.loads(lead.xpath("//script[@type='application/ld+json']/text()")[0]) if n["@type"] == "Review"
+    )["workTranslation"]
     assert [work["inLanguage"] for work in works] == ["en", "nl"]
     assert all((built_demo / work["url"].removeprefix("https://nordhang.example/")).is_file() for work in works)
 

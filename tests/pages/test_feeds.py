@@ -52,7 +52,9 @@ def test_every_entry_has_exactly_one_of_what_it_must(feed: ElementTree.Element) 
         assert one(entry, "title") and one(entry, "summary")
         assert RFC3339.fullmatch(one(entry, "updated")) and RFC3339.fullmatch(one(entry, "published"))
         assert one(entry, "published") <= one(entry, "updated")
-        assert [link.get("href") for link in entry.findall(f"{ATOM}link") if link.get("rel", "alternate") == "alternate"]
+        assert [
+            link.get("href") for link in entry.findall(f"{ATOM}link") if link.get("rel", "alternate") == "alternate"
+        ]
 
 
 def test_ids_are_absolute_and_told_apart(feed: ElementTree.Element) -> None:
@@ -92,10 +94,7 @@ def urls(small_site: Path) -> dict[str, ElementTree.Element]:
 def test_the_sitemap_lists_every_page_and_no_other(urls: dict[str, ElementTree.Element], small_site: Path) -> None:
     """Sitemaps 0.9: loc is required and absolute; the pages for unknown addresses are none."""
     canonical = {
-        link["href"]
-        for page in pages_of(small_site)
-        for link in page.all("link")
-        if link.get("rel") == "canonical"
+        link["href"] for page in pages_of(small_site) for link in page.all("link") if link.get("rel") == "canonical"
     }
     assert set(urls) == canonical
 
@@ -104,12 +103,16 @@ def test_the_order_within_url_is_that_of_the_schema(urls: dict[str, ElementTree.
     """Sitemaps 0.9, the XML schema: loc comes first, then lastmod; what other name spaces add comes last."""
     for node in urls.values():
         names = [child.tag for child in node]
-        assert names == [name for name in (f"{MAP}loc", f"{MAP}lastmod") if name in names] + [f"{XHTML}link"] * names.count(f"{XHTML}link")
+        assert names == [name for name in (f"{MAP}loc", f"{MAP}lastmod") if name in names] + [
+            f"{XHTML}link"
+        ] * names.count(f"{XHTML}link")
 
 
 def test_lastmod_is_a_date_that_a_text_gave(urls: dict[str, ElementTree.Element]) -> None:
     """Sitemaps 0.9: a date in W3C form; only where a text says when it changed."""
-    found = {address: node.findtext(f"{MAP}lastmod") for address, node in urls.items() if node.findtext(f"{MAP}lastmod")}
+    found = {
+        address: node.findtext(f"{MAP}lastmod") for address, node in urls.items() if node.findtext(f"{MAP}lastmod")
+    }
     assert f"{ADDRESS}de/reviews/tarn.html" in found
     assert all(dt.date.fromisoformat(value or "") <= dt.date(2026, 10, 20) for value in found.values())
 

@@ -63,7 +63,10 @@ def test_the_page_credits_who_published_it_first(tmp_path: Path) -> None:
     """Outlet, day and terms stand on the page in its language with a link; a translation says that it is one."""
     made = site(tmp_path, review())
     note = page(made / "en/reviews/secret-tip.html").xpath("//p[@class='note'][a[contains(., 'Hochweg')]]")[0]
-    assert note.text_content().split() == "First published by Hochweg on September 20, 2026, translated with leave. Reprint after two weeks.".split()
+    assert (
+        note.text_content().split()
+        == "First published by Hochweg on September 20, 2026, translated with leave. Reprint after two weeks.".split()
+    )
     assert note.xpath("a/@href") == [OUTLET]
     german = page(made / "de/reviews/geheimtipp.html").xpath("//p[@class='note'][a[contains(., 'Hochweg')]]")[0]
     assert "20. September 2026" in german.text_content() and "Nachdruck nach zwei Wochen." in german.text_content()
@@ -131,7 +134,13 @@ def test_an_embargo_keeps_a_review_out_of_everything(tmp_path: Path) -> None:
     assert told(site(tmp_path / "a", files, BEFORE), *MARKS) == []
     assert told(site(tmp_path / "c", files), *MARKS) == []
     after = told(site(tmp_path / "b", files, AFTER), *MARKS)
-    assert {"de/reviews/geheimtipp.html", "en/reviews/secret-tip.html", "de/feed.xml", "sitemap.xml", "de/index.html"} <= set(after)
+    assert {
+        "de/reviews/geheimtipp.html",
+        "en/reviews/secret-tip.html",
+        "de/feed.xml",
+        "sitemap.xml",
+        "de/index.html",
+    } <= set(after)
 
 
 def test_an_embargo_can_hold_for_one_edition(tmp_path: Path) -> None:
@@ -142,7 +151,11 @@ def test_an_embargo_can_hold_for_one_edition(tmp_path: Path) -> None:
     english = page(made / "en/reviews/secret-tip.html")
     assert set(alternates(english)) == {"en", "x-default"} and "translationOfWork" not in node(english)
     assert english.xpath("//nav[@class='languages']//a[@hreflang='de']/@href") == ["../../de/index.html"]
-    assert set(alternates(page(site(tmp_path / "later", files, AFTER) / "en/reviews/secret-tip.html"))) == {"de", "en", "x-default"}
+    assert set(alternates(page(site(tmp_path / "later", files, AFTER) / "en/reviews/secret-tip.html"))) == {
+        "de",
+        "en",
+        "x-default",
+    }
 
 
 @pytest.mark.parametrize("missing", ["leave out", "show lead"])
@@ -169,7 +182,9 @@ def test_a_review_that_waits_keeps_its_own_product_back(tmp_path: Path) -> None:
 def test_a_former_address_tells_nothing_of_what_waits(tmp_path: Path) -> None:
     """A page that leads on would give the title away: it waits as well."""
     files = review("  embargo: 2026-12-01\n")
-    files["addresses.yaml"] = "review:\n  tarn:\n    de: de/reviews/geheimtipp.html\n    former:\n      - de/reviews/vorher.html\n"
+    files["addresses.yaml"] = (
+        "review:\n  tarn:\n    de: de/reviews/geheimtipp.html\n    former:\n      - de/reviews/vorher.html\n"
+    )
     assert not (site(tmp_path / "a", files, BEFORE) / "de/reviews/vorher.html").exists()
     assert (site(tmp_path / "b", files, AFTER) / "de/reviews/vorher.html").is_file()
 
@@ -181,7 +196,13 @@ def test_the_day_is_an_input(tmp_path: Path, capsys: pytest.CaptureFixture[str])
     for name in ("one", "two"):
         assert main(["build", str(pub), "--to", str(tmp_path / name), "--date", "2026-11-30"]) == 0
         assert "held back until 2026-12-01: the review 'tarn' in de" in capsys.readouterr().out
-        made.append({p.relative_to(tmp_path / name): p.read_bytes() for p in sorted((tmp_path / name).rglob("*")) if p.is_file()})
+        made.append(
+            {
+                p.relative_to(tmp_path / name): p.read_bytes()
+                for p in sorted((tmp_path / name).rglob("*"))
+                if p.is_file()
+            }
+        )
     assert made[0] == made[1]
     assert main(["build", str(pub), "--to", str(tmp_path / "one"), "--date", "2026-12-01"]) == 0
     assert "held back" not in capsys.readouterr().out

@@ -31,9 +31,15 @@ Code `Membran` und [Membran](guide:care), dann die Membran & noch eine Membran <
 
 def made(folder: Path, **more: str) -> dict[str, str]:
     """The pages of the small publication with another lead text, by path."""
-    files: dict[str, str | bytes | None] = {"reviews/tarn/de.md": SMALL["reviews/tarn/de.md"].partition("## ")[0] + TEXT, **more}
+    files: dict[str, str | bytes | None] = {
+        "reviews/tarn/de.md": SMALL["reviews/tarn/de.md"].partition("## ")[0] + TEXT,
+        **more,
+    }
     assert build(write(folder / "pub", files), folder / "site", Memory(None)).published
-    return {path.relative_to(folder / "site").as_posix(): path.read_text("utf-8") for path in (folder / "site").rglob("*.html")}
+    return {
+        path.relative_to(folder / "site").as_posix(): path.read_text("utf-8")
+        for path in (folder / "site").rglob("*.html")
+    }
 
 
 @pytest.fixture(scope="module")
@@ -61,7 +67,11 @@ def test_the_first_use_of_a_term_leads_to_the_glossary(pages: dict[str, str]) ->
 def test_every_link_to_a_term_has_its_anchor(pages: dict[str, str]) -> None:
     """No page leads to an anchor that the glossary of its edition lacks."""
     for name, text in pages.items():
-        anchors = set(re.findall(r'id="(term-[\w-]+)"', pages[f"{name[:2]}/glossary.html"])) if name[:3] in {"de/", "en/"} else set()
+        anchors = (
+            set(re.findall(r'id="(term-[\w-]+)"', pages[f"{name[:2]}/glossary.html"]))
+            if name[:3] in {"de/", "en/"}
+            else set()
+        )
         assert set(re.findall(r"glossary\.html#(term-[\w-]+)", text.partition("<body")[2])) <= anchors
 
 
@@ -72,7 +82,9 @@ def test_the_glossary_lists_all_terms_in_order(pages: dict[str, str]) -> None:
         assert len(names) == len(set(names)) > 20
         assert pages[f"{tag}/glossary.html"].count("<dd>") == len(names)
     german = re.findall(r"<dfn>([^<]*)</dfn>", pages["de/glossary.html"])
-    assert german == sorted(german, key=lambda word: word.lower().translate(str.maketrans({"ä": "a", "ö": "o", "ü": "u"})))
+    assert german == sorted(
+        german, key=lambda word: word.lower().translate(str.maketrans({"ä": "a", "ö": "o", "ü": "u"}))
+    )
     footer = review(pages).partition('<footer class="colophon">')[2]
     assert 'href="../glossary.html"' in footer
 

@@ -31,7 +31,9 @@ def test_no_page_gets_a_script_that_is_not_ours(pages: list[Page]) -> None:
         assert page.unbalanced == [] and page.open == [], page.path
         assert "49" not in [part.strip() for part in page.text], "a text was run as a template"
         assert not [attrs for _, attrs in page.tags if any(name.startswith("on") or '"' in name for name in attrs)]
-        assert "alert(1)" not in page.html.replace("&lt;script&gt;alert(1)", "").replace("\\u003cscript\\u003ealert(1)", "")
+        assert "alert(1)" not in page.html.replace("&lt;script&gt;alert(1)", "").replace(
+            "\\u003cscript\\u003ealert(1)", ""
+        )
 
 
 def test_the_words_are_shown_as_they_were_written(pages: list[Page]) -> None:

@@ -16,7 +16,9 @@ ARABIC: dict[str, str | bytes | None] = {
     .replace("lead: de", "lead: en")
     .replace("editions: [en]", "editions: [ar]"),
     "reviews/tarn/de.md": None,
-    "reviews/tarn/en.md": SMALL["reviews/tarn/de.md"].replace("Eine leichte Hose.", "A light pair.").replace("guide:care", "round:trousers"),
+    "reviews/tarn/en.md": SMALL["reviews/tarn/de.md"]
+    .replace("Eine leichte Hose.", "A light pair.")
+    .replace("guide:care", "round:trousers"),
     "reviews/tarn/ar.md": """\
 ---
 title: "تارن 3: سروال خفيف للمشي"

@@ -135,7 +135,10 @@ def test_structured_data_is_json_of_this_site(pages: list[Page]) -> None:
             assert node["@context"] == "https://schema.org"
             kinds |= types(node)
             for address in addresses(node):
-                assert address.removesuffix("index.html") in canonical or not address.endswith((".html", "/")), (page.path, address)
+                assert address.removesuffix("index.html") in canonical or not address.endswith((".html", "/")), (
+                    page.path,
+                    address,
+                )
     assert {"Review", "Product", "BreadcrumbList", "ItemList"} <= kinds
 
 

@@ -114,7 +114,9 @@ def review(**changes: object) -> views.ReviewPage:
         picture=PICTURE,
         disclosure=DISCLOSURE,
         cautions=("The drying time is provisional.",),
-        findings=(views.Finding(name="Mass", detail="new", value="(412.0 ± 1.2) g", spread="3", letters="ab", verdict="V."),),
+        findings=(
+            views.Finding(name="Mass", detail="new", value="(412.0 ± 1.2) g", spread="3", letters="ab", verdict="V."),
+        ),
         letters_note="Letters that are shared.",
         good=("Quiet",),
         less_good=("Thin",),
@@ -156,7 +158,9 @@ def round_page() -> views.RoundPage:
         letters_note="",
         differences=("Two differ.",),
         charts=(CHART,),
-        orders=(views.UseOrder(name="Wet way", sentences=("First in 71 draws.",), table=replace(TABLE, caption="Worths")),),
+        orders=(
+            views.UseOrder(name="Wet way", sentences=("First in 71 draws.",), table=replace(TABLE, caption="Worths")),
+        ),
         order_notes=("By fixed anchors.",),
         claims=None,
         rig_notes=("In order.",),
@@ -318,7 +322,9 @@ def test_tables_say_what_heads_what(html: str) -> None:
 def test_nothing_inline(html: str) -> None:
     """No style attribute, no event handler, no script but data and the one that the policy names by its digest."""
     outline = Outline(html)
-    assert not [name for _, attributes in outline.found for name in attributes if name == "style" or name.startswith("on")]
+    assert not [
+        name for _, attributes in outline.found for name in attributes if name == "style" or name.startswith("on")
+    ]
     scripts = [a for a in outline.all("script") if a.get("type") != "application/ld+json"]
     assert len(scripts) <= 1 and all(a == {} for a in scripts)
     assert not outline.all("style")
@@ -426,7 +432,7 @@ def test_names_are_not_translated(bench: Theme) -> None:
 def test_sorting_is_offered_where_it_is_meant(bench: Theme) -> None:
     """Only a table that is to be sorted is marked for the script, which is loaded only where it is named."""
     html = render(bench, round_page())
-    assert "<table data-sortable" in html and '<script>sorting();</script>' in html
+    assert "<table data-sortable" in html and "<script>sorting();</script>" in html
     plain = render(
         bench,
         replace(round_page(), frame=frame("round"), table=replace(TABLE, sortable=False), charts=(), orders=()),

@@ -94,7 +94,18 @@ def cut_short(draw: st.DrawFn, text: str) -> str:
     return text[: draw(st.integers(0, len(text)))]
 
 
-SLIPS = (drop_line, double_line, swap_lines, odd_value, odd_value, odd_value, odd_cell, odd_cell, other_character, cut_short)
+SLIPS = (
+    drop_line,
+    double_line,
+    swap_lines,
+    odd_value,
+    odd_value,
+    odd_value,
+    odd_cell,
+    odd_cell,
+    other_character,
+    cut_short,
+)
 
 
 def look(files: dict[str, str | bytes | None]) -> None:
@@ -112,7 +123,9 @@ def look(files: dict[str, str | bytes | None]) -> None:
             if line is not None:
                 assert place.column <= len(line) + 1, problem
             assert len(problem.message.split()) >= 2, problem
-            assert not any(word in problem.message for word in ("Traceback", "Error(", "Decimal(", "NoneType", "object at"))
+            assert not any(
+                word in problem.message for word in ("Traceback", "Error(", "Decimal(", "NoneType", "object at")
+            )
             assert render(problem, line)
     finally:
         shutil.rmtree(folder)

@@ -18,10 +18,25 @@ RECORDS = sorted(path for path in (SITEGEN / "records").glob("*.py") if path.nam
 SOURCES = (*RECORDS, SITEGEN / "figures" / "prose.py", SITEGEN / "build.py")
 CASE_FOLDERS = sorted(path for path in CASES.iterdir() if path.is_dir())
 # Raised by what names no code of its own: the default of `fail`, and one code for each kind of reference.
-FURTHER = {"field-value", *(f"{what}-unknown" for what in ("product", "protocol", "round", "review", "guide", "method", "rig"))}
+FURTHER = {
+    "field-value",
+    *(f"{what}-unknown" for what in ("product", "protocol", "round", "review", "guide", "method", "rig")),
+}
 # Faults of what the tool itself brings along (theme.yaml, stock words): no publication can cause them.
 OF_THE_TOOL = {"theme"}
-JARGON = ("None", "Traceback", "Error(", "Decimal(", "object at", "NoneType", "dict", "tuple", "Scalar", "Mapping", "__")
+JARGON = (
+    "None",
+    "Traceback",
+    "Error(",
+    "Decimal(",
+    "object at",
+    "NoneType",
+    "dict",
+    "tuple",
+    "Scalar",
+    "Mapping",
+    "__",
+)
 
 
 @pytest.mark.parametrize("case", CASE_FOLDERS, ids=lambda case: case.name)

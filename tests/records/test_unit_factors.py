@@ -30,7 +30,11 @@ PAIRS = [(a, b) for a, b in itertools.permutations(UNITS, 2) if kind_of(a) == ki
 def test_a_factor_is_the_librarys(unit: str, to: str) -> None:
     """Each pair of units of a kind has the factor that the library has, to 24 digits."""
     expected = library().Quantity(Decimal(1), UNITS[unit][1]).to(UNITS[to][1]).magnitude
-    own = Decimal(FACTORS[unit].numerator) * FACTORS[to].denominator / (Decimal(FACTORS[unit].denominator) * FACTORS[to].numerator)
+    own = (
+        Decimal(FACTORS[unit].numerator)
+        * FACTORS[to].denominator
+        / (Decimal(FACTORS[unit].denominator) * FACTORS[to].numerator)
+    )
     assert abs(own / Decimal(expected) - 1) < Decimal("1e-24")
 
 

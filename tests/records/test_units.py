@@ -70,7 +70,11 @@ def test_every_pair_agrees_with_the_unit_library(unit: str, to: str, value: Deci
     column = {"_mmH2O": 9.80665, "_cmH2O": 98.0665, "_mH2O": 9806.65}
     first, second = UNITS[unit][1], UNITS[to][1]
     if first in column or second in column:
-        pascal = float(value) * column[first] if first in column else registry.Quantity(float(value), first).to("Pa").magnitude
+        pascal = (
+            float(value) * column[first]
+            if first in column
+            else registry.Quantity(float(value), first).to("Pa").magnitude
+        )
         expected = pascal / column[second] if second in column else registry.Quantity(pascal, "Pa").to(second).magnitude
     else:
         expected = registry.Quantity(float(value), first).to(second).magnitude

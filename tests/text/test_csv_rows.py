@@ -33,9 +33,7 @@ def table(text: str) -> list[list[str]]:
         pytest.param('"aaa","bbb"\nzzz,yyy\n', [["aaa", "bbb"], ["zzz", "yyy"]], id="2.5"),
         pytest.param('a,b,c\n"aaa","b\nbb","ccc"\n', [["a", "b", "c"], ["aaa", "b\nbb", "ccc"]], id="2.6"),
         pytest.param('a,b,c\n"aaa","b""bb","ccc"\n', [["a", "b", "c"], ["aaa", 'b"bb', "ccc"]], id="2.7"),
-        pytest.param(
-            'a,b\n" x ",y\n', [["a", "b"], [" x ", "y"]], id="2.4 blanks are part of a quoted field"
-        ),
+        pytest.param('a,b\n" x ",y\n', [["a", "b"], [" x ", "y"]], id="2.4 blanks are part of a quoted field"),
     ],
 )
 def test_the_rules_of_rfc_4180(text: str, expected: list[list[str]]) -> None:
@@ -53,9 +51,7 @@ def test_the_rules_of_rfc_4180(text: str, expected: list[list[str]]) -> None:
         pytest.param("\n\na,b\n1,2\n", [["a", "b"], ["1", "2"]], id="blank lines above"),
         pytest.param('"a;b;c",d\n1,2\n', [["a;b;c", "d"], ["1", "2"]], id="separators in quotes don't count"),
         pytest.param("value\n1\n", [["value"], ["1"]], id="one column"),
-        pytest.param(
-            "a,b,,\n1,2,,\n,,,\n\n3,,\n", [["a", "b"], ["1", "2"], ["3", ""]], id="blank cells and rows"
-        ),
+        pytest.param("a,b,,\n1,2,,\n,,,\n\n3,,\n", [["a", "b"], ["1", "2"], ["3", ""]], id="blank cells and rows"),
         pytest.param('a,b\n5" hail,1\n', [["a", "b"], ['5" hail', "1"]], id="an inch mark opens nothing"),
     ],
 )
@@ -255,9 +251,7 @@ def test_tables_are_those_of_the_reference_library(rows: list[list[str]], separa
     written = io.StringIO()
     header = ["j", "k", "l", "m"]
     kept = [["k", *row] for row in rows]
-    csv.writer(written, delimiter=separator, quoting=csv.QUOTE_ALL, lineterminator="\n").writerows(
-        [header, *kept]
-    )
+    csv.writer(written, delimiter=separator, quoting=csv.QUOTE_ALL, lineterminator="\n").writerows([header, *kept])
     reference = list(csv.reader(io.StringIO(written.getvalue(), newline=""), delimiter=separator))
     found, _ = read(written.getvalue())
     assert found is not None

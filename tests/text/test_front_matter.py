@@ -24,17 +24,11 @@ def split(text: str) -> tuple[FrontMatter | None, Problems]:
     ("text", "expected"),
     [
         pytest.param("---\na: 1\n---\nText\n", FrontMatter(ONE_KEY, "Text\n", 4), id="both"),
-        pytest.param(
-            "---  \na: 1\n--- \n\nText", FrontMatter(ONE_KEY, "\nText", 4), id="blanks after a fence"
-        ),
+        pytest.param("---  \na: 1\n--- \n\nText", FrontMatter(ONE_KEY, "\nText", 4), id="blanks after a fence"),
         pytest.param("---\n---\nText", FrontMatter(EMPTY, "Text", 3), id="no data"),
         pytest.param("---\na: 1\n---", FrontMatter(ONE_KEY, "", 4), id="no text"),
-        pytest.param(
-            "Text\n\n---\n\nmore", FrontMatter(EMPTY, "Text\n\n---\n\nmore", 1), id="a rule is no fence"
-        ),
-        pytest.param(
-            "---\na: 1\n---\nx\n---\n", FrontMatter(ONE_KEY, "x\n---\n", 4), id="a rule further down"
-        ),
+        pytest.param("Text\n\n---\n\nmore", FrontMatter(EMPTY, "Text\n\n---\n\nmore", 1), id="a rule is no fence"),
+        pytest.param("---\na: 1\n---\nx\n---\n", FrontMatter(ONE_KEY, "x\n---\n", 4), id="a rule further down"),
         pytest.param("", FrontMatter(EMPTY, "", 1), id="empty file"),
     ],
 )

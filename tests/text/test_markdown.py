@@ -59,9 +59,7 @@ def _shown(piece: Piece) -> str:
         pytest.param("*a* **b** `c*`", "<p><em>a</em> <strong>b</strong> <code>c*</code></p>\n", id="6.2"),
         pytest.param("> a\n> b", "<blockquote>\n<p>a\nb</p>\n</blockquote>\n", id="5.1 quotes"),
         pytest.param("- a\n- b", "<ul>\n<li>a</li>\n<li>b</li>\n</ul>\n", id="5.3 tight list"),
-        pytest.param(
-            "- a\n\n- b", "<ul>\n<li><p>a</p>\n</li>\n<li><p>b</p>\n</li>\n</ul>\n", id="5.3 loose list"
-        ),
+        pytest.param("- a\n\n- b", "<ul>\n<li><p>a</p>\n</li>\n<li><p>b</p>\n</li>\n</ul>\n", id="5.3 loose list"),
         pytest.param("7) a", '<ol start="7">\n<li>a</li>\n</ol>\n', id="5.2 numbered from seven"),
         pytest.param("    <x>", '<pre tabindex="0"><code>&lt;x&gt;\n</code></pre>\n', id="4.4 indented code"),
         pytest.param("```\n{a}\n```", '<pre tabindex="0"><code>{a}\n</code></pre>\n', id="4.5 fenced code"),
@@ -79,9 +77,7 @@ def test_text_follows_commonmark(text: str, expected: str) -> None:
     ("text", "expected"),
     [
         pytest.param("m {mass}.", ("<p>m ", value("mass"), ".</p>\n"), id="in a text"),
-        pytest.param(
-            "{spray after 3\n  washes}", ("<p>", value("spray after 3 washes"), "</p>\n"), id="wrapped"
-        ),
+        pytest.param("{spray after 3\n  washes}", ("<p>", value("spray after 3 washes"), "</p>\n"), id="wrapped"),
         pytest.param("*{mass}*", ("<p><em>", value("mass"), "</em></p>\n"), id="in emphasis"),
         pytest.param("## M {mass}", ('<h2 id="m-mass">M ', value("mass"), "</h2>\n"), id="in a heading"),
         pytest.param(
@@ -127,9 +123,7 @@ def test_slots_know_their_place() -> None:
     for piece in found.html:
         for slot in (piece, *(piece.alt if isinstance(piece, ImageSlot) else ())):
             if isinstance(slot, ValueSlot):
-                places.setdefault(slot.path, []).append(
-                    (slot.place.line, slot.place.column, slot.place.width)
-                )
+                places.setdefault(slot.path, []).append((slot.place.line, slot.place.column, slot.place.width))
     lines = text.split("\n")
     for path, found_at in places.items():
         for line, column, width in found_at:
@@ -381,9 +375,8 @@ def test_time_is_bounded(text: str) -> None:
 def test_what_is_too_deep_or_too_long_is_said(printed: Callable[..., str]) -> None:
     """Nothing of a text is left out in silence."""
     assert said(">" * 30 + " a", printed) == ""
-    assert (
-        "x.md:1:1: error: lists and quotes stand inside one another more than 20 times [text-depth]"
-        in said(">" * 60 + " a", printed)
+    assert "x.md:1:1: error: lists and quotes stand inside one another more than 20 times [text-depth]" in said(
+        ">" * 60 + " a", printed
     )
     assert said("a\n\n" + "b\n" * 60_000, printed) == (
         "x.md:3:1: error: expected at most 50,000 characters in one paragraph, list or table, found more "

@@ -46,9 +46,7 @@ def test_a_caution_without_line_and_hint_is_one_line() -> None:
         pytest.param("重さ: x", 1, 2, "重さ: x", "^^^^", id="a caret under wide characters is as wide"),
         pytest.param("e\u0301: x", 4, 1, "e\u0301: x", "  ^", id="combining marks take none"),
         pytest.param("\x1b[31mred: x", 10, 1, "␛[31mred: x", "         ^", id="escape is shown, not sent"),
-        pytest.param(
-            "a\u202eb: x", 5, 1, "a\ufffdb: x", "    ^", id="direction marks don't reorder the line"
-        ),
+        pytest.param("a\u202eb: x", 5, 1, "a\ufffdb: x", "    ^", id="direction marks don't reorder the line"),
         pytest.param("ab", 3, 1, "ab", "  ^", id="just after the end"),
         pytest.param("ab", 2, 99, "ab", " ^", id="a width ends with the line"),
     ],
@@ -64,9 +62,7 @@ def test_a_long_line_is_cut_around_the_fault() -> None:
     """The window is SHOWN_WIDTH columns; the fault stays in it with what led to it."""
     line = "x" * 5000 + "FAULT" + "y" * 5000
     _, shown, caret = render(error(5001, 5), line).split("\n")
-    assert (
-        shown == "   14 | …" + "x" * (LEAD_WIDTH - 1) + "FAULT" + "y" * (SHOWN_WIDTH - LEAD_WIDTH - 6) + "…"
-    )
+    assert shown == "   14 | …" + "x" * (LEAD_WIDTH - 1) + "FAULT" + "y" * (SHOWN_WIDTH - LEAD_WIDTH - 6) + "…"
     assert caret == "      | " + " " * LEAD_WIDTH + "^^^^^"
 
 

@@ -121,9 +121,7 @@ def test_a_missing_file_offers_the_nearest_name(tmp_path: Path) -> None:
 def test_a_folder_is_no_file(tmp_path: Path) -> None:
     """Said plainly, not as the system's error."""
     (tmp_path / "rounds").mkdir()
-    assert read(tmp_path, "rounds")[1] == (
-        "rounds:1:1: error: expected a file, found the folder 'rounds' [file-kind]"
-    )
+    assert read(tmp_path, "rounds")[1] == ("rounds:1:1: error: expected a file, found the folder 'rounds' [file-kind]")
 
 
 def test_a_pipe_is_not_waited_for(tmp_path: Path) -> None:
@@ -164,8 +162,7 @@ def test_a_huge_file_is_refused_by_its_kind(tmp_path: Path, monkeypatch: pytest.
     """A text may have 4 MiB; a table, which a logger writes, more."""
     big = b"a" * (source_module.LARGEST_TEXT + 1)
     assert read(tmp_path, "big.md", big)[1] == (
-        "big.md:1:1: error: expected at most 4 MiB, found a larger file [file-size]\n"
-        "   hint: split it, or leave it out"
+        "big.md:1:1: error: expected at most 4 MiB, found a larger file [file-size]\n   hint: split it, or leave it out"
     )
     found, said = read(tmp_path, "big.csv", big)
     assert found is not None and said == ""

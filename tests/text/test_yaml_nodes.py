@@ -126,9 +126,7 @@ def test_an_empty_file_is_an_empty_mapping(text: str) -> None:
         pytest.param("a:\nb:\n", {"a": "", "b": ""}, id="7.2 empty nodes"),
         pytest.param("a: &x [1]\nb: *x\n", {"a": ["1"], "b": ["1"]}, id="7.1 alias"),
         pytest.param("a:\n- b\n- c\n", {"a": ["b", "c"]}, id="8.2.1 list as deep as its key"),
-        pytest.param(
-            "a: http://x.example/#y\n", {"a": "http://x.example/#y"}, id="7.3.3 colon within a word"
-        ),
+        pytest.param("a: http://x.example/#y\n", {"a": "http://x.example/#y"}, id="7.3.3 colon within a word"),
     ],
 )
 def test_scalars_follow_the_standard(text: str, value: Any) -> None:
@@ -454,10 +452,7 @@ def test_depth_is_bounded_without_recursion(text: str, printed: Callable[..., st
     """Neither Python's stack nor much time is used up, whatever the nesting."""
     started = time.process_time()
     said = complaint(text, printed)
-    assert (
-        "error: expected at most 60 levels of lists and keys inside one another, found more [yaml-depth]"
-        in said
-    )
+    assert "error: expected at most 60 levels of lists and keys inside one another, found more [yaml-depth]" in said
     assert time.process_time() - started < 3
 
 
@@ -477,9 +472,7 @@ def test_sixty_levels_are_allowed() -> None:
 TEXTS = st.text(st.characters(codec="utf-8", exclude_categories=("Cc", "Cs", "Zl", "Zp", "Cn")), max_size=20)
 DOCUMENTS = st.recursive(
     TEXTS,
-    lambda inner: (
-        st.lists(inner, max_size=4) | st.dictionaries(TEXTS.filter(lambda t: t != "<<"), inner, max_size=4)
-    ),
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(TEXTS.filter(lambda t: t != "<<"), inner, max_size=4),
     max_leaves=12,
 )
 
