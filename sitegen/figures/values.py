@@ -6,9 +6,11 @@ The grammar of a path, read from its end:
     subject  := fact | measure [" " aspect]
     measure  := PROTOCOL [" " STAGE]
     aspect   := "claimed" | "letters" | "spread" | "readings" | "to N %"
-    fact     := "name" | "maker" | "price" | "version"
+    fact     := "name" | "maker" | "price" | "version" | date
+    date     := "price date" | "received" | "returned" | "tested from" | "tested to"
 """
 
+import datetime as dt
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -16,14 +18,17 @@ from dataclasses import dataclass
 from sitegen.figures import numbers
 from sitegen.figures.cells import time_text, word_cell
 from sitegen.figures.claims import claimed_text
+from sitegen.figures.dates import date_text
 from sitegen.figures.edition import Edition
 from sitegen.findings.measured import Cell, CurveSummary, Measured
 from sitegen.findings.rounds import RoundFindings, tested_version
 from sitegen.problems import nearest
+from sitegen.records.ledger import Sample
 from sitegen.records.product import Version
 from sitegen.records.round import Measure, parse_measure
 
-FACTS = ("name", "maker", "price", "version")
+DATES = ("price date", "received", "returned", "tested from", "tested to")
+FACTS = ("name", "maker", "price", "version", *DATES)
 ASPECTS = ("claimed", "letters", "spread", "readings")
 _SHARE = re.compile(r"^(.*) to (\d{1,2}) ?%$")
 
@@ -44,6 +49,7 @@ class Values:
     rounds: Mapping[str, RoundFindings]
     product: str = ""
     round: str = ""
+    samples: tuple[Sample, ...] = ()
 
     def word(self, path: str) -> str:
         """The value of a path as text. Raises UnknownValue."""
@@ -82,6 +88,8 @@ class Values:
     def _fact(self, fact: str, product: str, round: str) -> str:
         record = self.edition.products[product]
         version = self._version(product, round)
+        if fact in DATES:
+            return date_text(self.edition.lang, self._date(fact, product, round, version))
         if fact == "name":
             return record.name
         if fact == "maker":
@@ -91,6 +99,22 @@ class Values:
         if version is None or version.price is None:
             raise UnknownValue(f"no price is recorded for `{product}`")
         return numbers.money(self.edition.lang, version.price.amount, version.price.currency)
+
+    def _date(self, fact: str, product: str, round: str, version: Version | None) -> dt.date:
+        """A date of the price, of the product's (first) sample, or of its round."""
+        sample = next((s for s in self.samples if s.product is not None and s.product.id == product), None)
+        tested = self.rounds[round].round if round in self.rounds else None
+        dates = {
+            "price date": version.price.date if version and version.price else None,
+            "received": sample.received if sample else None,
+            "returned": sample.returned if sample else None,
+            "tested from": tested.start if tested else None,
+            "tested to": tested.end if tested else None,
+        }
+        found = dates[fact]
+        if not isinstance(found, dt.date):
+            raise UnknownValue(f"no date is recorded for {fact} of `{product}`")
+        return found
 
     def _finding(self, subject: str, product: str, round: str) -> tuple[Measured, Cell, str]:
         if round and round not in self.rounds:

@@ -301,7 +301,13 @@ def text_values(sheet: Sheet, review: str = "") -> Values:
         facts = site.publication.reviews[review].facts
         product = facts.product.id if facts.product else ""
         round = facts.round.id if facts.round else site.round_of(product)
-    return Values(edition=sheet.edition, rounds=site.findings, product=product, round=round)
+    return Values(
+        edition=sheet.edition,
+        rounds=site.findings,
+        product=product,
+        round=round,
+        samples=site.publication.samples,
+    )
 
 
 def say_all(sheet: Sheet, words: Iterable[Words]) -> tuple[str, ...]:

@@ -24,6 +24,7 @@ def values(publication: Publication, tag: str = "en", product: str = "tarn", rou
         rounds={"trousers": small_findings(publication)},
         product=product,
         round=round,
+        samples=publication.samples,
     )
 
 
@@ -47,6 +48,10 @@ PATHS = {
     "maker": "Wollgras",
     "version": "2026",
     "price": "€149.90",
+    "price date": "September 1, 2026",
+    "received": "August 3, 2026",
+    "tested from": "August 10, 2026",
+    "tested to of fenn": "October 2, 2026",
 }
 
 
