@@ -66,7 +66,7 @@ def test_a_failure_in_the_middle_leaves_the_old_site_whole(
     out.put("index.html", b"new front")
     with pytest.raises(OSError, match="No space"):
         if fails == "put":
-            monkeypatch.setattr(Path, "write_bytes", no_space)
+            monkeypatch.setattr(output, "_write", no_space)
             out.put("en/c.html", b"coming")
         else:
             monkeypatch.setattr(output, "_sync" if fails == "sync" else "_exchange", no_space)

@@ -3,6 +3,8 @@
 from pathlib import Path
 
 import pytest
+from babel import Locale
+from babel.messages.plurals import get_plural
 
 from sitegen.figures.catalogue import catalogue_file, read_catalogue
 from sitegen.figures.extract import (
@@ -14,6 +16,7 @@ from sitegen.figures.extract import (
     used_messages,
     with_added,
 )
+from sitegen.figures.language import open_language
 
 PROJECT = Path(__file__).parents[2]
 CATALOGUES = PROJECT / "content" / "catalogues"
@@ -27,9 +30,42 @@ msgstr ""
 """
 
 
-def test_four_languages_have_a_catalogue() -> None:
-    """English, German, Dutch and French are spoken."""
-    assert {"en", "de", "nl", "fr"} <= set(TAGS)
+def test_ten_languages_have_a_catalogue() -> None:
+    """The interface speaks these ten, and no catalogue lies there that isn't looked after."""
+    assert {"en", "de", "nl", "fr", "es", "it", "da", "sv", "nb", "pl"} == set(TAGS)
+
+
+@pytest.mark.parametrize("tag", TAGS)
+def test_plural_forms_follow_cldr(tag: str) -> None:
+    """The header's rule parts the whole numbers exactly as CLDR's plural categories do (reference: Babel's CLDR).
+
+    Up to 999 999, since CLDR gives whole millions of es, fr and it a category of their own ("de" before the noun),
+    for which the common gettext headers have no form.
+    """
+    catalogue = read_catalogue(catalogue_file(CATALOGUES, tag), tag)
+    numbers = [*range(1200), 999_998, 999_999, 100_001, 100_002, 100_005, 100_012, 100_022]
+    pairs = {(Locale.parse(tag).plural_form(n), catalogue.form_of(n)) for n in numbers}
+    assert len(pairs) == len({category for category, _ in pairs}) == len({form for _, form in pairs})
+    assert catalogue.form_count == len(pairs) == get_plural(tag).num_plurals
+
+
+@pytest.mark.parametrize(
+    ("n", "said"),
+    [(0, "0 prób"), (1, "1 próba"), (2, "2 próby"), (4, "4 próby"), (5, "5 prób"), (11, "11 prób"), (12, "12 prób"),
+     (14, "14 prób"), (21, "21 prób"), (22, "22 próby"), (25, "25 prób"), (101, "101 prób"), (102, "102 próby"),
+     (112, "112 prób")],
+)  # fmt: skip
+def test_polish_counts(n: int, said: str) -> None:
+    """Three forms: one; those that end in 2 to 4 but not in 12 to 14; all others (CLDR plural rules, pl)."""
+    assert said == open_language("pl", CATALOGUES).plural("{n} run", "{n} runs", n)
+
+
+@pytest.mark.parametrize("tag", TAGS)
+def test_plurals_name_all_their_forms(tag: str) -> None:
+    """Each plural has as many forms as the header says, none of them empty."""
+    catalogue = read_catalogue(catalogue_file(CATALOGUES, tag), tag)
+    assert catalogue.plurals
+    assert {catalogue.form_count} == {len(forms) for forms in catalogue.plurals.values()}
 
 
 def faults_of(tag: str) -> tuple[str, ...]:

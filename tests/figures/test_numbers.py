@@ -283,7 +283,7 @@ def test_duration(minutes: Decimal | int, expected: str) -> None:
     assert expected == numbers.duration(open_language("en"), minutes)
 
 
-@pytest.mark.parametrize("tag", [*LOCALES, "es", "zh-Hant", "ar", "hi"])
+@pytest.mark.parametrize("tag", [*LOCALES, "es", "it", "da", "sv", "nb", "zh-Hant", "ar", "hi"])
 @pytest.mark.parametrize("count", range(6))
 def test_lists_as_babel_joins_them(tag: str, count: int) -> None:
     """Lists are CLDR's standard ones, whatever their length (reference: Babel)."""
