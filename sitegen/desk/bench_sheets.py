@@ -93,17 +93,27 @@ def _page(round: Round, edition: Edition, protocol: Protocol, stage: str, order:
     title = f"{capital(edition.protocol(protocol.id))}, {stage}"
     seeded = t.text("Order and codes from seed {seed}", seed=seed)
     parts = [
-        f"<h1>{escape(title)}</h1>", f"<p>{escape(edition.say(round.title))} · {escape(seeded)}</p>",
-        '<p class="fields">' + "".join(f"{escape(t.text(n))} <span>&nbsp;</span>" for n in ("Date", "Grader", "Room, °C and %")) + "</p>",
-        *_listed("div", t.text("Cautions"), protocol.cautions, edition, "ul"), *_conditions(edition, protocol),
-        *_listed("section", t.text("Steps"), protocol.steps, edition, "ol"), *_runs(edition, protocol, order),
-    ]  # fmt: skip
+        f"<h1>{escape(title)}</h1>",
+        f"<p>{escape(edition.say(round.title))} · {escape(seeded)}</p>",
+        _fields(edition),
+        *_listed("div", t.text("Cautions"), protocol.cautions, edition, "ul"),
+        *_conditions(edition, protocol),
+        *_listed("section", t.text("Steps"), protocol.steps, edition, "ol"),
+        *_runs(edition, protocol, order),
+    ]
     head = f'<meta charset="utf-8"><title>{escape(title)}</title><style>{STYLE}</style>'
     return (
         f'<!doctype html>\n<html lang="{t.tag}" dir="{t.direction}"><head>{head}</head>\n<body>\n'
         + "\n".join(parts)
         + "\n</body></html>\n"
     )
+
+
+def _fields(edition: Edition) -> str:
+    """What is written at the head of the sheet by hand."""
+    t = edition.lang
+    names = (t.text("Date"), t.text("Grader"), t.text("Room, °C and %"))
+    return '<p class="fields">' + "".join(f"{escape(name)} <span>&nbsp;</span>" for name in names) + "</p>"
 
 
 def _listed(tag: str, title: str, words: tuple[Words, ...], edition: Edition, kind: str) -> Iterator[str]:
@@ -120,7 +130,8 @@ def _conditions(edition: Edition, protocol: Protocol) -> Iterator[str]:
             f'<tr><th scope="row">{escape(capital(edition.say(c.name)))}</th><td>{escape(limits_text(edition, c))}</td><td class="write"></td></tr>'
             for c in protocol.conditions
         )
-        heads = "".join(f'<th scope="col">{escape(t.text(h))}</th>' for h in ("Condition", "Allowed", "Read today"))
+        names = (t.text("Condition"), t.text("Allowed"), t.text("Read today"))
+        heads = "".join(f'<th scope="col">{escape(name)}</th>' for name in names)
         yield f"<h2>{escape(t.text('Conditions'))}</h2><table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>"
 
 

@@ -254,12 +254,12 @@ def finding_title(edition: Edition, measured: Measured, marked: str) -> str:
             return _ends_title(edition, measured, name)
         return f"{name}: {word_cell(edition, measured, cells[0]).value}"
     others = [cell for cell in order_cells(measured) if cell.summary is not None and cell.product != marked]
+    value = word_cell(edition, measured, own).value
+    best, worst = (word_cell(edition, measured, others[end]).value for end in (0, -1))
+    if best == worst:
+        return edition.lang.text("{name}: {value}, against {best}", name=name, value=value, best=best)
     return edition.lang.text(
-        "{name}: {value}; the others from {best} to {worst}",
-        name=name,
-        value=word_cell(edition, measured, own).value,
-        best=word_cell(edition, measured, others[0]).value,
-        worst=word_cell(edition, measured, others[-1]).value,
+        "{name}: {value}; the others from {best} to {worst}", name=name, value=value, best=best, worst=worst
     )
 
 

@@ -171,10 +171,8 @@ def _price(sheet: Sheet, findings: RoundFindings, product: str) -> Cell:
 
 
 def _review_page(sheet: Sheet, product: str) -> Page | None:
-    for id, review in sheet.site.publication.reviews.items():
-        if review.facts.product is not None and review.facts.product.id == product:
-            return Page(REVIEW, id)
-    return None
+    found = sheet.site.reviews_of(product)
+    return Page(REVIEW, found[0]) if found else None
 
 
 def _entrants(sheet: Sheet, findings: RoundFindings, problems: Problems) -> tuple[Entry, ...]:
