@@ -43,7 +43,8 @@ def files(reviews: int, tags: tuple[str, ...], seed: int) -> Iterator[tuple[str,
     yield "publication.yaml", _settings(tags)
     for tag in tags:
         rng = _rng(seed, "about", tag)
-        yield f"about/{tag}.md", f"---\ntitle: {_words(rng, tag, 3)}\nsummary: {_words(rng, tag, 12)}.\n---\n{_paragraph(_rng(seed, 'about'), rng, tag, 4)}\n"
+        head = f"---\ntitle: {_words(rng, tag, 3)}\nsummary: {_words(rng, tag, 12)}.\n---\n"
+        yield f"about/{tag}.md", f"{head}{_paragraph(_rng(seed, 'about'), rng, tag, 4)}\n"
     samples = []
     for start in range(0, reviews, ROUND):
         members = range(start, min(start + ROUND, reviews))
@@ -88,7 +89,8 @@ def _product(number: int, tags: tuple[str, ...], seed: int) -> str:
         "versions:", '  - id: "2026"', "    since: 2026-02", "    care: [wash.30.mild, bleach.no, dry.line, iron.low, prof.dryclean.no, nosoftener]",
         "    care_edition: ISO 3758:2012", f"    price: {{amount: {rng.randint(40, 400)}.90, currency: EUR, date: 2026-09-01}}",
         "    claims:",
-        f"      - {{protocol: mass, value: {rng.randint(280, 420)} g, tolerance: 3 %, source: {_said(rng, tags, 3)}, date: 2026-09-01, bound: about}}",
+        f"      - {{protocol: mass, value: {rng.randint(280, 420)} g, tolerance: 3 %, bound: about, date: 2026-09-01,",
+        f"         source: {_said(rng, tags, 3)}}}",
         "    details:",
         *(f"      - {{name: {_said(rng, tags, 2)}, value: {_said(rng, tags, 3)}}}" for _ in range(DETAILS)),
     ]  # fmt: skip
@@ -110,7 +112,8 @@ def _round(index: int, members: range, tags: tuple[str, ...], seed: int) -> Iter
     yield f"{folder}/round.yaml", "\n".join([
         f"title: {_said(rng, tags, 4)}", f"summary: {_said(rng, tags, 14)}", f"kind: {_said(rng, tags, 1)}", "from: 2026-08-10", "to: 2026-10-02",
         f"place: {_said(rng, tags, 2)}", f"conditions: {_said(rng, tags, 10)}", f"entrants: [{', '.join(ident(n) for n in members)}]",
-        "stages: [new, after 3 washes, after 6 washes]", "protocols: [mass, spray, run_time]", "instruments: {mass: {resolution: 0.5 g, calibration: 0.3 g}}",
+        "stages: [new, after 3 washes, after 6 washes]", "protocols: [mass, spray, run_time]",
+        "instruments: {mass: {resolution: 0.5 g, calibration: 0.3 g}}",
         "anchors: {mass: {worth_0: 600 g, worth_100: 250 g}, spray: {worth_0: 1, worth_100: 5}}",
         f"uses: [{{id: wet_commute, name: {_said(rng, tags, 2)}, weights: {{spray after 3 washes: 4, spray: 2, mass: 1}}}}]",
         f"limits: [{_said(rng, tags, 12)}]", "",

@@ -1,7 +1,19 @@
-"""python -m sitegen."""
+"""python -m sitegen, and the command `sitegen`."""
 
 import sys
 
-from sitegen.cli import main
 
-sys.exit(main())
+def main() -> int:
+    """Run one command; a build with nothing to do is answered before the rest of the tool is loaded."""
+    from sitegen.disk.unchanged import answer
+
+    code = answer(sys.argv[1:])
+    if code is not None:
+        return code
+    from sitegen.cli import main as run
+
+    return run()
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,15 +1,20 @@
 """The whole pipeline: text files → records → findings → figures → pages → a finished folder. Read this first."""
 
 import datetime as dt
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from sitegen import stock
-from sitegen.disk.memory import Memory, key_of
+from sitegen.disk.digests import Digests, tool_digest
+from sitegen.disk.kept_pages import PIECE, KeptPages
+from sitegen.disk.memory import Memory, Pieces, key_of
 from sitegen.disk.output import Output
+from sitegen.disk.page_digests import kept_pages
+from sitegen.disk.workers import chunks, spread, workers_for
 from sitegen.editions.freshness import behind, check_editions
 from sitegen.editions.typed_figures import check_figures
 from sitegen.figures.charts import ChartFigure
@@ -18,19 +23,21 @@ from sitegen.figures.draw import draw as draw_chart
 from sitegen.figures.edition import Edition
 from sitegen.figures.language import UnknownLanguage, open_language
 from sitegen.figures.term_forms import linked_terms
-from sitegen.findings.rig_state import judge_rig_record
+from sitegen.findings.rig_state import JudgedRig, judge_rig_record
 from sitegen.findings.round_order import RoundOrder, order_round
 from sitegen.findings.rounds import RoundFindings, find_round, round_prices
 from sitegen.pages import feeds
 from sitegen.pages.moves import with_moves
 from sitegen.pages.open_data import open_data
-from sitegen.pages.plan import make_plan
+from sitegen.pages.plan import Page, make_plan
 from sitegen.pages.render import make_view, render_extra, render_sheet, sheets
-from sitegen.pages.site import Assets, PictureFile, PictureSet, Site, WettedShown
+from sitegen.pages.site import Assets, PictureFile, PictureSet, Sheet, Site, WettedShown
 from sitegen.pages.theme import Theme, ThemeError, open_theme, static_file, stylesheet
+from sitegen.pages.traced import Trace, Use, traced
 from sitegen.place import Place
-from sitegen.problems import Problems
+from sitegen.problems import Problem, Problems
 from sitegen.records.embargo import as_of
+from sitegen.records.keeping import Keep, make_anew
 from sitegen.records.publication import Held, Publication, read_publication
 from sitegen.records.references import used_photos
 from sitegen.records.stock_records import read_stock
@@ -38,6 +45,7 @@ from sitegen.text.source import walk_sources
 
 Progress = Callable[[str, int, int], None]
 Files = dict[str, bytes]
+MOST_AT_HAND = 200  # drawings
 PICTURE_WORKERS = 2  # threads: the image library works outside Python's lock
 
 
@@ -58,39 +66,49 @@ def _quiet(stage: str, done: int, of: int) -> None:
     """Progress for nobody."""
 
 
-def build(folder: Path, to: Path, memory: Memory, progress: Progress = _quiet, day: dt.date = dt.date.min) -> Built:
+def build(
+    folder: Path, to: Path, memory: Memory, progress: Progress = _quiet, day: dt.date = dt.date.min, workers: int | None = None
+) -> Built:
     """Build the publication in `folder` into `to`, as it may be shown on `day` (by default with every embargo in
     force). Errors stop it before anything is published.
 
     Raises NotOurs where `to` holds files of somebody else, OSError where the disk fails.
     """
     problems = Problems()
-    publication = read(folder, problems, progress)
+    tool = tool_digest()
+    keep = Pieces(memory, tool)
+    publication = read(folder, problems, progress, keep)
     if publication is None or problems.has_errors:
         return Built(unique(problems))
     publication = as_of(publication, day)
     pictures, files = make_pictures(folder, publication, memory, problems, progress)
-    site = make_site(folder, publication, pictures, problems, draw=_remembered(memory))
+    trace = Trace()
+    site = make_site(folder, publication, pictures, problems, draw=_remembered(memory, trace), keep=keep)
     if site is None or problems.has_errors:
         return Built(unique(problems))
     wetted, overlays = make_wetted(folder, publication, memory, problems)
     site = replace(site, wetted=wetted)
-    files |= overlays
-    pages = make_pages(folder, site, problems, progress)
-    if problems.has_errors:
-        return Built(unique(problems))
-    files |= pages | make_assets(folder, site) | dict(open_data(publication))
+    kept = kept_pages(folder, to, site, memory, tool)
+    compiled = keep.table("templates")
     output = Output(to)
     try:
-        for number, (path, data) in enumerate(files.items(), 1):
+        for path, data in (files | overlays).items():
             output.put(path, data)
-            progress("writing", number, len(files))
+        pages = make_pages(folder, site, output, kept, trace, problems, progress, compiled, workers)
+        if problems.has_errors:
+            output.discard()
+            return Built(unique(problems))
+        for path, data in (make_assets(folder, site) | dict(open_data(publication))).items():
+            output.put(path, data)
         output.finish()
     except BaseException:
         output.discard()
         raise
+    if kept is not None:
+        kept.save()
+    keep.save_table("templates", compiled)
     memory.forget_unused()
-    return Built(unique(problems), True, len(pages), len(files), output.changed, len(pictures), publication.held)
+    return Built(unique(problems), True, pages, output.changed + output.unchanged, output.changed, len(pictures), publication.held)
 
 
 def check(folder: Path, progress: Progress = _quiet) -> Problems:
@@ -116,50 +134,55 @@ def unique(problems: Problems) -> Problems:
     return single
 
 
-def read(folder: Path, problems: Problems, progress: Progress = _quiet) -> Publication | None:
+def read(folder: Path, problems: Problems, progress: Progress = _quiet, keep: Keep = make_anew) -> Publication | None:
     """All records of the publication in `folder`; None where it has no usable settings."""
     progress("reading", 0, 1)
     own = read_stock(stock.content_folder(), problems)
-    publication = read_publication(folder, walk_sources(folder), own, problems)
+    publication = read_publication(folder, walk_sources(folder), own, problems, keep)
     progress("reading", 1, 1)
     return publication
 
 
 def make_site(
     folder: Path, publication: Publication, pictures: Mapping[str, PictureSet], problems: Problems,
-    draw: Callable[[ChartFigure, str], str] | None = None,
+    draw: Callable[[ChartFigure, str], str] | None = None, keep: Keep = make_anew,
 ) -> Site | None:  # fmt: skip
     """Findings, editions and plan: everything that pages are made of. None where a language can't be used."""
     editions = open_editions(publication, problems)
     if editions is None:
         return None
     rigs = {id: judge_rig_record(rig, publication.protocols) for id, rig in publication.rigs.items()}
-    findings = {
-        id: find_round(round, publication.readings.get(id, ()), publication.protocols, publication.products, rigs)
-        for id, round in publication.rounds.items()
-    }
+    files = Digests(folder, publication.files)
+    findings, orders, currencies = {}, {}, {}
+    for id in publication.rounds:
+        findings[id], order = keep(f"round {id} {_round_digest(publication, id, files)}", partial(_find, publication, id, rigs))
+        if order is not None:
+            orders[id], currencies[id] = order
     check_editions(publication, problems)
     check_figures(publication, findings, problems)
     assets, lagging = _assets(folder, publication, problems), behind(publication)
     plan = with_moves(publication, make_plan(publication), problems)
-    orders, terms = _orders(publication, findings), linked_terms(publication)
-    return Site(publication, plan, editions, findings, rigs, *orders, pictures, assets, draw, lagging, terms)
+    terms = linked_terms(publication)
+    return Site(publication, plan, editions, findings, rigs, orders, currencies, pictures, assets, draw, lagging, terms)
 
 
-def _orders(
-    publication: Publication, findings: Mapping[str, RoundFindings]
-) -> tuple[dict[str, RoundOrder], dict[str, str]]:
-    """The order of every round of several entrants, and the currency in which its prices are given."""
-    orders: dict[str, RoundOrder] = {}
-    currencies: dict[str, str] = {}
-    for id, found in findings.items():
-        if found.round.single:
-            continue
-        prices, currency = round_prices(found.round, publication.products)
-        order = order_round(found, prices)
-        if order is not None:
-            orders[id], currencies[id] = order, currency
-    return orders, currencies
+def _find(
+    publication: Publication, id: str, rigs: Mapping[str, JudgedRig]
+) -> tuple[RoundFindings, tuple[RoundOrder, str] | None]:
+    """The findings of a round; of one with several entrants also its order, and the currency in which its prices are given."""
+    round = publication.rounds[id]
+    found = find_round(round, publication.readings.get(id, ()), publication.protocols, publication.products, rigs)
+    if round.single:
+        return found, None
+    prices, currency = round_prices(round, publication.products)
+    order = order_round(found, prices)
+    return found, (order, currency) if order is not None else None
+
+
+def _round_digest(publication: Publication, id: str, files: Digests) -> str:
+    """The digest of all that a round's findings depend on, but for the code."""
+    own = (f"rounds/{id}", f"reviews/{id}", *(f"products/{entrant.product.id}" for entrant in publication.rounds[id].entrants))
+    return key_of(*map(files.group, (*own, "publication.yaml", "protocols", "rigs")), repr(publication.held))
 
 
 def open_editions(publication: Publication, problems: Problems) -> dict[str, Edition] | None:
@@ -180,17 +203,27 @@ def open_editions(publication: Publication, problems: Problems) -> dict[str, Edi
     return editions
 
 
-def _remembered(memory: Memory) -> Callable[[ChartFigure, str], str]:
-    """Draws charts, each drawing once for all languages and all builds."""
+def _remembered(memory: Memory, trace: Trace) -> Callable[[ChartFigure, str], str]:
+    """Draws charts, each drawing once for all languages and all builds; `trace` takes up which."""
     drawn: dict[str, str] = {}
+    last: dict[tuple[int, str], tuple[object, str, str]] = {}  # by identity: the pages of a round show the very same charts
 
     def draw(figure: ChartFigure, direction: str) -> str:
+        found = last.get((id(figure.spec), direction))
+        if found is None or found[0] is not figure.spec:
+            if len(last) > MOST_AT_HAND:
+                last.clear()
+            found = last[id(figure.spec), direction] = (figure.spec, *drawing(figure, direction))
+        trace.used.add((PIECE, found[2]))
+        return found[1]
+
+    def drawing(figure: ChartFigure, direction: str) -> tuple[str, str]:
         style = Style(direction="rtl" if direction == "rtl" else "ltr")
         key = key_of("chart", drawing_key(figure.spec, style))
         if key not in drawn:
             kept = memory.get(key)
             drawn[key] = kept.decode() if kept is not None else memory.put(key, draw_chart(figure.spec, style).encode()).decode()
-        return drawn[key]
+        return drawn[key], key
 
     return draw
 
@@ -240,20 +273,59 @@ def make_wetted(
     return shown, files
 
 
-def make_pages(folder: Path, site: Site, problems: Problems, progress: Progress) -> Files:
-    """Every page, and what machines read. A template at fault is a problem of its file."""
-    themes = {tag: _theme(folder, edition) for tag, edition in site.editions.items()}
-    files: Files = {}
+def make_pages(
+    folder: Path, site: Site, output: Output, kept: KeptPages | None, trace: Trace, problems: Problems, progress: Progress,
+    compiled: dict[str, bytes], workers: int | None = None,
+) -> int:  # fmt: skip
+    """Put every page, and what machines read, into `output`, page by page, so that few are in memory at a time.
+
+    Gives their number. A template at fault is a problem of its file.
+    """
+    # One code for all languages and builds: compiling the templates takes as long as a hundred pages.
+    themes = {tag: _theme(folder, edition, compiled) for tag, edition in site.editions.items()}
+    before = output.changed + output.unchanged
     every = tuple(sheets(site))
+    todo = [sheet for sheet in every if not _taken_over(sheet, output, kept, problems)]
+    done = len(every) - len(todo)
     try:
-        for number, sheet in enumerate(every, 1):
-            files[sheet.path] = render_sheet(sheet, themes, problems)
-            progress("pages", number, len(every))
-        files |= dict(render_extra(site, themes))
+        make = partial(_make_chunk, themes, traced(site, trace), trace)
+        for chunk in spread(make, chunks([(sheet.page, sheet.tag, sheet.path) for sheet in todo]), workers_for(len(todo), workers)):
+            for path, data, uses, found in chunk:
+                output.put(path, data)
+                problems.extend(found)
+                if kept is not None:
+                    kept.made(path, uses, found)
+            done += len(chunk)
+            progress("pages", done, len(every))
+        for path, data in render_extra(site, themes):
+            output.put(path, data)
     except ThemeError as fault:
         problems.error("template", Place(_template_name(folder, fault), max(fault.line, 1), 1), fault.message)
-    files |= {f"{tag}/feed.xml": feeds.atom(site, tag, problems) for tag in site.plan.tags}
-    return files
+    for tag in site.plan.tags:
+        output.put(f"{tag}/feed.xml", feeds.atom(site, tag, problems))
+    return output.changed + output.unchanged - before
+
+
+def _taken_over(sheet: Sheet, output: Output, kept: KeptPages | None, problems: Problems) -> bool:
+    """Take a page over from the published folder, where all that it was made from is the same."""
+    said = kept.fresh(sheet.path) if kept is not None else None
+    if said is None or not output.keep(sheet.path):
+        return False
+    problems.extend(said)
+    return True
+
+
+def _make_chunk(
+    themes: Mapping[str, Theme], site: Site, trace: Trace, wanted: Sequence[tuple[Page, str, str]]
+) -> list[tuple[str, bytes, frozenset[Use], tuple[Problem, ...]]]:
+    """Some pages: path, bytes, what each was made from, what is wrong with it."""
+    made = []
+    for page, tag, path in wanted:
+        trace.used.clear()
+        problems = Problems()
+        data = render_sheet(Sheet(site, site.editions[tag], page, path), themes, problems)
+        made.append((path, data, frozenset(trace.used), tuple(problems)))
+    return made
 
 
 def _template_name(folder: Path, fault: ThemeError) -> str:
@@ -262,9 +334,9 @@ def _template_name(folder: Path, fault: ThemeError) -> str:
     return fault.template
 
 
-def _theme(folder: Path, edition: Edition) -> Theme:
+def _theme(folder: Path, edition: Edition, compiled: dict[str, bytes]) -> Theme:
     own = folder / "theme"
-    return open_theme(stock.themes_folder() / "bench", own if own.is_dir() else None, edition.lang)
+    return open_theme(stock.themes_folder() / "bench", own if own.is_dir() else None, edition.lang, compiled)
 
 
 def _style(folder: Path, publication: Publication, lang: Any) -> bytes:

@@ -61,7 +61,9 @@ def make_sizes(path: Path) -> tuple[SizedPicture, ...]:
     sizes = []
     for width in reversed(widths_for(image.width)):
         height = max(1, round(image.height * width / image.width))
-        image = image.resize((width, height), Image.Resampling.LANCZOS, reducing_gap=2.0) if width != image.width else image
+        image = (
+            image.resize((width, height), Image.Resampling.LANCZOS, reducing_gap=2.0) if width != image.width else image
+        )
         sizes.append(SizedPicture(width, height, _encoded(image, "WEBP", WEBP), _encoded(image, "JPEG", JPEG)))
     return tuple(reversed(sizes))
 

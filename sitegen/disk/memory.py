@@ -5,13 +5,16 @@ and what doesn't match (a cut file, a flipped bit, another version's format) cou
 """
 
 import os
-from collections.abc import Iterable
+import pickle
+from collections.abc import Callable, Iterable
 from contextlib import suppress
 from hashlib import blake2b
 from pathlib import Path
+from typing import TypeVar
 
 _HEAD = b"sitegen memory 1\n"
 _SUM = 16
+T = TypeVar("T")
 
 
 def key_of(*parts: str | bytes) -> str:
@@ -45,6 +48,10 @@ class Memory:
             return None
         return data[head + _SUM :]
 
+    def use(self, key: str) -> None:
+        """Say that a piece is still of use, without looking at it."""
+        self._used.add(key)
+
     def put(self, key: str, piece: bytes) -> bytes:
         """Keep a piece and give it back. A memory that can't be written loses nothing but time."""
         if self._folder is None:
@@ -77,3 +84,40 @@ class Memory:
 def _remove(path: Path) -> None:
     with suppress(OSError):  # what can't be removed costs room, no more
         path.unlink(missing_ok=True)
+
+
+class Pieces:
+    """Keeps what stages made as pieces of the memory; those of another tool, library or Python are made anew.
+
+    The memory is the author's own folder: what lies there was written by this tool, and each piece is checked to be whole.
+    """
+
+    def __init__(self, memory: Memory, tool: str) -> None:
+        """`tool` is the digest of all code; without one nothing is kept."""
+        self._memory, self._tool = memory, tool
+
+    def __call__(self, key: str, make: Callable[[], T]) -> T:
+        """What `make` makes, made once for each `key`."""
+        if not self._tool:
+            return make()
+        name = key_of("made", self._tool, key)
+        piece = self._memory.get(name)
+        if piece is not None:
+            try:
+                kept: T = pickle.loads(piece)
+                return kept
+            except Exception:  # a record lacks what the code of today wants, whatever that raises
+                pass
+        made = make()
+        self._memory.put(name, pickle.dumps(made, 5))
+        return made
+
+    def table(self, name: str) -> dict[str, bytes]:
+        """A table kept as a whole; empty where there is none."""
+        piece = self._memory.get(key_of("table", self._tool, name)) if self._tool else None
+        return dict(pickle.loads(piece)) if piece is not None else {}
+
+    def save_table(self, name: str, table: dict[str, bytes]) -> None:
+        """Keep a table for the next build."""
+        if self._tool:
+            self._memory.put(key_of("table", self._tool, name), pickle.dumps(table, 5))

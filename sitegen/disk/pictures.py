@@ -37,7 +37,8 @@ def picture_files(folder: Path, name: str, memory: Memory) -> tuple[PictureFiles
         memory.put(key, _pack(sizes))
     stem = PurePosixPath(name).with_suffix("").as_posix().replace(" ", "-")
     return tuple(
-        PictureFiles(s.width, s.height, f"{stem}-{s.width}.webp", f"{stem}-{s.width}.jpg", s.webp, s.jpeg) for s in sizes
+        PictureFiles(s.width, s.height, f"{stem}-{s.width}.webp", f"{stem}-{s.width}.jpg", s.webp, s.jpeg)
+        for s in sizes
     )
 
 

@@ -62,7 +62,9 @@ def _pixels(path: Path) -> Any:
     try:
         with Image.open(path, formats=("JPEG", "PNG", "WEBP", "TIFF")) as image:
             if image.width * image.height > MOST_PIXELS:
-                raise BadPicture(f"has {image.width} × {image.height} points, more than {MOST_PIXELS // 1_000_000} million")
+                raise BadPicture(
+                    f"has {image.width} × {image.height} points, more than {MOST_PIXELS // 1_000_000} million"
+                )
             return np.asarray(ImageOps.exif_transpose(image).convert("RGB"))
     except (OSError, SyntaxError, ValueError, Image.DecompressionBombError) as fault:
         raise fault if isinstance(fault, BadPicture) else BadPicture(f"can't be read: {fault}") from fault

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
+from functools import lru_cache
 
 from sitegen.figures.chart_axis import Axis, decimals
 from sitegen.figures.chart_spec import (
@@ -81,12 +82,13 @@ def slots(spec: ChartSpec) -> tuple[TextSlot, ...]:
     return (*head, *_of_kind(spec))
 
 
-def fitted(spec: ChartSpec, texts: tuple[str, ...]) -> tuple[str, ...]:
+def fitted(spec: ChartSpec, texts: tuple[str, ...], places: tuple[TextSlot, ...] | None = None) -> tuple[str, ...]:
     """The texts, those too long for their places shortened with an ellipsis; the table has all of it.
 
-    A name gives way to the value beside it. ValueError where the number of texts isn't that of the places.
+    A name gives way to the value beside it. `places` are `slots(spec)`, for a caller that has them.
+    ValueError where the number of texts isn't that of the places.
     """
-    places = slots(spec)
+    places = places if places is not None else slots(spec)
     if len(places) != len(texts):
         raise ValueError(f"the chart has {len(places)} places for texts, not {len(texts)}")
     line = LIST_ROOM if isinstance(spec, CurvesChart) else LINE_ROOM
@@ -100,6 +102,7 @@ def fitted(spec: ChartSpec, texts: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(result)
 
 
+@lru_cache(maxsize=4096)  # the pages of a round show the same names and values
 def _columns(text: str) -> int:
     """How wide a text is in usual characters: East Asian wide ones count twice, combining ones nothing."""
     if text.isascii():  # most texts: looking up each letter was a tenth of the time that charts took

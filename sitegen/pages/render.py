@@ -7,7 +7,21 @@ from sitegen.pages.glossary import glossary_page
 from sitegen.pages.ledger import disclosure_page
 from sitegen.pages.lists import choice_page, home_page, list_page, missing_page
 from sitegen.pages.method import method_page
-from sitegen.pages.plan import ABOUT, CHOICE, DISCLOSURE, GLOSSARY, GUIDE, HOME, METHOD, MISSING, PRODUCT, REVIEW, RIG, ROUND, Page
+from sitegen.pages.plan import (
+    ABOUT,
+    CHOICE,
+    DISCLOSURE,
+    GLOSSARY,
+    GUIDE,
+    HOME,
+    METHOD,
+    MISSING,
+    PRODUCT,
+    REVIEW,
+    RIG,
+    ROUND,
+    Page,
+)
 from sitegen.pages.product import product_page
 from sitegen.pages.redirects import redirects
 from sitegen.pages.review import review_page
@@ -25,9 +39,19 @@ _MAKERS: dict[str, Callable[[Sheet, Problems], View]] = {
 
 
 def sheets(site: Site) -> Iterator[Sheet]:
-    """Every page of every edition, in a fixed order."""
-    for (page, tag), path in site.plan.paths.items():
+    """Every page of every edition, in a fixed order: pages of one round together, as they show the same charts."""
+    for (page, tag), path in sorted(site.plan.paths.items(), key=lambda entry: round_shown(site, entry[0][0])):
         yield Sheet(site, site.editions[tag], page, path)
+
+
+def round_shown(site: Site, page: Page) -> str:
+    """The round whose findings a page shows; empty for none."""
+    if page.kind == REVIEW and page.id:
+        facts = site.publication.reviews[page.id].facts
+        return facts.round.id if facts.round else site.round_of(facts.product.id if facts.product else "")
+    if page.kind == PRODUCT:
+        return site.round_of(page.id)
+    return page.id if page.kind == ROUND else ""
 
 
 def make_view(sheet: Sheet, problems: Problems) -> View:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from markupsafe import Markup
 
 from sitegen.editions.freshness import Behind
-from sitegen.figures.chart_text import fitted
+from sitegen.figures.chart_text import fitted, slots
 from sitegen.figures.charts import ChartFigure
 from sitegen.figures.edition import Edition
 from sitegen.figures.numbers import own_order
@@ -177,6 +177,7 @@ class Sheet:
         svg = ""
         if self.site.draw is not None:
             template = self.site.draw(figure, self.edition.lang.direction)
-            texts = tuple(own_order(self.edition.lang, text) for text in fitted(figure.spec, figure.texts))
+            places = self.edition.once("slots", figure.spec, lambda: slots(figure.spec))
+            texts = tuple(own_order(self.edition.lang, text) for text in fitted(figure.spec, figure.texts, places))
             svg = fill(template, texts, id_prefix=f"c{number}")
         return Chart(id=figure.id, title=figure.title, caption=figure.caption, svg=Markup(svg), table=figure.table)

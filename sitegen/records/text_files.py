@@ -6,9 +6,10 @@ from pathlib import Path, PurePosixPath
 from typing import Any, TypeVar
 
 from sitegen.place import Place
-from sitegen.problems import Problems, nearest, quoted
+from sitegen.problems import Problem, Problems, nearest, quoted
 from sitegen.records.fields import Ref, author_fields, fail, take_values, unknown_key
 from sitegen.records.first_published import check_first_published
+from sitegen.records.keeping import Keep, make_anew
 from sitegen.records.kinds import is_ident
 from sitegen.records.ledger import Sample
 from sitegen.records.product import Product
@@ -20,7 +21,7 @@ from sitegen.records.short_form import Short, take_short
 from sitegen.records.texts import ReviewFacts, ReviewHead, ShortFacts, Text, TextHead
 from sitegen.text.front_matter import FrontMatter, split_front_matter
 from sitegen.text.markdown import Body, parse_body
-from sitegen.text.source import read_source
+from sitegen.text.source import Source, read_source
 from sitegen.text.yaml_nodes import Mapping as MappingNode
 from sitegen.text.yaml_nodes import parse_yaml
 
@@ -78,6 +79,16 @@ class _File:
     body: Body
 
 
+def _take_apart(source: Source) -> tuple[tuple[MappingNode, Body, int] | None, tuple[Problem, ...]]:
+    """Front matter, body, the line that the body begins in; and what is wrong with them."""
+    problems = Problems()
+    front: FrontMatter | None = split_front_matter(source, problems)
+    if front is None:
+        return None, tuple(problems)
+    body = parse_body(front.body, front.body_line, source.name, problems)
+    return (front.data, body, front.body_line), tuple(problems)
+
+
 @dataclass(frozen=True, slots=True)
 class _Shelf:
     """Where texts are read from."""
@@ -87,18 +98,24 @@ class _Shelf:
     settings: Settings
     problems: Problems
     known: frozenset[str] = frozenset()  # the names again, for quick answers
+    keep: Keep = make_anew
 
     def open(self, name: str, lang: str) -> _File | None:
         """One file's front matter and body; None once its fault is reported."""
         source = read_source(self.root, name, self.problems)
-        front: FrontMatter | None = split_front_matter(source, self.problems) if source else None
-        if front is None:
+        if source is None:
             return None
-        if not front.data.entries and front.body_line == 1:
+        # A text is taken apart in 2 ms and taken from what is kept in 0.3 ms.
+        found, told = self.keep(f"text {name} {source.digest}", lambda: _take_apart(source))
+        self.problems.extend(told)
+        if found is None:
+            return None
+        data, body, body_line = found
+        if not data.entries and body_line == 1:
             hint = "begin the file with a line ---, then a line such as  title: Three jackets, then a line ---"
-            self.problems.error("no-front-matter", front.data.place, "this text says nothing about itself, not even its title", hint)
+            self.problems.error("no-front-matter", data.place, "this text says nothing about itself, not even its title", hint)
             return None
-        return _File(lang, name, front.data, parse_body(front.body, front.body_line, name, self.problems))
+        return _File(lang, name, data, body)
 
     def folders(self, kind: str) -> dict[str, list[PurePosixPath]]:
         """The Markdown files below reviews/ or guides/, by the id of what they belong to."""
@@ -152,10 +169,10 @@ def _need_date(text: Text, what: str, problems: Problems) -> None:
 
 
 def read_reviews(
-    root: Path, names: tuple[str, ...], settings: Settings, protocols: Mapping[str, Protocol], problems: Problems
+    root: Path, names: tuple[str, ...], settings: Settings, protocols: Mapping[str, Protocol], problems: Problems, keep: Keep = make_anew
 ) -> ReviewsRead:
     """All reviews, with the products, rounds, readings and samples that short forms imply."""
-    shelf = _Shelf(root, names, settings, problems, frozenset(names))
+    shelf = _Shelf(root, names, settings, problems, frozenset(names), keep)
     read = ReviewsRead()
     for id, paths in shelf.folders("reviews").items():
         if _good_id(id, paths[0], problems):

@@ -1,0 +1,44 @@
+"""What each page depends on, as digests of the files that it comes from."""
+
+from pathlib import Path
+
+from sitegen.disk.digests import Digests
+from sitegen.disk.kept_pages import KeptPages
+from sitegen.disk.memory import Memory, key_of
+from sitegen.pages.site import Site
+from sitegen.pages.traced import EVERY, Use
+
+
+def kept_pages(folder: Path, to: Path, site: Site, memory: Memory, tool: str) -> KeptPages | None:
+    """The pages of the last build; None where it can't be known what they were made with."""
+    if not tool:
+        return None
+    publication = site.publication
+    files = Digests(folder, publication.files)
+
+    def digest(use: Use) -> str:
+        name, key = use
+        if name == "behind":
+            return key_of(repr(dict(site.behind) if key == EVERY else site.behind.get(key)))  # type: ignore[call-overload]
+        if name == "findings" and key != EVERY:
+            entrants = publication.rounds[str(key)].entrants if key in publication.rounds else ()
+            return key_of(files.group(f"rounds/{key}"), *(files.group(f"products/{entrant.product.id}") for entrant in entrants))
+        if key == EVERY:
+            return key_of(*(files.group(group) for group in (name, "rounds", "products")))
+        return files.group(f"{name}/{key}")
+
+    return KeptPages(memory, to, key_of(tool, _used_by_all(site, files)), digest)
+
+
+def _used_by_all(site: Site, files: Digests) -> str:
+    """The digest of what every page may depend on: with any of it changed, all are made anew."""
+    publication = site.publication
+    in_rounds = [name for name in publication.files if name.startswith("rounds/") and name.endswith(".yaml")]
+    short = [id for id, review in publication.reviews.items() if review.short]
+    singles = [name for name in publication.files if "/" not in name]
+    groups = [files.group(name) for name in (*singles, "about", "theme", "protocols", "rigs", *(f"reviews/{id}" for id in short))]
+    names = {id: product.name for id, product in publication.products.items()}
+    reviewed = {id: review.facts.product.id if review.facts.product else "" for id, review in publication.reviews.items()}
+    plan = site.plan
+    seen = (publication.files, names, reviewed, publication.held, plan.paths, plan.moved, site.pictures, site.wetted, site.assets)
+    return key_of(*groups, *map(files.file, in_rounds), repr(seen))

@@ -1,0 +1,74 @@
+"""Which records a page was made from, noted while it is made.
+
+A page may then be left as it is while none of those changed. What is noted is what was looked up, so a page
+that begins to show something else needs no list of what it depends on to be kept by hand.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from typing import TypeVar
+
+from sitegen.pages.site import Site
+
+K = TypeVar("K")
+V = TypeVar("V")
+EVERY = "*"  # in place of a key: all of a mapping was gone through
+
+Use = tuple[str, object]
+
+
+@dataclass(slots=True)
+class Trace:
+    """What was looked up since it was last emptied: the name of a mapping, and the key."""
+
+    used: set[Use] = field(default_factory=set)
+
+
+class Traced(Mapping[K, V]):
+    """A mapping that notes what is looked up in it."""
+
+    def __init__(self, name: str, records: Mapping[K, V], trace: Trace) -> None:
+        self._name, self._records, self._trace = name, records, trace
+
+    def __getitem__(self, key: K) -> V:
+        self._trace.used.add((self._name, key))
+        return self._records[key]
+
+    def __contains__(self, key: object) -> bool:
+        self._trace.used.add((self._name, key))
+        return key in self._records
+
+    def __iter__(self) -> Iterator[K]:
+        self._trace.used.add((self._name, EVERY))
+        return iter(self._records)
+
+    def __len__(self) -> int:
+        self._trace.used.add((self._name, EVERY))
+        return len(self._records)
+
+
+def traced(site: Site, trace: Trace) -> Site:
+    """The site with every mapping that changes with single files noting its uses.
+
+    The others (settings, plan, rounds' frames, protocols, rigs, samples, pictures) count as used by every page.
+    """
+
+    def noted(name: str, records: Mapping[K, V]) -> Mapping[K, V]:
+        return Traced(name, records, trace)
+
+    publication = site.publication
+    products = noted("products", publication.products)
+    found = replace(
+        site,
+        publication=replace(
+            publication, products=products, readings=noted("findings", publication.readings),
+            reviews=noted("reviews", publication.reviews), guides=noted("guides", publication.guides),
+        ),
+        editions={tag: replace(edition, products=products) for tag, edition in site.editions.items()},
+        findings=noted("findings", site.findings), orders=noted("findings", site.orders), currencies=noted("findings", site.currencies),
+        behind=noted("behind", site.behind),
+    )  # fmt: skip
+    found.rounds_of("")  # both are filled in when first asked: that is not the first page's doing
+    found.reviews_of("")
+    trace.used.clear()
+    return found
