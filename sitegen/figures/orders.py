@@ -29,8 +29,13 @@ def use_name(edition: Edition, uses: Iterable[Use], id: str) -> str:
 
 
 def score_text(edition: Edition, placed: Placed) -> str:
-    """A score with its expanded uncertainty, in whole points of 100."""
+    """A score with its expanded uncertainty, in whole points of 100.
+
+    Where a measure was read once only its spread is unknown, and a ± without it would promise too much.
+    """
     score, wide = (numbers.round_to(x, 0) for x in (placed.score, placed.expanded))
+    if placed.unsure:
+        return numbers.number(edition.lang, score)
     return numbers.estimate(edition.lang, score, wide, "").replace("(", "").replace(")", "")
 
 
