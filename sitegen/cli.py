@@ -302,15 +302,15 @@ def _sheet(parsed: argparse.Namespace) -> int:
 
     to = parsed.to or folder.resolve().with_name(f"{folder.resolve().name}_sheets") / parsed.round
     try:
-        names, key, problems = write_sheets(folder, parsed.round, parsed.seed, parsed.language, to)
+        told, key, problems = write_sheets(folder, parsed.round, parsed.seed, parsed.language, to)
     except Refused as refused:
         print(f"sitegen: {refused}", file=sys.stderr)
         return WRONG_USE
     _print_problems(folder, problems)
     if problems.has_errors:
         return AT_FAULT
-    print("\n".join(names))
-    print(f"{len(names)} files in {to}; the key of the codes is {key}: keep it from whoever grades")
+    print("\n".join(told))
+    print(f"the files are in {to}; the key of the codes is {key}: keep it from whoever grades")
     return FINE
 
 

@@ -4,7 +4,7 @@ import dataclasses
 import datetime as dt
 import json
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from decimal import Decimal
 from enum import Enum
 from pathlib import Path
@@ -109,7 +109,7 @@ def round_lines(
     yield from ("", *wrapped(title), "=" * min(WIDTH, len(title)))
     if not any(cell.summary for m in findings.measured for cell in m.cells):
         yield from wrapped("No readings yet. What so many specimens could show:")
-    yield from planning_lines(edition, findings)
+    yield from planning_lines(len(findings.round.entrants), (measured.protocol for measured in findings.measured))
     for entry in findings.compared:
         yield from measure_lines(edition, entry, product)
     yield from claim_lines(edition, findings, product)
@@ -124,12 +124,10 @@ def round_lines(
         yield from wrapped(sentence)
 
 
-def planning_lines(edition: Edition, findings: RoundFindings) -> Iterator[str]:
-    """For ordinal protocols: how many specimens could show a difference at all."""
-    entrants = len(findings.round.entrants)
+def planning_lines(entrants: int, protocols: Iterable[Protocol]) -> Iterator[str]:
+    """For ordinal protocols: how many specimens could show a difference among so many entrants at all."""
     seen: set[str] = set()
-    for measured in findings.measured:
-        protocol = measured.protocol
+    for protocol in protocols:
         if protocol.scale == ORDINAL and protocol.id not in seen and entrants > 1:
             seen.add(protocol.id)
             figures = planning_figures(entrants, int(protocol.specimens))

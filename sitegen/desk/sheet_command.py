@@ -5,6 +5,7 @@ from pathlib import Path
 from sitegen import stock
 from sitegen.build import read
 from sitegen.desk.bench_sheets import key_csv, make_plan, make_sheets
+from sitegen.desk.findings_command import planning_lines
 from sitegen.desk.write_new import write_new
 from sitegen.figures.edition import Edition
 from sitegen.figures.language import UnknownLanguage, open_language
@@ -20,7 +21,8 @@ class Refused(Exception):
 
 
 def write_sheets(folder: Path, name: str, seed: int | None, tag: str, to: Path) -> tuple[list[str], str, Problems]:
-    """Write the sheets of the round `name` into `to`: their names, the key's path, and the publication's problems.
+    """Write the sheets of the round `name` into `to`: what to tell (the names of the files, then what so many specimens
+    can show), the key's path, and the publication's problems.
 
     The key goes into the round's folder when there is none; an existing one is never changed. Raises Refused.
     """
@@ -48,7 +50,9 @@ def write_sheets(folder: Path, name: str, seed: int | None, tag: str, to: Path) 
             )
         if not path.exists():
             write_new(path, data)
-    return list(sheets.files), key_path.as_posix(), problems
+    used = (publication.protocols[entry.protocol.id] for entry in round.protocols)
+    told = [*sheets.files, *planning_lines(len(round.entrants), used)]
+    return told, key_path.as_posix(), problems
 
 
 def _seed(key_path: Path, seed: int | None) -> int:

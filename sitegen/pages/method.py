@@ -1,12 +1,13 @@
 """The page of a protocol: how one thing is measured."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from sitegen.figures.charts import direction_text, unit_symbol
 from sitegen.figures.edition import capital
 from sitegen.figures.messages import msgid
 from sitegen.figures.numbers import number
-from sitegen.figures.rigs import limits_text
+from sitegen.figures.rigs import limits_text, state_sentences
 from sitegen.pages import parts
 from sitegen.pages.frame import make_frame
 from sitegen.pages.plan import RIG, ROUND, Page
@@ -25,8 +26,9 @@ def method_page(sheet: Sheet, problems: Problems) -> MethodPage:
     """The view of a protocol."""
     protocol = sheet.site.publication.protocols[sheet.page.id]
     title, measures = sheet.say(protocol.name), sheet.say(protocol.measures)
-    rigs = [sheet.link(Page(RIG, id), capital(sheet.say(rig.name))) for id, rig in sheet.site.publication.rigs.items()
-            if any(ref.id == protocol.id for ref in rig.protocols)]  # fmt: skip
+    rigs = [
+        _rig_link(sheet, id) for id, rig in sheet.site.rigs.items() if protocol.id in {r.id for r in rig.rig.protocols}
+    ]
     rounds = [
         sheet.link(Page(ROUND, round.id), sheet.say(round.title)) for round in parts.rounds_with(sheet, protocol.id)
     ]
@@ -43,6 +45,13 @@ def method_page(sheet: Sheet, problems: Problems) -> MethodPage:
         rigs=_present(rigs),
         used_in=_present(rounds),
     )
+
+
+def _rig_link(sheet: Sheet, id: str) -> Link | None:
+    """The way to a rig's page, with its state in a sentence or two."""
+    judged = sheet.site.rigs[id]
+    link = sheet.link(Page(RIG, id), capital(sheet.say(judged.rig.name)))
+    return replace(link, note=" ".join(state_sentences(sheet.edition, judged)[:2])) if link else None
 
 
 def _present(links: list[Link | None]) -> tuple[Link, ...]:
