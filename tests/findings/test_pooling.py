@@ -24,8 +24,11 @@ GROUP = st.lists(st.integers(-1000, 1000).map(float), min_size=2, max_size=6).fi
 
 @given(st.lists(GROUP, min_size=2, max_size=6))
 def test_bartlett_agrees_with_scipy(groups: list[list[float]]) -> None:
-    """Source: scipy.stats.bartlett on random groups."""
-    assert bartlett_p(spreads(groups)) == pytest.approx(float(stats.bartlett(*groups).pvalue), abs=1e-9)
+    """Source: scipy.stats.bartlett on random groups.
+
+    With equal spreads the statistic is rounding alone, some 1e-14, and p = 1 - 0.8·√statistic turns that into 1e-7.
+    """
+    assert bartlett_p(spreads(groups)) == pytest.approx(float(stats.bartlett(*groups).pvalue), abs=1e-6)
 
 
 @pytest.mark.parametrize(
