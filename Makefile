@@ -26,6 +26,7 @@ test: $(VENV)/.ready-test browser lint types tests
 
 lint: $(VENV)/.ready-test
 	@$(PY) -m ruff check .
+	@$(PY) -m ruff format --check --quiet . || { echo "some files are not in their usual form: make format"; exit 1; }
 
 types: $(VENV)/.ready-test
 	@$(PY) -m mypy

@@ -3,33 +3,50 @@
 import argparse
 import os
 import platform
+import subprocess
 import sys
 from pathlib import Path
 
-from bench.measure import Row, measure, workplace
-from bench.rooms import profile
+from bench.measure import REPOSITORY, Row, measure, workplace
 
 SHORT, LONG = (44, 437), (44, 437, 4_367)  # reviews: some 200, 1,900 and 19,000 pages with those of products
 
 
 def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m bench", description=__doc__)
-    parser.add_argument("--reviews", type=int, nargs="+", metavar="N", help=f"sizes of the publications (default: {SHORT})")
+    parser.add_argument(
+        "--reviews", type=int, nargs="+", metavar="N", help=f"sizes of the publications (default: {SHORT})"
+    )
     parser.add_argument("--long", action="store_true", help=f"also the large one: {LONG}")
-    parser.add_argument("--times", type=int, default=3, metavar="N", help="how often each is run; the median counts (large publications: less often)")
-    parser.add_argument("--floor", type=Path, metavar="PATH", help="a folder with floor.py and nochange.py, to be run side by side")
+    parser.add_argument(
+        "--times",
+        type=int,
+        default=3,
+        metavar="N",
+        help="how often each is run; the median counts (large publications: less often)",
+    )
+    parser.add_argument(
+        "--floor", type=Path, metavar="PATH", help="a folder with floor.py and nochange.py, to be run side by side"
+    )
     parser.add_argument("--profile", action="store_true", help="also where the time of a cold build goes, by room")
     parser.add_argument("--workers", type=int, metavar="N", help="hand this on to the build")
     asked = parser.parse_args()
-    print(f"{os.cpu_count()} processors, {_memory()} of memory, Python {platform.python_version()}, {platform.machine()}; CPU seconds, medians")
+    print(
+        f"{os.cpu_count()} processors, {_memory()} of memory, Python {platform.python_version()}, {platform.machine()}; CPU seconds, medians"
+    )
     with workplace() as place:
         for reviews in asked.reviews or (LONG if asked.long else SHORT):
             print(f"\n{reviews} reviews in two languages")
             print(f"{'':34}{'product':>10}{'floor':>10}{'ratio':>8}{'wall':>9}{'peak RSS':>11}")
-            for row in measure(place, reviews, max(1, asked.times * 100 // max(100, reviews)), asked.floor, asked.workers):
+            for row in measure(
+                place, reviews, max(1, asked.times * 100 // max(100, reviews)), asked.floor, asked.workers
+            ):
                 print(_line(row), flush=True)
             if asked.profile:
-                print(profile(place, reviews))
+                # In a process of its own: what this one holds would count as the peak of every build that it starts.
+                subprocess.run(
+                    [sys.executable, "-m", "bench.rooms", str(place), str(reviews)], cwd=REPOSITORY, check=True
+                )
     return 0
 
 

@@ -36,7 +36,9 @@ def made_round(products: int) -> tuple[Round, dict[str, Product]]:
     entrants = tuple(Entrant(product=Ref(name, HERE)) for name in names)
     protocols = tuple(RoundProtocol(protocol=Ref(id, HERE)) for id in ("mass", "spray", "run_time"))
     anchors = (_anchors("mass", 600, 250), _anchors("spray", 1, 5), _anchors("run_time", 0, 600))
-    weights = tuple(((Measure(*measure), HERE), Decimal(1)) for measure in (("mass",), ("spray", WASHED), ("run_time",)))
+    weights = tuple(
+        ((Measure(*measure), HERE), Decimal(1)) for measure in (("mass",), ("spray", WASHED), ("run_time",))
+    )
     use = Use(id=Ref("walk", HERE), name=plain_words("a walk"), weights=weights)
     round = Round(
         id="bench",
@@ -72,7 +74,9 @@ def made_readings(round: Round) -> Iterator[Reading]:
         life = chance.uniform(100, 500)
         for i in range(30):
             light = Decimal(max(1, int(300 * (1 - i * 20 / life)))) if i * 20 < life else Decimal(1)
-            yield Reading(product=name, protocol="run_time", specimen="1", along=Decimal(i * 20), value=light, place=HERE)
+            yield Reading(
+                product=name, protocol="run_time", specimen="1", along=Decimal(i * 20), value=light, place=HERE
+            )
 
 
 def round_half(value: float) -> str:

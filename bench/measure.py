@@ -51,7 +51,9 @@ def run(place: Path, *words: str) -> Run:
     settings = {**os.environ, "PYTHONPATH": str(REPOSITORY), "PYTHONPYCACHEPREFIX": str(place / "bytecode")}
     settings.pop("PYTHONDONTWRITEBYTECODE", None)
     start = time.perf_counter()
-    process = subprocess.Popen([sys.executable, *words], env=settings, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
+    process = subprocess.Popen(
+        [sys.executable, *words], env=settings, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE
+    )
     assert process.stderr is not None
     told = process.stderr.read()
     _, status, used = os.wait4(process.pid, 0)
@@ -77,7 +79,17 @@ class Case:
 
     def build(self) -> Run:
         """Build into the same folder as before."""
-        return run(self.place, "-m", "sitegen", "build", str(self.source), "--to", str(self.source) + "-site", "--quiet", *self.workers)
+        return run(
+            self.place,
+            "-m",
+            "sitegen",
+            "build",
+            str(self.source),
+            "--to",
+            str(self.source) + "-site",
+            "--quiet",
+            *self.workers,
+        )
 
     def forget(self) -> None:
         """As if it had never been built."""
@@ -90,7 +102,17 @@ class Case:
             return 0.0
         out = self.place / "floor"
         shutil.rmtree(out, ignore_errors=True)
-        words = (str(self.floor / "floor.py"), "--reviews", str(reviews), "--languages", "2", "--charts", str(charts), "--out", str(out))
+        words = (
+            str(self.floor / "floor.py"),
+            "--reviews",
+            str(reviews),
+            "--languages",
+            "2",
+            "--charts",
+            str(charts),
+            "--out",
+            str(out),
+        )
         return run(self.place, *words).cpu
 
     def bare_look(self) -> float:
@@ -107,8 +129,16 @@ def measure(place: Path, reviews: int, times: int, floor: Path | None, workers: 
     run(place, "-m", "sitegen", "build", str(case.source), "--to", str(place / "warm-up"), "--quiet")
     yield _row("cold build", case, times, case.forget, lambda: case.bare(reviews, 3))
     yield _row("nothing changed", case, max(times, 5), lambda: None, case.bare_look)
-    yield _row("one text edited", case, times, lambda: _edit_text(case.source), lambda: case.bare(1, 0) + case.bare_look())
-    yield _row("one reading edited", case, times, lambda: _edit_reading(case.source), lambda: case.bare(1, 3) + case.bare_look())
+    yield _row(
+        "one text edited", case, times, lambda: _edit_text(case.source), lambda: case.bare(1, 0) + case.bare_look()
+    )
+    yield _row(
+        "one reading edited",
+        case,
+        times,
+        lambda: _edit_reading(case.source),
+        lambda: case.bare(1, 3) + case.bare_look(),
+    )
     yield _row("one template edited", case, times, lambda: _edit_template(case.source), lambda: 0.0)
 
 
@@ -119,7 +149,9 @@ def _row(name: str, case: Case, times: int, prepare: Callable[[], None], bare: C
         floors.append(bare())
         runs.append(case.build())
     middle = statistics.median
-    return Row(name, middle(r.cpu for r in runs), middle(floors), middle(r.wall for r in runs), middle(r.peak for r in runs))
+    return Row(
+        name, middle(r.cpu for r in runs), middle(floors), middle(r.wall for r in runs), middle(r.peak for r in runs)
+    )
 
 
 def _edit_text(source: Path) -> None:

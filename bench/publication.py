@@ -118,7 +118,11 @@ def _round(index: int, members: range, tags: tuple[str, ...], seed: int) -> Iter
         f"uses: [{{id: wet_commute, name: {_said(rng, tags, 2)}, weights: {{spray after 3 washes: 4, spray: 2, mass: 1}}}}]",
         f"limits: [{_said(rng, tags, 12)}]", "",
     ])  # fmt: skip
-    mass, spray, run = ["product,specimen,value,unit,date"], ["product,stage,specimen,value,date,grader"], ["product,specimen,time,value,unit,date"]
+    mass, spray, run = (
+        ["product,specimen,value,unit,date"],
+        ["product,stage,specimen,value,date,grader"],
+        ["product,specimen,time,value,unit,date"],
+    )
     for number in members:
         one = _rng(seed, "readings", number)
         typical, bright = one.uniform(270, 430), one.uniform(150, 420)
@@ -153,12 +157,18 @@ def _body(form: random.Random, rng: random.Random, tag: str) -> Iterator[str]:
         if section == 1:
             yield "\n".join(f"- {_sentence(form, rng, tag)}" for _ in range(5)) + "\n"
         if section == 2:
-            rows = [f"| {rng.choice(WORDS[tag])} | {form.uniform(1, 99):.1f} | {rng.choice(WORDS[tag])} |" for _ in range(5)]
+            rows = [
+                f"| {rng.choice(WORDS[tag])} | {form.uniform(1, 99):.1f} | {rng.choice(WORDS[tag])} |" for _ in range(5)
+            ]
             yield "\n".join([f"| {' | '.join(rng.choices(WORDS[tag], k=3))} |", "|:--|--:|:--|", *rows]) + "\n"
         if section == 3:
             yield f"> {_paragraph(form, rng, tag, 2)}\n"
         if section == 4:
-            yield f"### {_words(rng, tag, 4)}\n\n" + "\n".join(f"{n}. {_sentence(form, rng, tag)}" for n in range(1, 5)) + "\n"
+            yield (
+                f"### {_words(rng, tag, 4)}\n\n"
+                + "\n".join(f"{n}. {_sentence(form, rng, tag)}" for n in range(1, 5))
+                + "\n"
+            )
 
 
 def _paragraph(form: random.Random, rng: random.Random, tag: str, sentences: int) -> str:

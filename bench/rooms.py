@@ -3,6 +3,7 @@
 import cProfile
 import pstats
 import shutil
+import sys
 from collections import Counter
 from pathlib import Path
 
@@ -27,7 +28,10 @@ def profile(place: Path, reviews: int) -> str:
         for (caller, _, _), (_, _, part, _) in callers.items():
             spent[_room(caller)] += part
     total = sum(spent.values())
-    return "\n".join(["", "a cold build by room, % of the time"] + [f"  {100 * t / total:5.1f}  {room}" for room, t in spent.most_common(MOST)])
+    return "\n".join(
+        ["", "a cold build by room, % of the time"]
+        + [f"  {100 * t / total:5.1f}  {room}" for room, t in spent.most_common(MOST)]
+    )
 
 
 def _build(source: Path, site: Path) -> None:
@@ -47,3 +51,7 @@ def _room(file: str) -> str:
     if "site-packages" in path.parts:
         return path.parts[path.parts.index("site-packages") + 1]
     return "Python and its library"
+
+
+if __name__ == "__main__":
+    print(profile(Path(sys.argv[1]), int(sys.argv[2])), flush=True)
