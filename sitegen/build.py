@@ -67,7 +67,12 @@ def _quiet(stage: str, done: int, of: int) -> None:
 
 
 def build(
-    folder: Path, to: Path, memory: Memory, progress: Progress = _quiet, day: dt.date = dt.date.min, workers: int | None = None
+    folder: Path,
+    to: Path,
+    memory: Memory,
+    progress: Progress = _quiet,
+    day: dt.date = dt.date.min,
+    workers: int | None = None,
 ) -> Built:
     """Build the publication in `folder` into `to`, as it may be shown on `day` (by default with every embargo in
     force). Errors stop it before anything is published.
@@ -108,7 +113,15 @@ def build(
         kept.save()
     keep.save_table("templates", compiled)
     memory.forget_unused()
-    return Built(unique(problems), True, pages, output.changed + output.unchanged, output.changed, len(pictures), publication.held)
+    return Built(
+        unique(problems),
+        True,
+        pages,
+        output.changed + output.unchanged,
+        output.changed,
+        len(pictures),
+        publication.held,
+    )
 
 
 def check(folder: Path, progress: Progress = _quiet) -> Problems:
@@ -155,7 +168,9 @@ def make_site(
     files = Digests(folder, publication.files)
     findings, orders, currencies = {}, {}, {}
     for id in publication.rounds:
-        findings[id], order = keep(f"round {id} {_round_digest(publication, id, files)}", partial(_find, publication, id, rigs))
+        findings[id], order = keep(
+            f"round {id} {_round_digest(publication, id, files)}", partial(_find, publication, id, rigs)
+        )
         if order is not None:
             orders[id], currencies[id] = order
     check_editions(publication, problems)
@@ -181,7 +196,11 @@ def _find(
 
 def _round_digest(publication: Publication, id: str, files: Digests) -> str:
     """The digest of all that a round's findings depend on, but for the code."""
-    own = (f"rounds/{id}", f"reviews/{id}", *(f"products/{entrant.product.id}" for entrant in publication.rounds[id].entrants))
+    own = (
+        f"rounds/{id}",
+        f"reviews/{id}",
+        *(f"products/{entrant.product.id}" for entrant in publication.rounds[id].entrants),
+    )
     return key_of(*map(files.group, (*own, "publication.yaml", "protocols", "rigs")), repr(publication.held))
 
 
@@ -194,7 +213,12 @@ def open_editions(publication: Publication, problems: Problems) -> dict[str, Edi
             lang = open_language(tag, stock.content_folder() / "catalogues")
         except UnknownLanguage as unknown:
             message = f"the language {unknown.tag!r} can't be used: no forms of numbers and dates are known for it"
-            problems.error("language-unknown", settings.place_of(tag), message, f"did you mean {unknown.hint}?" if unknown.hint else "")
+            problems.error(
+                "language-unknown",
+                settings.place_of(tag),
+                message,
+                f"did you mean {unknown.hint}?" if unknown.hint else "",
+            )
             return None
         if not lang.catalogue_complete:
             message = f"not all words of the pages are translated into {tag} yet; the others are shown in English"
@@ -206,7 +230,9 @@ def open_editions(publication: Publication, problems: Problems) -> dict[str, Edi
 def _remembered(memory: Memory, trace: Trace) -> Callable[[ChartFigure, str], str]:
     """Draws charts, each drawing once for all languages and all builds; `trace` takes up which."""
     drawn: dict[str, str] = {}
-    last: dict[tuple[int, str], tuple[object, str, str]] = {}  # by identity: the pages of a round show the very same charts
+    last: dict[
+        tuple[int, str], tuple[object, str, str]
+    ] = {}  # by identity: the pages of a round show the very same charts
 
     def draw(figure: ChartFigure, direction: str) -> str:
         found = last.get((id(figure.spec), direction))
@@ -222,7 +248,9 @@ def _remembered(memory: Memory, trace: Trace) -> Callable[[ChartFigure, str], st
         key = key_of("chart", drawing_key(figure.spec, style))
         if key not in drawn:
             kept = memory.get(key)
-            drawn[key] = kept.decode() if kept is not None else memory.put(key, draw_chart(figure.spec, style).encode()).decode()
+            drawn[key] = (
+                kept.decode() if kept is not None else memory.put(key, draw_chart(figure.spec, style).encode()).decode()
+            )
         return drawn[key], key
 
     return draw
@@ -267,7 +295,17 @@ def make_wetted(
                 problems.error("picture", pair.place, f"a picture of this pair {fault}")
                 continue
             path = f"photos/wetted/{id}-{number}"
-            one = WettedShown(pair, found.fault, found.share, found.low, found.high, found.width, found.height, f"{path}.webp", f"{path}.jpg")
+            one = WettedShown(
+                pair,
+                found.fault,
+                found.share,
+                found.low,
+                found.high,
+                found.width,
+                found.height,
+                f"{path}.webp",
+                f"{path}.jpg",
+            )
             shown[id] = (*shown.get(id, ()), one)
             files |= {} if found.fault else {one.webp: found.webp, one.jpeg: found.jpeg}
     return shown, files
@@ -289,7 +327,9 @@ def make_pages(
     done = len(every) - len(todo)
     try:
         make = partial(_make_chunk, themes, traced(site, trace), trace)
-        for chunk in spread(make, chunks([(sheet.page, sheet.tag, sheet.path) for sheet in todo]), workers_for(len(todo), workers)):
+        for chunk in spread(
+            make, chunks([(sheet.page, sheet.tag, sheet.path) for sheet in todo]), workers_for(len(todo), workers)
+        ):
             for path, data, uses, found in chunk:
                 output.put(path, data)
                 problems.extend(found)
@@ -356,7 +396,12 @@ def _assets(folder: Path, publication: Publication, problems: Problems) -> Asset
         style = b""
     bench = stock.themes_folder() / "bench"
     script, icon = static_file(bench, "table.js"), static_file(bench, "icon.svg")
-    return Assets(f"assets/theme-{key_of(style)[:10]}.css", f"assets/icon-{key_of(icon)[:10]}.svg", script.decode().strip(), style.decode())
+    return Assets(
+        f"assets/theme-{key_of(style)[:10]}.css",
+        f"assets/icon-{key_of(icon)[:10]}.svg",
+        script.decode().strip(),
+        style.decode(),
+    )
 
 
 def make_assets(folder: Path, site: Site) -> Files:
@@ -367,5 +412,3 @@ def make_assets(folder: Path, site: Site) -> Files:
         site.assets.icon: icon, "sitemap.xml": feeds.sitemap(site), "robots.txt": feeds.robots(site),
         "response-headers.txt": feeds.response_headers(site),
     }  # fmt: skip
-
-

@@ -46,12 +46,21 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
     build = commands.add_parser("build", help="make the site", description="Make the site of a publication.")
     _add_folder(build)
-    build.add_argument("--to", metavar="DIR", type=Path, help=f"where the site goes (default: FOLDER{SUFFIX} beside the folder)")
+    build.add_argument(
+        "--to", metavar="DIR", type=Path, help=f"where the site goes (default: FOLDER{SUFFIX} beside the folder)"
+    )
     _add_date(build)
     build.add_argument("--quiet", action="store_true", help="print problems only")
-    build.add_argument("--workers", type=int, metavar="N", help="how many processes make pages (default: two where there is enough to do)")
+    build.add_argument(
+        "--workers",
+        type=int,
+        metavar="N",
+        help="how many processes make pages (default: two where there is enough to do)",
+    )
     build.set_defaults(run=_build)
-    check = commands.add_parser("check", help="find mistakes without making anything", description="Find mistakes in a publication.")
+    check = commands.add_parser(
+        "check", help="find mistakes without making anything", description="Find mistakes in a publication."
+    )
     _add_folder(check)
     check.add_argument("--quiet", action="store_true", help="print problems only")
     check.set_defaults(run=_check)
@@ -84,7 +93,11 @@ def _add_addresses(commands: "Commands") -> None:
     _add_folder(addresses)
     addresses.add_argument("--record", action="store_true", help="write addresses.yaml beside the texts")
     addresses.add_argument(
-        "--renamed", action="append", default=[], metavar="KIND/OLD=NEW", help="a page whose id was changed, such as review/tarn=tarn-3"
+        "--renamed",
+        action="append",
+        default=[],
+        metavar="KIND/OLD=NEW",
+        help="a page whose id was changed, such as review/tarn=tarn-3",
     )
     _add_date(addresses)
     addresses.set_defaults(run=_addresses)
@@ -96,7 +109,12 @@ def _add_editions(commands: "Commands") -> None:
         description="Show which paragraphs of the lead each translation follows, record it, send texts out for translation and take them back.",
     )  # fmt: skip
     _add_folder(editions)
-    editions.add_argument("--text", action="append", metavar="TEXT", help="only this text, such as reviews/halde; may be given several times")
+    editions.add_argument(
+        "--text",
+        action="append",
+        metavar="TEXT",
+        help="only this text, such as reviews/halde; may be given several times",
+    )
     one = editions.add_mutually_exclusive_group()
     one.add_argument("--json", action="store_true", help="the same for machines")
     one.add_argument(
@@ -104,16 +122,26 @@ def _add_editions(commands: "Commands") -> None:
         help="record what each translation follows: all of it where nothing is recorded yet, else what was changed since; "
         "with --text all of that text",
     )  # fmt: skip
-    one.add_argument("--export", metavar="DIR", type=Path, dest="export_to", help="write worksheets (PO and XLIFF 2.1) to a folder")
-    one.add_argument("--import", metavar="DIR", type=Path, dest="import_from", help="take worksheets back: a folder, or one file")
+    one.add_argument(
+        "--export", metavar="DIR", type=Path, dest="export_to", help="write worksheets (PO and XLIFF 2.1) to a folder"
+    )
+    one.add_argument(
+        "--import", metavar="DIR", type=Path, dest="import_from", help="take worksheets back: a folder, or one file"
+    )
     one.add_argument("--memory", metavar="FILE", type=Path, help="write all translations as a translation memory (TMX)")
-    one.add_argument("--terms", action="store_true", help="list paragraphs that use a term of the glossary in one language only")
+    one.add_argument(
+        "--terms", action="store_true", help="list paragraphs that use a term of the glossary in one language only"
+    )
     editions.set_defaults(run=_editions)
 
 
 def _add_findings(commands: "Commands") -> None:
-    findings = commands.add_parser("findings", help="print what the readings support", description="Print the findings of a round or a review.")
-    findings.add_argument("name", metavar="ROUND|REVIEW", nargs="?", default="", help="a round or a review (default: all rounds)")
+    findings = commands.add_parser(
+        "findings", help="print what the readings support", description="Print the findings of a round or a review."
+    )
+    findings.add_argument(
+        "name", metavar="ROUND|REVIEW", nargs="?", default="", help="a round or a review (default: all rounds)"
+    )
     _add_folder(findings, option=True)
     findings.add_argument("--json", action="store_true", help="print JSON")
     findings.set_defaults(run=_findings)
@@ -127,17 +155,30 @@ def _add_sheet(commands: "Commands") -> None:
     )  # fmt: skip
     sheet.add_argument("round", metavar="ROUND", help="the round")
     _add_folder(sheet, option=True)
-    sheet.add_argument("--seed", type=int, metavar="N", help="where codes and order come from (default: as recorded, else 1)")
+    sheet.add_argument(
+        "--seed", type=int, metavar="N", help="where codes and order come from (default: as recorded, else 1)"
+    )
     sheet.add_argument("--language", metavar="TAG", default="", help="the language of the sheets (default: the lead)")
-    sheet.add_argument("--to", metavar="DIR", type=Path, help="where the sheets go (default: FOLDER_sheets/ROUND beside the folder)")
+    sheet.add_argument(
+        "--to", metavar="DIR", type=Path, help="where the sheets go (default: FOLDER_sheets/ROUND beside the folder)"
+    )
     sheet.set_defaults(run=_sheet)
 
 
 def _add_folder(command: argparse.ArgumentParser, *, option: bool = False) -> None:
     if option:
-        command.add_argument("--in", dest="folder", metavar="FOLDER", type=Path, default=Path("."), help="the publication (default: here)")
+        command.add_argument(
+            "--in",
+            dest="folder",
+            metavar="FOLDER",
+            type=Path,
+            default=Path("."),
+            help="the publication (default: here)",
+        )
         return
-    command.add_argument("folder", metavar="FOLDER", nargs="?", type=Path, default=Path("."), help="the publication (default: here)")
+    command.add_argument(
+        "folder", metavar="FOLDER", nargs="?", type=Path, default=Path("."), help="the publication (default: here)"
+    )
 
 
 class _Teller:
@@ -156,7 +197,9 @@ class _Teller:
             now = time.monotonic()
             if done == of or now - self._shown > 0.05:
                 self._shown = now
-                print(f"\r\x1b[K{stage} {done}/{of}" if of > 1 else f"\r\x1b[K{stage}", end="", file=self._out, flush=True)
+                print(
+                    f"\r\x1b[K{stage} {done}/{of}" if of > 1 else f"\r\x1b[K{stage}", end="", file=self._out, flush=True
+                )
         elif stage != self._stage:
             print(f"{stage} …", file=self._out)
         self._stage = stage
@@ -171,7 +214,10 @@ def _folder_of(parsed: argparse.Namespace) -> Path | None:
     folder: Path = parsed.folder
     if folder.is_dir():
         return folder
-    print(f"sitegen: there is no folder '{folder}'", file=sys.stderr)
+    if folder.exists():
+        print(f"sitegen: '{folder}' is a file; name the folder that holds the publication", file=sys.stderr)
+    else:
+        print(f"sitegen: there is no folder '{folder}'", file=sys.stderr)
     return None
 
 
@@ -192,10 +238,14 @@ def _build(parsed: argparse.Namespace) -> int:
     teller = _Teller(sys.stderr, parsed.quiet)
     start, day, looked = time.monotonic(), parsed.date or dt.date.today(), look(str(folder.resolve()))
     try:
-        with alone(str(to), lambda: print("another build of this site is running; waiting for it to end", file=sys.stderr)):
+        with alone(
+            str(to), lambda: print("another build of this site is running; waiting for it to end", file=sys.stderr)
+        ):
             built = build(folder, to, Memory(to.with_name(f"{to.name}.memory")), teller, day, parsed.workers)
     except NotOurs:
-        print(f"sitegen: '{to}' holds files that this tool did not make; choose another folder with --to", file=sys.stderr)
+        print(
+            f"sitegen: '{to}' holds files that this tool did not make; choose another folder with --to", file=sys.stderr
+        )
         return WRONG_USE
     except OSError as fault:
         print(f"sitegen: the site could not be written: {fault}; the published one is as it was", file=sys.stderr)
@@ -227,7 +277,10 @@ def _target(folder: Path, to: Path | None) -> Path | None:
     source = folder.resolve()
     target = to.resolve() if to else source.with_name(source.name + SUFFIX)
     if target == source or source.is_relative_to(target) or target.is_relative_to(source):
-        print("sitegen: the site can't go into the publication's own folder; choose one beside it with --to", file=sys.stderr)
+        print(
+            "sitegen: the site can't go into the publication's own folder; choose one beside it with --to",
+            file=sys.stderr,
+        )
         return None
     return target
 
@@ -306,6 +359,9 @@ def _sheet(parsed: argparse.Namespace) -> int:
     except Refused as refused:
         print(f"sitegen: {refused}", file=sys.stderr)
         return WRONG_USE
+    except OSError as fault:
+        print(f"sitegen: the sheets could not be written: {fault}", file=sys.stderr)
+        return AT_FAULT
     _print_problems(folder, problems)
     if problems.has_errors:
         return AT_FAULT
@@ -325,6 +381,11 @@ def _problems_text(folder: Path, problems: "Problems") -> str:
     from sitegen.problems import render
     from sitegen.text.source import shown_line
 
-    lines = [render(problem, shown_line(folder, problem.place.file, problem.place.line)) for problem in problems.worst_first()]
+    lines = [
+        render(problem, shown_line(folder, problem.place.file, problem.place.line))
+        for problem in problems.worst_first()
+    ]
     errors, cautions = len(problems.errors), len(problems.cautions)
-    return "\n".join([*lines, f"{errors} error{'' if errors == 1 else 's'}, {cautions} caution{'' if cautions == 1 else 's'}", ""])
+    return "\n".join(
+        [*lines, f"{errors} error{'' if errors == 1 else 's'}, {cautions} caution{'' if cautions == 1 else 's'}", ""]
+    )

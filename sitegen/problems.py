@@ -11,6 +11,7 @@ from sitegen.place import Place
 SHOWN_WIDTH = 96  # columns of source shown under a problem: fits an 80-120 column terminal with its margin
 LEAD_WIDTH = 40  # what is kept to the left of the fault when a long line is cut
 QUOTED_LENGTH = 40  # longest piece of an author's text that a message repeats
+MOST_NAMED = 12  # names that a hint lists where none is near
 LONGEST_GUESS = 80  # longer words are no slips of the keyboard; comparing them would only cost time
 
 
@@ -91,6 +92,20 @@ def nearest(word: str, words: Iterable[str]) -> str | None:
     return by_plain[near[0]] if near else None
 
 
+def meant_or(word: str, words: Iterable[str], otherwise: str = "") -> str:
+    """The hint beside a word that nobody knows: the nearest of `words`, else `otherwise`."""
+    near = nearest(word, words)
+    return f"did you mean `{near}`?" if near else otherwise
+
+
+def unknown_name(what: str, name: str, names: Iterable[str]) -> str:
+    """What a command answers to a name that isn't there: with the nearest that is, else with some of them."""
+    known = list(dict.fromkeys(names))
+    near = nearest(name, known)
+    hint = f"did you mean '{near}'?" if near else f"known: {', '.join(known[:MOST_NAMED]) or 'none'}"
+    return f"there is no {what} '{name}'; {hint}"
+
+
 def _plain(word: str) -> str:
     """Case, accents and the choice between blank, hyphen and underscore are the commonest slips."""
     letters = unicodedata.normalize("NFKD", word.strip().casefold())
@@ -98,9 +113,9 @@ def _plain(word: str) -> str:
     return kept.replace("-", "_").replace(" ", "_")
 
 
-def quoted(text: str, longest: int = QUOTED_LENGTH) -> str:
+def quoted(text: str) -> str:
     """An author's text as a message repeats it: in quotes, shortened, nothing a terminal would obey."""
-    cut = text if len(text) <= longest else text[: longest - 1] + "…"
+    cut = text if len(text) <= QUOTED_LENGTH else text[: QUOTED_LENGTH - 1] + "…"
     return "'" + "".join(map(_harmless, cut)) + "'"
 
 

@@ -8,14 +8,15 @@ from dataclasses import replace
 from pathlib import Path
 
 from sitegen.build import read
-from sitegen.desk.write_source import ChangedMeanwhile, InTheWay, create_file, digest_of, replace_file
+from sitegen.desk.write_source import ChangedMeanwhile, InTheWay, create_file, replace_file
 from sitegen.pages.moves import with_moves
 from sitegen.pages.plan import GUIDE, LISTS, REVIEW, ROUND, Page, Plan, id_slug, make_plan
 from sitegen.place import Place
-from sitegen.problems import Problems, nearest
+from sitegen.problems import Problems, unknown_name
 from sitegen.records.addresses import ADDRESSES_FILE, Address, Addresses, addresses_text
 from sitegen.records.embargo import as_of
 from sitegen.records.publication import Publication
+from sitegen.text.source import digest_of
 
 RECORDED = (REVIEW, ROUND, GUIDE)  # the pages whose addresses come from titles; the others stand at their ids
 _HERE = Place(ADDRESSES_FILE, 1, 1)
@@ -55,8 +56,7 @@ def _renamed(known: Addresses, plan: Plan, wish: str) -> Addresses:
     if kind not in LISTS or not old or not new:
         raise Refused(f"'{wish}' doesn't say what was renamed: write --renamed review/old=new")
     if not plan.languages(Page(kind, new)):
-        near = nearest(new, [page.id for page in plan.by_page if page.kind == kind and page.id])
-        raise Refused(f"there is no {kind} '{new}'" + (f"; did you mean '{near}'?" if near else ""))
+        raise Refused(unknown_name(kind, new, [page.id for page in plan.by_page if page.kind == kind and page.id]))
     if plan.languages(Page(kind, old)):
         raise Refused(f"the {kind} '{old}' is still there; rename its file or folder first")
     entries = known.entries

@@ -10,11 +10,10 @@ from sitegen.desk.editions_table import as_json, details, table
 from sitegen.desk.text_shelf import Shelf, TextFiles, WrongUse
 from sitegen.problems import Problems, nearest, quoted, render
 from sitegen.records.fields import take_record
-from sitegen.records.settings import Settings, check_settings
+from sitegen.records.settings import SETTINGS_FILE, Settings, check_settings
 from sitegen.text.source import read_source, shown_line, walk_sources
 from sitegen.text.yaml_nodes import parse_yaml
 
-SETTINGS_FILE = "publication.yaml"
 FINE, AT_FAULT, WRONG_USE = 0, 1, 2
 
 

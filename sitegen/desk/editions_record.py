@@ -44,7 +44,7 @@ def _record_one(shelf: Shelf, text: TextFiles, lang: str, named: bool) -> bool:
             shelf.problems.error(
                 problem.code, problem.place, problem.message, f"it can't be recorded so: {problem.hint}"
             )
-    return lines is not None and write_record(shelf, lead, own, follows, lines)
+    return lines is not None and write_record(shelf, lead, own, lines)
 
 
 def _has_caught_up(own: Opened, follows: Follows, changes: Sequence[Pair]) -> bool:
@@ -56,7 +56,7 @@ def _has_caught_up(own: Opened, follows: Follows, changes: Sequence[Pair]) -> bo
     return not idle and unknown >= wanted
 
 
-def write_record(shelf: Shelf, lead: Opened, own: Opened, follows: Follows | None, lines: Mapping[str, Line]) -> bool:
+def write_record(shelf: Shelf, lead: Opened, own: Opened, lines: Mapping[str, Line]) -> bool:
     """Write the file beside a translation, if it says anything new; whether it did."""
     name = follows_name(own.source.name)
     digests = (lead.source.digest, own.source.digest)

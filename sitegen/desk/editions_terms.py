@@ -1,7 +1,6 @@
 """`sitegen editions --terms`: paragraphs that use a term in one language and none of its names in the other."""
 
 from collections.abc import Iterable, Iterator
-from typing import Any
 
 from sitegen.editions.terms import TermGap
 
@@ -18,14 +17,3 @@ def term_lines(gaps: Iterable[TermGap]) -> Iterator[str]:
         if every
         else "every term that a paragraph uses has its counterpart"
     )
-
-
-def terms_as_json(gaps: Iterable[TermGap]) -> list[dict[str, Any]]:
-    """The same for machines."""
-    return [
-        {
-            "term": gap.term, "lang": gap.lang, "word": gap.word, "place": str(gap.place), "other_lang": gap.other_lang,
-            "other_place": str(gap.other), "expected": list(gap.expected),
-        }
-        for gap in gaps
-    ]  # fmt: skip

@@ -24,7 +24,7 @@ from sitegen.findings.planning import planning_figures
 from sitegen.findings.rig_state import JudgedRig, judge_rig_record
 from sitegen.findings.rounds import Compared, RoundFindings, find_round
 from sitegen.place import Place
-from sitegen.problems import Problems, nearest
+from sitegen.problems import Problems, unknown_name
 from sitegen.records.protocol import ORDINAL, Protocol
 from sitegen.records.publication import Publication
 from sitegen.records.round import Round
@@ -54,8 +54,7 @@ def wanted_rounds(publication: Publication, name: str) -> tuple[Round, ...]:
                                                                     if publication.rounds[r].has(review.facts.product.id)), "")  # fmt: skip
         if id in publication.rounds:
             return (publication.rounds[id],)
-    near = nearest(name, (*publication.rounds, *publication.reviews))
-    raise UnknownName(f"there is no round or review '{name}'" + (f"; did you mean '{near}'?" if near else ""))
+    raise UnknownName(unknown_name("round or review", name, (*publication.rounds, *publication.reviews)))
 
 
 def findings_text(folder: Path, name: str, *, as_json: bool) -> tuple[str, Problems]:

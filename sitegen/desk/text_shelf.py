@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from hashlib import blake2b
 from pathlib import Path, PurePosixPath
 
 from sitegen.editions.freshness import BEHIND, COMPLETE, MISSING, UNRECORDED, Pair, check_even, compare
@@ -10,7 +9,7 @@ from sitegen.editions.parts import Part, parts_of_file
 from sitegen.problems import Problems
 from sitegen.records.follows import Follows, follows_name, read_one
 from sitegen.text.front_matter import split_front_matter
-from sitegen.text.source import Source, read_source
+from sitegen.text.source import Source, digest_of, read_source
 
 KINDS = {"reviews": "review", "guides": "guide", "about": "about"}
 
@@ -134,7 +133,7 @@ class Shelf:
     def _digest(self, name: str) -> str:
         if name not in self._digests:
             try:
-                self._digests[name] = blake2b((self.root / name).read_bytes(), digest_size=32).hexdigest()
+                self._digests[name] = digest_of((self.root / name).read_bytes())
             except OSError:
                 self._digests[name] = ""
         return self._digests[name]

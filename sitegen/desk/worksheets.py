@@ -202,7 +202,7 @@ def _write_into(shelf: Shelf, sheet: ReturnedSheet, lead: Opened, own: Opened, t
         if follows is None and taken.left == 0 and {part.key for part in lead.parts} <= taken.followed:
             lines = whole(lead.parts, now.parts)
         if lines is not None:
-            write_record(again, lead, now, follows, lines)
+            write_record(again, lead, now, lines)
     return len(taken.followed)
 
 
@@ -231,5 +231,5 @@ def _write_new(shelf: Shelf, sheet: ReturnedSheet, text: TextFiles, lead: Opened
     )
     lines = whole(lead.parts, now.parts) if now else None
     if now and lines:
-        write_record(shelf, lead, now, None, lines)
+        write_record(shelf, lead, now, lines)
     return len(taken.new)

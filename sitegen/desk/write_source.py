@@ -8,10 +8,10 @@ import re
 import tempfile
 from collections import Counter
 from collections.abc import Iterable
-from hashlib import blake2b
 from pathlib import Path
 
 from sitegen.editions.edits import LineEdit
+from sitegen.text.source import digest_of
 
 _BOM = b"\xef\xbb\xbf"
 _LINE = re.compile(rb"([^\r\n]*)(\r\n|\r|\n|\Z)")
@@ -23,11 +23,6 @@ class ChangedMeanwhile(Exception):
 
 class InTheWay(Exception):
     """A file stands where a new one should be made; its argument is the file's name."""
-
-
-def digest_of(data: bytes) -> str:
-    """The digest by which a file is known to be unchanged; the same as `Source.digest`."""
-    return blake2b(data, digest_size=32).hexdigest()
 
 
 def edited_bytes(data: bytes, edits: Iterable[LineEdit]) -> bytes:

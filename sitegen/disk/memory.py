@@ -44,7 +44,10 @@ class Memory:
         except OSError:
             return None
         head = len(_HEAD)
-        if not data.startswith(_HEAD) or blake2b(data[head + _SUM :], digest_size=_SUM).digest() != data[head : head + _SUM]:
+        if (
+            not data.startswith(_HEAD)
+            or blake2b(data[head + _SUM :], digest_size=_SUM).digest() != data[head : head + _SUM]
+        ):
             return None
         return data[head + _SUM :]
 

@@ -22,7 +22,9 @@ def kept_pages(folder: Path, to: Path, site: Site, memory: Memory, tool: str) ->
             return key_of(repr(dict(site.behind) if key == EVERY else site.behind.get(key)))  # type: ignore[call-overload]
         if name == "findings" and key != EVERY:
             entrants = publication.rounds[str(key)].entrants if key in publication.rounds else ()
-            return key_of(files.group(f"rounds/{key}"), *(files.group(f"products/{entrant.product.id}") for entrant in entrants))
+            return key_of(
+                files.group(f"rounds/{key}"), *(files.group(f"products/{entrant.product.id}") for entrant in entrants)
+            )
         if key == EVERY:
             return key_of(*(files.group(group) for group in (name, "rounds", "products")))
         return files.group(f"{name}/{key}")
@@ -36,9 +38,24 @@ def _used_by_all(site: Site, files: Digests) -> str:
     in_rounds = [name for name in publication.files if name.startswith("rounds/") and name.endswith(".yaml")]
     short = [id for id, review in publication.reviews.items() if review.short]
     singles = [name for name in publication.files if "/" not in name]
-    groups = [files.group(name) for name in (*singles, "about", "theme", "protocols", "rigs", *(f"reviews/{id}" for id in short))]
+    groups = [
+        files.group(name)
+        for name in (*singles, "about", "theme", "protocols", "rigs", *(f"reviews/{id}" for id in short))
+    ]
     names = {id: product.name for id, product in publication.products.items()}
-    reviewed = {id: review.facts.product.id if review.facts.product else "" for id, review in publication.reviews.items()}
+    reviewed = {
+        id: review.facts.product.id if review.facts.product else "" for id, review in publication.reviews.items()
+    }
     plan = site.plan
-    seen = (publication.files, names, reviewed, publication.held, plan.paths, plan.moved, site.pictures, site.wetted, site.assets)
+    seen = (
+        publication.files,
+        names,
+        reviewed,
+        publication.held,
+        plan.paths,
+        plan.moved,
+        site.pictures,
+        site.wetted,
+        site.assets,
+    )
     return key_of(*groups, *map(files.file, in_rounds), repr(seen))

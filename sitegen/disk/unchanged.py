@@ -63,7 +63,12 @@ def look(folder: str) -> bytes:
 def tool() -> bytes:
     """The scan of the tool's own files, with the names of the libraries (which hold their versions) and Python's version; or empty."""
     found = [scan(place) for place in (_PACKAGE, *_beside())]
-    libraries = [name for path in sys.path if path.endswith("site-packages") and os.path.isdir(path) for name in sorted(os.listdir(path))]
+    libraries = [
+        name
+        for path in sys.path
+        if path.endswith("site-packages") and os.path.isdir(path)
+        for name in sorted(os.listdir(path))
+    ]
     versions = "\0".join([sys.version, *(name for name in libraries if name.endswith(".dist-info"))]).encode()
     return b"\0\0".join([*found, versions]) if all(found) else b""
 

@@ -13,7 +13,7 @@ from sitegen.problems import Problem, Problems, Severity, nearest, quoted
 from sitegen.records.follows import Follows
 from sitegen.text.front_matter import split_front_matter
 from sitegen.text.markdown import parse_body
-from sitegen.text.source import Source
+from sitegen.text.source import Source, control_character
 
 ANEW = "export a new worksheet"
 
@@ -80,8 +80,12 @@ def _pair_of(unit: Returned, name: str, beside: Mapping[str, Pair], problems: Pr
 
 
 def _is_sound(unit: Returned, pair: Pair, name: str, problems: Problems) -> bool:
-    """Whether a translation keeps the protected pieces and stays one paragraph of the same kind."""
+    """Whether a translation can be written, keeps the protected pieces and stays one paragraph of the same kind."""
     place = Place(name, unit.line, 1)
+    if found := control_character(unit.target.replace("\r", "\n")):
+        message = f"the translation of {unit.key} holds the invisible control character {found}"
+        problems.error("control-character", place, message, "delete it; no text file can hold it")
+        return False
     lacks, extra = difference(unit.source, unit.target)
     if (lacks or extra) and not (pair.here and not pair.change and difference(pair.here.text, unit.target) == ((), ())):
         for piece in lacks:
@@ -96,16 +100,20 @@ def _is_sound(unit: Returned, pair: Pair, name: str, problems: Problems) -> bool
                 "delete it",
             )
         return False
-    if not unit.key.startswith(f"{TEXT}."):
-        return True
-    blocks = [Part(TEXT + ".1", text, where) for text, where in blocks_of(unit.target.strip("\n"), 1, name)]
+    return not unit.key.startswith(f"{TEXT}.") or _is_one_block(unit, place, problems)
+
+
+def _is_one_block(unit: Returned, place: Place, problems: Problems) -> bool:
+    """Whether a paragraph of the text stays one, of the kind that the lead's is."""
+    wanted = Part(unit.key, unit.source, place).kind
+    blocks = [Part(TEXT + ".1", text, where) for text, where in blocks_of(unit.target.strip("\n"), 1, place.file)]
     if len(blocks) != 1:
         message = f"the translation of {unit.key} would be {len(blocks)} paragraphs, not one"
         problems.error("worksheet-block", place, message, "a blank line divides paragraphs: delete it")
-    elif blocks[0].kind != Part(unit.key, unit.source, place).kind:
-        message = f"the translation of {unit.key} would be a {blocks[0].kind}, the lead's text is a {Part(unit.key, unit.source, place).kind}"
+    elif blocks[0].kind != wanted:
+        message = f"the translation of {unit.key} would be a {blocks[0].kind}, the lead's text is a {wanted}"
         problems.error("worksheet-block", place, message, "begin it with the same marks as the source")
-    return len(blocks) == 1 and blocks[0].kind == Part(unit.key, unit.source, place).kind
+    return len(blocks) == 1 and blocks[0].kind == wanted
 
 
 def edits_for(

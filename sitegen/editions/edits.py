@@ -78,6 +78,15 @@ def _walk(event: yaml.Event, events: Iterator[yaml.Event], path: Path, spans: di
             _walk(next(events), events, (*path, name), spans)
 
 
+def _spans(text: str) -> dict[Path, Span]:
+    """As `scalar_spans`, none where this parser refuses the text: the faster one by which texts are read takes some more
+    (a tab behind a colon)."""
+    try:
+        return scalar_spans(text)
+    except yaml.YAMLError:
+        return {}
+
+
 def path_of(key: str) -> Path:
     """The path of a part in its front matter.
 
@@ -92,7 +101,7 @@ def scalar_edit(text: str, path: Path, value: str) -> LineEdit | None:
 
     None where no way of writing leaves everything else as it reads now (aliases, odd layouts).
     """
-    spans = scalar_spans(text)
+    spans = _spans(text)
     span = spans.get(path)
     if span is None:
         return None
@@ -132,10 +141,7 @@ def double_quoted(value: str) -> str:
 
 
 def _reads(text: str, path: Path, value: str, others: Mapping[Path, str]) -> bool:
-    try:
-        spans = scalar_spans(text)
-    except yaml.YAMLError:
-        return False
+    spans = _spans(text)
     found = spans.pop(path, None)
     same = {key: span.text for key, span in spans.items()} == dict(others)
     return found is not None and found.text.strip(" \n") == value.strip(" \n") and same
@@ -146,11 +152,11 @@ def insertion(text: str, path: Path, value: str) -> LineEdit | None:
 
     None where it can't be added line by line: the list is written on one line, or belongs to something that isn't there.
     """
-    spans = scalar_spans(text)
+    spans = _spans(text)
     lines = text.split("\n")
     end = max((n for n, line in enumerate(lines, 1) if line.strip()), default=0)
     flow = any("{" in line.split(":")[0] for line in lines[:1])
-    if flow or (len(path) > 1 and not isinstance(path[1], int)) or len(path) > 2:
+    if not spans or flow or (len(path) > 1 and not isinstance(path[1], int)) or len(path) > 2:
         return None
     name = str(path[0])
     if len(path) == 1:

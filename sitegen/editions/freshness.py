@@ -72,11 +72,11 @@ def pairs(lead: Sequence[Part], own: Sequence[Part], follows: Follows | None) ->
 
 def recorded(follows: Follows, group: str) -> tuple[Followed, ...]:
     """The recorded lines of one group of parts."""
-    return tuple(line for line in follows.parts if line.part.split(".", 1)[0] == group)
+    return tuple(line for line in follows.parts if line.group == group)
 
 
 def _all_pairs(lead: Sequence[Part], own: Sequence[Part], follows: Follows) -> Iterator[Pair]:
-    for group in dict.fromkeys([*(p.group for p in lead), *(f.part.split(".", 1)[0] for f in follows.parts)]):
+    for group in dict.fromkeys([*(p.group for p in lead), *(line.group for line in follows.parts)]):
         then = recorded(follows, group)
         yield from _settled(list(_lined_up(in_group(lead, group), then, _own_of(then, in_group(own, group)))))
 

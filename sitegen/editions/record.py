@@ -26,7 +26,7 @@ def caught_up(lead: Sequence[Part], own: Sequence[Part], follows: Follows, accep
     The lines keep the order of the translation's paragraphs; one that is new in the record stands behind the line of
     the lead's paragraph before it.
     """
-    groups = dict.fromkeys([*(part.group for part in lead), *(line.part.split(".", 1)[0] for line in follows.parts)])
+    groups = dict.fromkeys([*(part.group for part in lead), *(line.group for line in follows.parts)])
     renewed: dict[str, Line] = {}
     blocks = 0
     for group in groups:

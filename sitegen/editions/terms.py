@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from sitegen.editions.figure_reader import place_in, running_text
+from sitegen.editions.freshness import texts_of
 from sitegen.editions.pairing import pair_parts
 from sitegen.editions.parts import Part, parts_of
 from sitegen.figures.term_forms import TermForms, term_forms
@@ -41,9 +42,7 @@ def term_report(publication: Publication) -> tuple[TermGap, ...]:
     forms: dict[str, TermForms] = {}
     for tag in publication.settings.tags:
         forms[tag] = term_forms(publication.terms, tag, publication.settings.lead)
-    about = (publication.about,) if publication.about else ()
-    holders: tuple[Guide, ...] = (*publication.reviews.values(), *publication.guides.values(), *about)
-    return tuple(gap for holder in holders for gap in _gaps(holder, forms))
+    return tuple(gap for _, _, holder in texts_of(publication) for gap in _gaps(holder, forms))
 
 
 def _gaps(holder: Guide, forms: dict[str, TermForms]) -> Iterator[TermGap]:

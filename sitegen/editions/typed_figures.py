@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from sitegen.editions.against_data import Bench, Subject
 from sitegen.editions.figure_reader import Typed, read_figures, stray_marks
+from sitegen.editions.freshness import texts_of
 from sitegen.editions.notation import Notation, notation_of
 from sitegen.editions.pairing import fewest_faults
 from sitegen.editions.parity import Difference, compare_figures
@@ -40,8 +41,7 @@ class _Read:
 def check_figures(publication: Publication, findings: Mapping[str, RoundFindings], problems: Problems) -> None:
     """Cautions for typed figures that contradict the readings, or that differ between two editions of one text."""
     bench = Bench(publication, findings)
-    about = (publication.about,) if publication.about else ()
-    for holder in (*publication.reviews.values(), *publication.guides.values(), *about):
+    for _, _, holder in texts_of(publication):
         _check(holder, bench, problems)
 
 
@@ -70,7 +70,6 @@ def _read(text: Text) -> _Read:
 def _compare(lead: _Read, own: _Read, problems: Problems) -> None:
     """The figures of a translation beside the lead's."""
     languages = (lead.notation.language, own.notation.language)
-
     known: dict[tuple[str, str], tuple[Difference, ...]] = {}
 
     def differences(there: Part, here: Part) -> tuple[Difference, ...]:

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from sitegen.figures import numbers
 from sitegen.figures.edition import Edition
-from sitegen.findings.measured import Cell, CurveSummary, Measured
+from sitegen.findings.measured import Cell, CurveSummary, Measured, ShareTimes
 from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.ratio import RatioSummary
 from sitegen.findings.yes_no import ShareSummary
@@ -50,11 +50,6 @@ def missing_note(edition: Edition, cell: Cell) -> str:
     return edition.lang.text("Not measured: {reason}", reason="; ".join(reasons)) if reasons else ""
 
 
-def short_value(edition: Edition, measured: Measured, cell: Cell) -> str:
-    """The value alone, for running text and chart labels."""
-    return word_cell(edition, measured, cell).value
-
-
 def _word_ratio(edition: Edition, summary: RatioSummary, unit: str) -> Worded:
     t = edition.lang
     value = numbers.estimate(t, summary.shown, summary.shown_expanded, unit)
@@ -94,20 +89,42 @@ def _word_share(edition: Edition, summary: ShareSummary) -> Worded:
 
 def _word_curve(edition: Edition, summary: CurveSummary, unit: str) -> Worded:
     t = edition.lang
-    first = summary.times[0] if summary.times else None
-    if first is None:
+    if not summary.times:
         return Worded(value=t.text("see the chart"))
-    share = numbers.percent(t, first.share.normalize() if first.share % 1 else int(first.share))
-    times = [run.time for run in first.runs]
-    known = [time for time in times if time is not None]
-    if len(known) < len(times):
-        longest = max(run.longer_than or 0.0 for run in first.runs)
-        value = t.text("longer than {time}", time=time_text(edition, longest, unit))
-        return Worded(value=value, spread=t.text("until {share} of the start", share=share), sort=f"{longest:.9g}")
-    mean = sum(known) / len(known)
-    runs = t.plural("{n} run", "{n} runs", len(known))
+    first = summary.times[0]
+    share = _share_text(edition, first.share)
+    value, time = _word_times(edition, first, unit)
+    if any(run.time is None for run in first.runs):
+        return Worded(value=value, spread=t.text("until {share} of the start", share=share), sort=f"{time:.9g}")
+    runs = t.plural("{n} run", "{n} runs", len(first.runs))
     spread = t.text("until {share} of the start; {runs}", share=share, runs=runs)
-    return Worded(value=time_text(edition, mean, unit), spread=spread, sort=f"{mean:.9g}")
+    return Worded(value=value, spread=spread, sort=f"{time:.9g}")
+
+
+def further_times(edition: Edition, measured: Measured, cell: Cell) -> tuple[str, ...]:
+    """The times of a curve to the shares after the first, which the value gives; empty for other kinds of scale."""
+    if not isinstance(cell.summary, CurveSummary):
+        return ()
+    unit, t = edition.unit_along(measured.protocol), edition.lang
+    return tuple(
+        f"{t.text('Time to {share} of the start', share=_share_text(edition, times.share))}: "
+        f"{_word_times(edition, times, unit)[0]}"
+        for times in cell.summary.times[1:]
+    )
+
+
+def _word_times(edition: Edition, times: ShareTimes, unit: str) -> tuple[str, float]:
+    """The mean time of all runs, or how long at least where one never fell so far; as text and as number."""
+    known = [run.time for run in times.runs if run.time is not None]
+    if len(known) < len(times.runs):
+        longest = max(run.longer_than or 0.0 for run in times.runs)
+        return edition.lang.text("longer than {time}", time=time_text(edition, longest, unit)), longest
+    mean = sum(known) / len(known)
+    return time_text(edition, mean, unit), mean
+
+
+def _share_text(edition: Edition, share: Decimal) -> str:
+    return numbers.percent(edition.lang, share.normalize() if share % 1 else int(share))
 
 
 def time_text(edition: Edition, time: float, unit: str) -> str:

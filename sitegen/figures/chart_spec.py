@@ -7,28 +7,12 @@ a number that isn't finite, a value off a given axis. An axis left out ends on r
 
 import itertools
 from collections.abc import Iterable
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass
 from decimal import Decimal
-from functools import cache, cached_property
+from functools import cached_property
 from typing import Literal
 
-from sitegen.figures.chart_axis import (
-    Axis,
-    Number,
-    Scale,
-    decimals,
-    log_ticks,
-    nice_ticks,
-    require_finite,
-    round_axis,
-)
-
-__all__ = [
-    "Axis", "Better", "ChartSpec", "ClaimsChart", "ClaimsRow", "ControlChart", "Curve", "CurvesChart",
-    "DeclineChart", "DeclineRow", "Number", "Run", "Scale", "SharesChart", "SharesRow", "StagesChart",
-    "StagesRow", "TradePoint", "TradeoffChart", "ValuesChart", "ValuesRow",
-    "decimals", "log_ticks", "nice_ticks", "numbers_of", "round_axis",
-]  # fmt: skip
+from sitegen.figures.chart_axis import Axis, Number, Scale, require_finite, round_axis
 
 Better = Literal["higher", "lower"]
 MOST_STAGES = 4  # as many shapes as a reader keeps apart
@@ -402,43 +386,6 @@ class DeclineChart:
 ChartSpec = (
     ValuesChart | StagesChart | CurvesChart | ClaimsChart | SharesChart | TradeoffChart | ControlChart | DeclineChart
 )
-
-NAMES = frozenset({"entrant", "label", "stages"})  # fields that become words: their number counts, not they
-
-
-def numbers_of(spec: ChartSpec) -> str:
-    """All that decides what is drawn, as text to digest; charts that differ in names alone share it."""
-    words: list[str] = []
-    _gather(spec, words)
-    return " ".join(words)
-
-
-def _gather(value: object, words: list[str]) -> None:
-    if type(value) is float or type(value) is int:
-        words.append(repr(float(value)))
-    elif isinstance(value, tuple):
-        words.append(f"{len(value)}(")
-        for part in value:
-            _gather(part, words)
-    elif isinstance(value, float | Decimal):
-        words.append(repr(float(value)))
-    elif is_dataclass(value):
-        words.append(type(value).__name__)
-        kind: type = type(value)
-        for name in _field_names(kind):
-            part = getattr(value, name)
-            _gather(_blank(part) if name in NAMES else part, words)
-    else:
-        words.append(repr(value))
-
-
-@cache
-def _field_names(record: type) -> tuple[str, ...]:
-    return tuple(field.name for field in fields(record))
-
-
-def _blank(names: str | tuple[str, ...]) -> tuple[None, ...]:
-    return (None,) * len(names) if isinstance(names, tuple) else ()
 
 
 def _require_entrants(rows: tuple[object, ...]) -> None:

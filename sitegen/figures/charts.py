@@ -1,4 +1,4 @@
-"""Charts of findings: which spec shows them, in which words, with which table beside it."""
+"""What every chart of findings has: the words for its places, its order, its title; its data stand in a table beside it."""
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
@@ -6,20 +6,17 @@ from decimal import Decimal
 
 from sitegen.figures import chart_spec as spec_of
 from sitegen.figures import numbers
-from sitegen.figures.cells import missing_note, time_text, word_cell
+from sitegen.figures.cells import word_cell
 from sitegen.figures.chart_axis import Axis
 from sitegen.figures.chart_text import Role, TextSlot, slots
 from sitegen.figures.edition import Edition
-from sitegen.figures.tables import Cell as TableCell
-from sitegen.figures.tables import Head, Table
-from sitegen.findings.curve import RunTime
-from sitegen.findings.measured import Cell, Curve, CurveSummary, Measured
+from sitegen.figures.tables import Table
+from sitegen.findings.measured import Cell, CurveSummary, Measured
 from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.ratio import RatioSummary
-from sitegen.records.protocol import CURVE, ORDINAL, RATIO, Protocol
+from sitegen.records.protocol import CURVE, ORDINAL, Protocol
 
 MARK = "\u2192\u00a0"  # an arrow before the entrant that the page is about; a shape, so that no colour is needed
-_BARE = str.maketrans("", "", "()")  # the room beside a name is small
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,7 +41,6 @@ class Wording:
     y_title: Mapping[str, str] | str = ""
     values: Mapping[str, str]
     unit: str = ""
-    marked: str = ""
     keys: Mapping[str, str] | None = None
     stages: Mapping[str, str] | None = None
     references: Callable[[Decimal], str] | None = None
@@ -52,15 +48,17 @@ class Wording:
     tick: Callable[[TextSlot], str] | None = None
 
 
-def word_slots(edition: Edition, spec: spec_of.ChartSpec, wording: Wording) -> tuple[str, ...]:
-    """The texts for all places of a chart, in the order of the places."""
-    return tuple(_word(edition, slot, wording) for slot in slots(spec))
+def chart_figure(
+    edition: Edition, id: str, spec: spec_of.ChartSpec, wording: Wording, *, caption: str, table: Table
+) -> ChartFigure:
+    """A chart with its words put in."""
+    texts = tuple(_word(edition, slot, wording) for slot in slots(spec))
+    return ChartFigure(id=id, spec=spec, texts=texts, title=wording.title, caption=caption, table=table)
 
 
 def _word(edition: Edition, slot: TextSlot, wording: Wording) -> str:
     if slot.role is Role.ENTRANT:
-        name = edition.product(slot.name)
-        return MARK + name if slot.name == wording.marked else name
+        return edition.product(slot.name)
     if slot.role is Role.VALUE:
         return wording.values.get(slot.name, "")
     if slot.role in _PLAIN:
@@ -109,35 +107,12 @@ def key_text(edition: Edition, name: str) -> str:
     return words.get(name, name)
 
 
-def protocol_charts(
-    edition: Edition,
-    measured: Iterable[Measured],
-    letters: Mapping[str, str],
-    claims: Mapping[tuple[str, str], float],
-    marked: str = "",
-) -> tuple[ChartFigure, ...]:
-    """One chart for each protocol whose findings can be drawn, in the round's order.
-
-    `letters` are letter groups by "product measure"; `claims` the maker's figures by (protocol, product) in
-    the protocol's unit; `marked` the product that the page is about.
-    """
-    grouped: dict[str, list[Measured]] = {}
-    for entry in measured:
-        grouped.setdefault(entry.protocol.id, []).append(entry)
-    figures = []
-    for entries in grouped.values():
-        figure = _protocol_chart(edition, entries, letters, claims, marked)
-        if figure is not None:
-            figures.append(figure)
-    return tuple(figures)
-
-
 def mark(
     edition: Edition, figures: Iterable[ChartFigure], measured: Iterable[Measured], product: str
 ) -> tuple[ChartFigure, ...]:
     """The charts of a round as the page of one entrant shows them: its name marked, the title about it.
 
-    The same as `protocol_charts` with `marked`, from charts that are made once for all pages of the round.
+    The charts are made once for all pages of the round; only these two words differ.
     """
     every = tuple(measured)
     return tuple(_marked(edition, figure, every, product) for figure in figures)
@@ -154,28 +129,6 @@ def _marked(edition: Edition, figure: ChartFigure, measured: tuple[Measured, ...
         elif place.role is Role.ENTRANT and place.name == product:
             texts[index] = MARK + texts[index]
     return replace(figure, texts=tuple(texts), title=title)
-
-
-def _protocol_chart(
-    edition: Edition,
-    entries: list[Measured],
-    letters: Mapping[str, str],
-    claims: Mapping[tuple[str, str], float],
-    marked: str,
-) -> ChartFigure | None:
-    protocol = entries[0].protocol
-    entries = [
-        entry for entry in entries if any(cell.summary for cell in entry.cells)
-    ]  # a stage may wait for its readings
-    if not entries:
-        return None
-    if len(entries) > 1 and protocol.scale in {RATIO, ORDINAL}:
-        return stages_figure(edition, entries, letters, marked)
-    if protocol.scale in {RATIO, ORDINAL}:
-        return values_figure(edition, entries[0], letters, claims, marked)
-    if protocol.scale == CURVE:
-        return curves_figure(edition, entries[0], marked)
-    return None
 
 
 def order_cells(measured: Measured) -> list[Cell]:
@@ -244,16 +197,16 @@ def _ends_title(edition: Edition, measured: Measured, name: str) -> str:
     )
 
 
-def finding_title(edition: Edition, measured: Measured, marked: str) -> str:
-    """The finding that a chart shows: the page's own product first, or both ends of the field."""
+def finding_title(edition: Edition, measured: Measured, product: str = "") -> str:
+    """The finding that a chart shows: that of the page's own product first, or both ends of the field."""
     cells = [cell for cell in measured.cells if cell.summary is not None]
     name = edition.measure(measured.measure)
-    own = next((cell for cell in cells if cell.product == marked), None)
+    own = next((cell for cell in cells if cell.product == product), None)
     if own is None or len(cells) < 2:
         if len(cells) > 1:
             return _ends_title(edition, measured, name)
         return f"{name}: {word_cell(edition, measured, cells[0]).value}"
-    others = [cell for cell in order_cells(measured) if cell.summary is not None and cell.product != marked]
+    others = [cell for cell in order_cells(measured) if cell.summary is not None and cell.product != product]
     value = word_cell(edition, measured, own).value
     best, worst = (word_cell(edition, measured, others[end]).value for end in (0, -1))
     if best == worst:
@@ -261,252 +214,3 @@ def finding_title(edition: Edition, measured: Measured, marked: str) -> str:
     return edition.lang.text(
         "{name}: {value}; the others from {best} to {worst}", name=name, value=value, best=best, worst=worst
     )
-
-
-def _label(edition: Edition, measured: Measured, cell: Cell, letters: Mapping[str, str]) -> str:
-    """The value beside an entrant's name, with its letter group."""
-    value = word_cell(edition, measured, cell).value.translate(_BARE) if cell.summary else edition.lang.text("missing")
-    group = letters.get(f"{cell.product} {measured.measure.text}", "")
-    return f"{value}  {group}".rstrip()
-
-
-def values_figure(
-    edition: Edition,
-    measured: Measured,
-    letters: Mapping[str, str],
-    claims: Mapping[tuple[str, str], float],
-    marked: str = "",
-) -> ChartFigure:
-    """Every entrant's readings, mean or median, and interval."""
-    protocol = measured.protocol
-    ordinal = protocol.scale == ORDINAL
-    rows = tuple(
-        _values_row(cell, claims.get((protocol.id, cell.product)) if not ordinal else None)
-        for cell in order_cells(measured)
-    )
-    spec = spec_of.ValuesChart(
-        rows=rows,
-        centre="median" if ordinal else "mean",
-        interval="range" if ordinal else "uncertainty",
-        axis=grade_axis(protocol) if ordinal else None,
-    )
-    title = finding_title(edition, measured, marked)
-    table = values_table(edition, [measured], letters)
-    wording = Wording(
-        title=title,
-        description=_describe(edition, measured),
-        x_title=axis_title(edition, protocol),
-        values={cell.product: _label(edition, measured, cell, letters) for cell in measured.cells},
-        marked=marked,
-    )
-    return _figure(edition, f"chart-{protocol.id}", spec, wording, protocol, table)
-
-
-def _values_row(cell: Cell, claim: float | None) -> spec_of.ValuesRow:
-    summary = cell.summary
-    readings = tuple(float(value) for _, value in cell.specimens)
-    if isinstance(summary, RatioSummary):
-        wide = summary.expanded
-        low, high = (summary.mean - wide, summary.mean + wide) if wide is not None else (None, None)
-        return spec_of.ValuesRow(
-            entrant=cell.product, centre=summary.mean, low=low, high=high, readings=readings, reference=claim
-        )
-    if isinstance(summary, GradeSummary):
-        return spec_of.ValuesRow(
-            entrant=cell.product, centre=centre_of(cell), low=summary.low, high=summary.high, readings=readings
-        )
-    return spec_of.ValuesRow(entrant=cell.product, centre=None, reference=claim)
-
-
-def stages_figure(
-    edition: Edition, entries: list[Measured], letters: Mapping[str, str], marked: str = ""
-) -> ChartFigure:
-    """Each entrant's way through the stages."""
-    protocol = entries[0].protocol
-    ordinal = protocol.scale == ORDINAL
-    last = entries[-1]
-    order = [cell.product for cell in order_cells(last)]
-    rows = tuple(
-        spec_of.StagesRow(
-            entrant=product,
-            centres=tuple(centre_of(entry.cell(product)) for entry in entries),
-            specimens=tuple(tuple(float(v) for _, v in entry.cell(product).specimens) for entry in entries),
-        )
-        for product in order
-    )
-    spec = spec_of.StagesChart(
-        stages=tuple(entry.measure.stage.text for entry in entries),
-        rows=rows,
-        centre="median" if ordinal else "mean",
-        axis=grade_axis(protocol) if ordinal else None,
-    )
-    wording = Wording(
-        title=finding_title(edition, last, marked),
-        description=_describe(edition, last),
-        x_title=axis_title(edition, protocol),
-        marked=marked,
-        values={product: _stages_label(edition, entries, product, letters) for product in order},
-        stages={entry.measure.stage.text: edition.stage(entry.measure.stage) for entry in entries},
-    )
-    return _figure(edition, f"chart-{protocol.id}", spec, wording, protocol, values_table(edition, entries, letters))
-
-
-def _stages_label(edition: Edition, entries: list[Measured], product: str, letters: Mapping[str, str]) -> str:
-    """The values of all stages in a row, such as `5 → 4 → 3  b`."""
-    parts = []
-    for entry in entries:
-        summary = entry.cell(product).summary
-        if isinstance(summary, GradeSummary):
-            parts.append(edition.grade(summary.median))
-        elif isinstance(summary, RatioSummary):
-            parts.append(numbers.number(edition.lang, summary.shown))
-        else:
-            parts.append("\u2013")
-    group = letters.get(f"{product} {entries[-1].measure.text}", "")
-    way = " \u2192 ".join(parts)
-    return f"{way}  {group}".rstrip()
-
-
-def curves_figure(edition: Edition, measured: Measured, marked: str = "") -> ChartFigure:
-    """The curves of all entrants over one axis."""
-    protocol = measured.protocol
-    assert protocol.along is not None
-    drawn = [cell for cell in order_cells(measured) if isinstance(cell.summary, CurveSummary)][: spec_of.MOST_CURVES]
-    longest = max(c.times[-1] for cell in drawn for c in _curves(cell))
-    hours = protocol.along.unit == "min" and longest > 300
-    scale = 60.0 if hours else 1.0
-    curves = tuple(
-        spec_of.Curve(
-            entrant=cell.product, points=tuple((t / scale, v) for t, v in zip(c.times, c.values, strict=True))
-        )
-        for cell in drawn
-        for c in _curves(cell)[:1]
-    )
-    spec = spec_of.CurvesChart(curves=curves)
-    unit = "h" if hours else protocol.along.unit
-    t = edition.lang
-    along = t.text("{name} in {unit}", name=edition.say(protocol.along.name), unit=unit_symbol(edition, unit))
-    value = t.text("{name} in {unit}", name=edition.head(protocol.id), unit=unit_symbol(edition, protocol.unit))
-    wording = Wording(
-        title=finding_title(edition, measured, marked),
-        description=_describe(edition, measured),
-        x_title=along,
-        y_title=value if "{" not in value else "",
-        marked=marked,
-        values={cell.product: word_cell(edition, measured, cell).value for cell in drawn},
-    )
-    return _figure(edition, f"chart-{protocol.id}", spec, wording, protocol, curves_table(edition, measured))
-
-
-def _curves(cell: Cell) -> tuple[Curve, ...]:
-    return cell.summary.curves if isinstance(cell.summary, CurveSummary) else ()
-
-
-def _figure(
-    edition: Edition, id: str, spec: spec_of.ChartSpec, wording: Wording, protocol: Protocol, table: Table
-) -> ChartFigure:
-    return ChartFigure(
-        id=id,
-        spec=spec,
-        texts=word_slots(edition, spec, wording),
-        title=wording.title,
-        caption=edition.say(protocol.measures),
-        table=table,
-    )
-
-
-def _describe(edition: Edition, measured: Measured) -> str:
-    """The text alternative: every entrant with its finding, from best to worst."""
-    parts = [
-        edition.lang.text(
-            "{product}: {value}", product=edition.product(cell.product), value=word_cell(edition, measured, cell).value
-        )
-        for cell in order_cells(measured)
-    ]
-    return "; ".join(parts)
-
-
-def values_table(edition: Edition, entries: list[Measured], letters: Mapping[str, str], caption: str = "") -> Table:
-    """The data of a chart of values or stages: every specimen, and what they come to."""
-    t = edition.lang
-    protocol = entries[0].protocol
-    heads = [Head(text=t.text("Product"))]
-    for entry in entries:
-        stage = edition.stage(entry.measure.stage) if len(entries) > 1 else edition.head(protocol.id)
-        heads += [
-            Head(text=t.text("Readings, {stage}", stage=stage)),
-            Head(text=t.text("Finding, {stage}", stage=stage)),
-        ]
-    rows = []
-    for cell in order_cells(entries[-1]):
-        row = [TableCell(text=edition.product(cell.product), literal=True)]
-        for entry in entries:
-            row += _reading_cells(edition, entry, entry.cell(cell.product), letters)
-        rows.append(tuple(row))
-    caption = caption or t.text("Chart data: {name}", name=edition.protocol(protocol.id))
-    note = t.text("Readings in {unit}", unit=unit_symbol(edition, protocol.unit)) if protocol.unit else ""
-    return Table(caption=caption, heads=tuple(heads), rows=tuple(rows), note=note)
-
-
-def _reading_cells(edition: Edition, entry: Measured, cell: Cell, letters: Mapping[str, str]) -> list[TableCell]:
-    readings = "\u2002".join(numbers.number(edition.lang, _plain(value)) for _, value in cell.specimens)
-    worded = word_cell(edition, entry, cell)
-    group = letters.get(f"{cell.product} {entry.measure.text}", "")
-    note = missing_note(edition, cell)
-    return [
-        TableCell(text=readings or "\u2013", number=True, note=note),
-        TableCell(text=worded.value, number=True, letters=group, note=worded.spread, sort=worded.sort),
-    ]
-
-
-def _plain(value: Decimal) -> Decimal:
-    """A whole grade without the decimals of its arithmetic."""
-    return (
-        value.quantize(Decimal(1)) if value == value.to_integral_value() and value.as_tuple().exponent == 0 else value
-    )
-
-
-def curves_table(edition: Edition, measured: Measured) -> Table:
-    """The data of a chart of curves: the start and the times at which each share was reached."""
-    t = edition.lang
-    protocol = measured.protocol
-    assert protocol.along is not None
-    shares = protocol.along.shares
-    heads = [Head(text=t.text("Product")), Head(text=t.text("At the start"), number=True)]
-    heads += [
-        Head(text=t.text("Time to {share} of the start", share=numbers.percent(t, int(share))), number=True)
-        for share in shares
-    ]
-    rows = []
-    for cell in order_cells(measured):
-        row = [TableCell(text=edition.product(cell.product), literal=True)]
-        summary = cell.summary
-        if isinstance(summary, CurveSummary) and summary.times:
-            start = summary.times[0].runs[0].start_value
-            row.append(
-                TableCell(
-                    text=numbers.quantity(t, numbers.round_to(start, 0), protocol.unit),
-                    number=True,
-                    sort=f"{start:.6g}",
-                )
-            )
-            row += [_time_cell(edition, entry.runs, protocol.along.unit) for entry in summary.times]
-        else:
-            row += [TableCell(text=t.text("missing"))] * (1 + len(shares))
-        rows.append(tuple(row))
-    return Table(
-        caption=t.text("Chart data: {name}", name=edition.protocol(protocol.id)), heads=tuple(heads), rows=tuple(rows)
-    )
-
-
-def _time_cell(edition: Edition, runs: Iterable[RunTime], unit: str) -> TableCell:
-    texts, sort = [], ""
-    for run in runs:
-        if run.time is not None:
-            texts.append(time_text(edition, run.time, unit))
-            sort = sort or f"{run.time:.6g}"
-        else:
-            longer = run.longer_than or 0.0
-            texts.append(edition.lang.text("longer than {time}", time=time_text(edition, longer, unit)))
-            sort = sort or f"{longer:.6g}"
-    return TableCell(text="; ".join(texts), number=True, sort=sort)

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 from sitegen.figures import chart_spec as spec_of
 from sitegen.figures import numbers
-from sitegen.figures.charts import ChartFigure, Wording, word_slots
+from sitegen.figures.charts import ChartFigure, Wording, chart_figure
 from sitegen.figures.claims import claims_table, outcome_text
 from sitegen.figures.edition import Edition
 from sitegen.findings.claims import Outcome, Verdict
@@ -34,26 +34,19 @@ def _figure(edition: Edition, findings: RoundFindings, measure: Measure, claims:
         name=name,
         all=len(claims),
     )
-    values = {judged.product: outcome_text(edition, judged) for judged in claims}
     wording = Wording(
         title=title,
         description=_describe(edition, claims),
         x_title=t.text("{name}, in per cent of the claim", name=name),
-        values=values,
+        values={judged.product: outcome_text(edition, judged) for judged in claims},
     )
     table = claims_table(edition, findings, claims, with_product=True, caption=t.text("Chart data: {name}", name=title))
     assert table is not None
     caption = t.text(
         "The finding with its expanded uncertainty, as a share of what the maker claims, and what the claim allows."
     )
-    return ChartFigure(
-        id=f"chart-claims-{measure.text.replace(' ', '-')}",
-        spec=spec,
-        texts=word_slots(edition, spec, wording),
-        title=title,
-        caption=caption,
-        table=table,
-    )
+    id = f"chart-claims-{measure.text.replace(' ', '-')}"
+    return chart_figure(edition, id, spec, wording, caption=caption, table=table)
 
 
 def _off(judged: Judged) -> float:

@@ -9,7 +9,7 @@ from sitegen.figures.edition import Edition
 from sitegen.figures.messages import msgid
 from sitegen.figures.tables import Cell, Head, Table
 from sitegen.findings.claims import GradeVerdict, Outcome, Verdict
-from sitegen.findings.measured import Measured
+from sitegen.findings.measured import CurveSummary, Measured
 from sitegen.findings.reasons import Reason
 from sitegen.findings.rounds import Judged, RoundFindings
 from sitegen.records.product import Claim
@@ -118,11 +118,13 @@ def _row(edition: Edition, findings: RoundFindings, judged: Judged, with_product
 
 def _measured_text(edition: Edition, measured: Measured, judged: Judged) -> str:
     """The finding that the claim was held against: of a curve the time to 10 % of the start."""
-    times = getattr(judged.cell.summary, "times", None)
-    if times is None:
-        return word_cell(edition, measured, judged.cell).value
+    summary = judged.cell.summary
+    times = summary.times if isinstance(summary, CurveSummary) else ()
     runs = next((entry.runs for entry in times if entry.share == Decimal(10)), ())
     known = [run.time for run in runs if run.time is not None]
-    if not known:
+    if not runs:
         return word_cell(edition, measured, judged.cell).value
+    if len(known) < len(runs):  # never the time to another share in its place
+        longest = max(run.longer_than or 0.0 for run in runs)
+        return edition.lang.text("longer than {time}", time=time_text(edition, longest, judged.unit))
     return time_text(edition, sum(known) / len(known), judged.unit)

@@ -1,9 +1,12 @@
 """How grades fall with washing: one small panel an entrant, with the grade that should be kept."""
 
+from collections.abc import Collection
+
 from sitegen.figures import chart_spec as spec_of
 from sitegen.figures import numbers
 from sitegen.figures.changes import change_sentences
-from sitegen.figures.charts import ChartFigure, Wording, centre_of, grade_axis, values_table, word_slots
+from sitegen.figures.chart_tables import values_table
+from sitegen.figures.charts import ChartFigure, Wording, centre_of, chart_figure, grade_axis
 from sitegen.figures.edition import Edition
 from sitegen.findings.measured import Measured
 from sitegen.findings.rounds import RoundFindings
@@ -35,30 +38,32 @@ def _figure(edition: Edition, findings: RoundFindings, entries: list[Measured]) 
     spec = spec_of.DeclineChart(
         washes=tuple(entry.measure.stage.washes for entry in entries), rows=rows, axis=grade_axis(protocol)
     )
-    kept = sum(wanted is not None and (row.grades[-1] or 0) >= wanted for row in rows)
-    title = t.text("{name}: how the grade falls with washing", name=edition.protocol(protocol.id))
-    if wanted is not None:
-        title = t.plural(
-            "{name}: {n} of {all} entrants is still at grade {grade} or above after the last wash",
-            "{name}: {n} of {all} entrants are still at grade {grade} or above after the last wash",
-            kept,
-            name=edition.protocol(protocol.id),
-            all=len(rows),
-            grade=numbers.number(t, wanted, 0),
-        )
-    described = [sentence for change in findings.changes if change.after.protocol == protocol.id
-                 for sentence in (f"{edition.product(change.product)}: {' '.join(change_sentences(edition, change))}",)]  # fmt: skip
-    wording = Wording(title=title, description=" ".join(described) or title, x_title=t.text("Washes"), values={})
+    name = edition.protocol(protocol.id)
+    title = _title(edition, name, rows, wanted)
+    described = _describe(edition, findings, protocol.id) or title
+    wording = Wording(title=title, description=described, x_title=t.text("Washes"), values={})
     caption = t.text(
         "Median grade of each entrant over the washes; the line is the grade that this round asks to be kept."
     )
-    return ChartFigure(
-        id=f"chart-decline-{protocol.id}",
-        spec=spec,
-        texts=word_slots(edition, spec, wording),
-        title=title,
-        caption=caption,
-        table=values_table(
-            edition, entries, {}, caption=t.text("Grades over the washes: {name}", name=edition.protocol(protocol.id))
-        ),
+    table = values_table(edition, entries, {}, caption=t.text("Grades over the washes: {name}", name=name))
+    return chart_figure(edition, f"chart-decline-{protocol.id}", spec, wording, caption=caption, table=table)
+
+
+def _title(edition: Edition, name: str, rows: Collection[spec_of.DeclineRow], wanted: float | None) -> str:
+    """How many kept the grade that the round asks for; that the grade falls, where it asks for none."""
+    if wanted is None:
+        return edition.lang.text("{name}: how the grade falls with washing", name=name)
+    kept = sum((row.grades[-1] or 0) >= wanted for row in rows)
+    return edition.lang.plural(
+        "{name}: {n} of {all} entrants is still at grade {grade} or above after the last wash",
+        "{name}: {n} of {all} entrants are still at grade {grade} or above after the last wash",
+        kept,
+        name=name,
+        all=len(rows),
+        grade=numbers.number(edition.lang, wanted, 0),
     )
+
+
+def _describe(edition: Edition, findings: RoundFindings, protocol: str) -> str:
+    changes = (change for change in findings.changes if change.after.protocol == protocol)
+    return " ".join(f"{edition.product(c.product)}: {' '.join(change_sentences(edition, c))}" for c in changes)

@@ -1,8 +1,8 @@
 """Draw a chart as an SVG template that any language can fill, cheaply and always with the same bytes.
 
     template = draw(spec)                        # once for all languages; keep it under drawing_key(spec)
-    svg = fill(template, fitted(spec, texts), id_prefix="c1")  # texts in the order of chart_text.slots(spec)
-    file = standalone(svg, LIGHT)                # with literal colours, where no page gives them
+    svg = svg_fill.fill(template, fitted(spec, texts), id_prefix="c1")  # texts in the order of chart_text.slots(spec)
+    file = svg_fill.standalone(svg, LIGHT)       # with literal colours, where no page gives them
 
 The SVG has no style attribute, no style element, no script and no reference to the outside. It is as wide as
 its place (viewBox only); it shows nothing by colour alone. The page gives colours by these classes:
@@ -23,24 +23,11 @@ from collections.abc import MutableMapping
 from dataclasses import dataclass
 
 from sitegen.figures.chart_layout import Direction, Layout, lay_out
-from sitegen.figures.chart_spec import ChartSpec, numbers_of
+from sitegen.figures.chart_spec import ChartSpec
 from sitegen.figures.draw_frame import Frame, Slots, draw_frame
 from sitegen.figures.draw_marks import draw_marks
 from sitegen.figures.draw_pens import Sheet
-from sitegen.figures.svg_fill import DARK, LIGHT, Palette, fill, standalone
-
-__all__ = [
-    "DARK",
-    "LIGHT",
-    "STYLE_VERSION",
-    "Frame",
-    "Palette",
-    "Style",
-    "draw",
-    "drawing_key",
-    "fill",
-    "standalone",
-]
+from sitegen.figures.drawn_numbers import numbers_of
 
 STYLE_VERSION = 1  # raise it when the look changes: kept drawings are then made anew
 _FRAMES: dict[Layout, Frame] = {}  # of this process; a frame is the same whoever draws it

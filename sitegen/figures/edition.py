@@ -76,10 +76,10 @@ class Edition:
             return t.plural("after {n} wash and heat", "after {n} washes and heat", n)
         return t.plural("after {n} wash", "after {n} washes", n)
 
-    def measure(self, measure: Measure, *, staged: bool = True) -> str:
-        """A measure's name, with its stage where it isn't `new` (or where `staged` asks for it)."""
+    def measure(self, measure: Measure) -> str:
+        """A measure's name, with its stage where it isn't `new`."""
         name = self.protocol(measure.protocol)
-        return f"{name}, {self.stage(measure.stage)}" if staged and measure.stage != NEW else name
+        return f"{name}, {self.stage(measure.stage)}" if measure.stage != NEW else name
 
     def grade(self, grades: tuple[Decimal, ...]) -> str:
         """One grade, or the two middle ones as a range."""

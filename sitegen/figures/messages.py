@@ -4,10 +4,6 @@ A msgid is the English text, with `{name}` placeholders. Whoever uses a new one 
 it to the catalogues with `python -m sitegen.figures.extract`; a test compares the two.
 """
 
-from sitegen.figures.catalogue import CatalogueFault, catalogue_file, missing_messages
-
-__all__ = ["CatalogueFault", "catalogue_file", "missing_messages", "msgid"]
-
 
 def msgid(text: str) -> str:
     """The text itself, marked as a message: for one that stands in a table and is looked up elsewhere."""

@@ -1,10 +1,10 @@
 """The order of a round in words, tables and charts: for each use, over all weights, by price, by trade-off."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from sitegen.figures import chart_spec as spec_of
 from sitegen.figures import numbers
-from sitegen.figures.charts import ChartFigure, Wording, word_slots
+from sitegen.figures.charts import ChartFigure, Wording, chart_figure
 from sitegen.figures.edition import Edition, capital
 from sitegen.figures.tables import Cell, Head, Table
 from sitegen.findings.any_weights import AnyWeights
@@ -182,14 +182,7 @@ def shares_figure(edition: Edition, order: UseOrder, name: str) -> ChartFigure:
     )
     caption = t.text("How often each entrant takes each place when the readings are redrawn within their uncertainty.")
     table = use_table(edition, order, t.text("Chart data: {name}", name=capital(name)))
-    return ChartFigure(
-        id=f"chart-order-{order.use}",
-        spec=spec,
-        texts=word_slots(edition, spec, wording),
-        title=title,
-        caption=caption,
-        table=table,
-    )
+    return chart_figure(edition, f"chart-order-{order.use}", spec, wording, caption=caption, table=table)
 
 
 def _few(ranks: tuple[float, ...]) -> tuple[float, ...]:
@@ -262,27 +255,13 @@ def tradeoff_figure(
     if len(value.entrants) < 3:
         return None
     t = edition.lang
-    points = tuple(
-        spec_of.TradePoint(
-            entrant=b.product,
-            x=float(b.price),
-            y=b.score,
-            y_low=order.of(b.product).low,
-            y_high=order.of(b.product).high,
-            unbeaten=b.product in value.members,
-        )
-        for b in value.entrants
-    )
-    spec = spec_of.TradeoffChart(points=points, x_better="lower")
+    points = tuple(_trade_point(value, order.of(entrant.product), float(entrant.price)) for entrant in value.entrants)
+    prices = {entrant.product: numbers.money(t, entrant.price, currency) for entrant in value.entrants}
+    worths = {entrant.product: score_text(edition, order.of(entrant.product)) for entrant in value.entrants}
     title = t.text("{use}: worth against price", use=capital(name))
-    prices = {b.product: numbers.money(t, b.price, currency) for b in value.entrants}
-    described = "; ".join(
-        f"{edition.product(b.product)}: {prices[b.product]}, {score_text(edition, order.of(b.product))}"
-        for b in value.entrants
-    )
     wording = Wording(
         title=title,
-        description=described,
+        description="; ".join(f"{edition.product(id)}: {price}, {worths[id]}" for id, price in prices.items()),
         x_title=t.text("Price in {currency} (lower is better)", currency=currency),
         y_title=t.text("Worth of 100"),
         values=prices,
@@ -291,6 +270,29 @@ def tradeoff_figure(
             "beaten": t.text("another is worth as much for less"),
         },
     )
+    return chart_figure(
+        edition,
+        f"chart-price-{order.use}",
+        spec_of.TradeoffChart(points=points, x_better="lower"),
+        wording,
+        caption=value_sentence(edition, value),
+        table=_prices_table(edition, prices, worths, t.text("Chart data: {name}", name=title)),
+    )
+
+
+def _trade_point(value: ValueForMoney, placed: Placed, price: float) -> spec_of.TradePoint:
+    return spec_of.TradePoint(
+        entrant=placed.product,
+        x=price,
+        y=placed.score,
+        y_low=placed.low,
+        y_high=placed.high,
+        unbeaten=placed.product in value.members,
+    )
+
+
+def _prices_table(edition: Edition, prices: Mapping[str, str], worths: Mapping[str, str], caption: str) -> Table:
+    t = edition.lang
     heads = (
         Head(text=t.text("Product")),
         Head(text=t.text("Price"), number=True),
@@ -298,21 +300,13 @@ def tradeoff_figure(
     )
     rows = tuple(
         (
-            Cell(text=edition.product(b.product), literal=True),
-            Cell(text=prices[b.product], number=True),
-            Cell(text=score_text(edition, order.of(b.product)), number=True),
+            Cell(text=edition.product(id), literal=True),
+            Cell(text=price, number=True),
+            Cell(text=worths[id], number=True),
         )
-        for b in value.entrants
+        for id, price in prices.items()
     )
-    table = Table(caption=t.text("Chart data: {name}", name=title), heads=heads, rows=rows)
-    return ChartFigure(
-        id=f"chart-price-{order.use}",
-        spec=spec,
-        texts=word_slots(edition, spec, wording),
-        title=title,
-        caption=value_sentence(edition, value),
-        table=table,
-    )
+    return Table(caption=caption, heads=heads, rows=rows)
 
 
 def unordered_sentences(edition: Edition, order: RoundOrder, uses: Iterable[Use]) -> tuple[str, ...]:

@@ -9,9 +9,9 @@ from sitegen.figures.values import UnknownValue, Values
 from sitegen.place import Place
 from sitegen.problems import Problems, quoted
 from sitegen.records.kinds import Prose
+from sitegen.records.value_paths import PROSE_SLOT
 from sitegen.text.markdown_grammar import MEANT
 
-_SLOT = re.compile(r"\\([{}])|\{([^{}\n]{1,120})\}")
 UNRESOLVED = "[\u2026]"  # stands where a value was named that there isn't; the build has stopped by then
 
 
@@ -28,7 +28,7 @@ def fill_prose(prose: Prose, values: Values, problems: Problems) -> str:
         place = replace(prose.place, column=prose.place.column + match.start(), width=len(match[0]))
         return word_value(match[2], values, place, problems)
 
-    return _SLOT.sub(put, keep_units(prose.text))
+    return PROSE_SLOT.sub(put, keep_units(prose.text))
 
 
 def fill_all(texts: Iterable[Prose], values: Values, problems: Problems) -> tuple[str, ...]:

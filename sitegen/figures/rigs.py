@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from sitegen.figures import chart_spec as spec_of
 from sitegen.figures import numbers
-from sitegen.figures.charts import ChartFigure, Wording, unit_symbol, word_slots
+from sitegen.figures.charts import ChartFigure, Wording, chart_figure, unit_symbol
 from sitegen.figures.dates import date_text
 from sitegen.figures.edition import Edition, capital
 from sitegen.figures.messages import msgid
@@ -138,14 +138,8 @@ def _control_figure(edition: Edition, judged: JudgedRig, chart: ControlChart) ->
         "Each run, with the centre line and limits at three sigma; allowed by the protocol: {limits}.",
         limits=limits_text(edition, condition),
     )
-    return ChartFigure(
-        id=f"chart-{chart.check}",
-        spec=spec,
-        texts=word_slots(edition, spec, wording),
-        title=wording.title,
-        caption=caption,
-        table=_table(edition, chart, condition, name, flagged),
-    )
+    table = _table(edition, chart, condition, name, flagged)
+    return chart_figure(edition, f"chart-{chart.check}", spec, wording, caption=caption, table=table)
 
 
 def _control_spec(chart: ControlChart, flagged: set[int]) -> spec_of.ControlChart:

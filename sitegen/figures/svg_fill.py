@@ -7,7 +7,6 @@ from functools import lru_cache
 SLOT = re.compile(r"@(t\d+|id)@")
 PREFIX = re.compile(r"[A-Za-z][A-Za-z0-9_-]*\Z")
 CLASSES = re.compile(r' class="(c-[^"]*)"')
-DRAWABLE = re.compile(r' fill="currentColor"| stroke="currentColor"')
 NOT_XML = dict.fromkeys((*range(0x20), 0x7F, 0xFFFE, 0xFFFF, *range(0xD800, 0xE000)))
 ESCAPES = {**NOT_XML, 9: " ", 10: " ", 13: " ", 38: "&amp;", 60: "&lt;", 62: "&gt;"}
 STANDALONE_FACE = "sans-serif"

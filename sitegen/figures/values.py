@@ -11,7 +11,6 @@ The grammar of a path, read from its end:
 """
 
 import datetime as dt
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -22,15 +21,11 @@ from sitegen.figures.dates import date_text
 from sitegen.figures.edition import Edition
 from sitegen.findings.measured import Cell, CurveSummary, Measured
 from sitegen.findings.rounds import RoundFindings, tested_version
-from sitegen.problems import nearest
+from sitegen.problems import meant_or, nearest
 from sitegen.records.ledger import Sample
 from sitegen.records.product import Version
-from sitegen.records.round import Measure, parse_measure
-
-DATES = ("price date", "received", "returned", "tested from", "tested to")
-FACTS = ("name", "maker", "price", "version", *DATES)
-ASPECTS = ("claimed", "letters", "spread", "readings")
-_SHARE = re.compile(r"^(.*) to (\d{1,2}) ?%$")
+from sitegen.records.round import Measure
+from sitegen.records.value_paths import DATES, FACTS, split_aspect
 
 
 class UnknownValue(ValueError):
@@ -68,8 +63,7 @@ class Values:
         if not product:
             raise UnknownValue(f"`{path}` does not say of which product", f"write {{{subject} of PRODUCT}}")
         if product not in self.edition.products:
-            near = nearest(product, self.edition.products)
-            raise UnknownValue(f"there is no product `{product}`", f"did you mean `{near}`?" if near else "")
+            raise UnknownValue(f"there is no product `{product}`", meant_or(product, self.edition.products))
         return subject, product, round or self._round_of(product)
 
     def _round_of(self, product: str) -> str:
@@ -118,15 +112,12 @@ class Values:
 
     def _finding(self, subject: str, product: str, round: str) -> tuple[Measured, Cell, str]:
         if round and round not in self.rounds:
-            near = nearest(round, self.rounds)
-            raise UnknownValue(
-                f"there is no round `{round}`",
-                f"did you mean `{near}`?" if near else f"known: {', '.join(self.rounds)}",
-            )
+            known = f"known: {', '.join(self.rounds)}"
+            raise UnknownValue(f"there is no round `{round}`", meant_or(round, self.rounds, known))
         if round not in self.rounds:
             raise UnknownValue(f"`{product}` is in no round, so nothing was measured of it")
         findings = self.rounds[round]
-        measure, aspect = _split_aspect(subject)
+        measure, aspect = split_aspect(subject)
         found = findings.of(measure) if measure else None
         if found is None:
             raise self._unknown(subject, measure, round)
@@ -150,16 +141,6 @@ class Values:
             if Measure(claim.protocol.id, claim.stage) == measured.measure:
                 return claimed_text(self.edition, claim, measured.protocol)
         raise UnknownValue(f"the maker of `{product}` claims no figure for {measured.measure.text}")
-
-
-def _split_aspect(subject: str) -> tuple[Measure | None, str]:
-    share = _SHARE.match(subject)
-    if share:
-        return parse_measure(share[1]), share[2]
-    head, _, last = subject.rpartition(" ")
-    if last in ASPECTS:
-        return parse_measure(head), last
-    return parse_measure(subject), ""
 
 
 def _aspect(edition: Edition, findings: RoundFindings, measured: Measured, cell: Cell, aspect: str) -> str:

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from sitegen.findings.curve import RunTime, TimeGoesBack, area_under, run_time, summarise_run_times
+from sitegen.findings.curve import RunTime, area_under, run_time, summarise_run_times
 from sitegen.findings.ordinal import GradeSummary, summarise_grades
 from sitegen.findings.pooling import Pooling, pool_spread
 from sitegen.findings.ratio import RatioSummary, summarise_ratio
@@ -236,6 +236,6 @@ def summarise_curves(protocol: Protocol, readings: Sequence[Reading], resolution
 
 
 __all__ = [
-    "Cell", "Curve", "CurveSummary", "Measured", "ShareTimes", "Summary", "TimeGoesBack",
+    "Cell", "Curve", "CurveSummary", "Measured", "ShareTimes", "Summary",
     "curves_of", "measure_round", "measures_of", "summarise_curves",
 ]  # fmt: skip

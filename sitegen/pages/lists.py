@@ -144,7 +144,7 @@ def choice_page(sheet: Sheet) -> ChoicePage:
         base="",
         choice=sheet.page.kind == CHOICE,
     )
-    greetings = tuple(_greeting(sheet, tag, "") for tag in site.plan.tags)
+    greetings = tuple(_greeting(sheet, tag) for tag in site.plan.tags)
     return ChoicePage(frame=frame, greetings=greetings, editions=_editions(sheet, ""))
 
 
@@ -160,7 +160,7 @@ def missing_page(sheet: Sheet, style: str) -> ChoicePage:
     return ChoicePage(frame=frame, greetings=greetings, editions=_editions(sheet, base))
 
 
-def _greeting(sheet: Sheet, tag: str, _base: str) -> tuple[str, str, str]:
+def _greeting(sheet: Sheet, tag: str) -> tuple[str, str, str]:
     edition = sheet.site.editions[tag]
     settings = sheet.site.publication.settings
     return tag, edition.say(settings.name), edition.say(settings.tagline)

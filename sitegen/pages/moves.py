@@ -7,7 +7,8 @@ from sitegen.pages.plan import GUIDE, PRODUCT, REVIEW, ROUND, Page, Plan, text_o
 from sitegen.place import Place
 from sitegen.problems import Problems, quoted
 from sitegen.records.addresses import Address
-from sitegen.records.publication import SETTINGS_FILE, Publication
+from sitegen.records.publication import Publication
+from sitegen.records.settings import SETTINGS_FILE
 
 
 def with_moves(publication: Publication, plan: Plan, problems: Problems) -> Plan:
@@ -50,8 +51,11 @@ def place_of(publication: Publication, page: Page, tag: str) -> Place:
     text = text_of(publication, page, tag)
     if text is not None:
         return text.head.place if text.head.slug else text.head.title.place
-    group = {ROUND: publication.rounds, PRODUCT: publication.products}.get(page.kind, {})
-    return group[page.id].place if page.id in group else Place(SETTINGS_FILE, 1, 1)  # type: ignore[attr-defined]
+    if page.kind == ROUND and page.id in publication.rounds:
+        return publication.rounds[page.id].place
+    if page.kind == PRODUCT and page.id in publication.products:
+        return publication.products[page.id].place
+    return Place(SETTINGS_FILE, 1, 1)
 
 
 def _named(page: Page) -> str:

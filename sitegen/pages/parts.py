@@ -1,11 +1,10 @@
 """Parts that several kinds of page share: disclosure, spec table, care, findings, links to data and methods."""
 
 import datetime as dt
-from collections.abc import Iterable
 
 from sitegen.figures import numbers
 from sitegen.figures.care import care_words, finish_source
-from sitegen.figures.cells import word_cell
+from sitegen.figures.cells import further_times, word_cell
 from sitegen.figures.claims import outcome_text
 from sitegen.figures.dates import date_text, iso, year_month
 from sitegen.figures.disclosure import count_text, word_facts
@@ -39,7 +38,6 @@ from sitegen.records.ledger import Sample
 from sitegen.records.product import Photo, Product, Version
 from sitegen.records.round import Round
 from sitegen.records.texts import Text, TextPhoto
-from sitegen.records.words import Words
 
 FEW_SAMPLES = 2  # so many are told one by one near the top of a page; more are counted
 
@@ -187,7 +185,7 @@ def finding(sheet: Sheet, findings: RoundFindings, measured: Measured, cell: Fou
     """One entrant's finding of one measure, with its letter group and what became of the maker's claim."""
     worded = word_cell(sheet.edition, measured, cell)
     letters = findings.letters().get(f"{cell.product} {measured.measure.text}", "")
-    verdicts = [
+    verdicts = [*further_times(sheet.edition, measured, cell)] + [
         sheet.t("The maker's claim: {outcome}", outcome=outcome_text(sheet.edition, judged).lower())
         for judged in findings.claims_of(cell.product)
         if judged.measure == measured.measure
@@ -308,11 +306,6 @@ def text_values(sheet: Sheet, review: str = "") -> Values:
         round=round,
         samples=site.publication.samples,
     )
-
-
-def say_all(sheet: Sheet, words: Iterable[Words]) -> tuple[str, ...]:
-    """Several texts in this edition, each once."""
-    return tuple(dict.fromkeys(sheet.say(word) for word in words))
 
 
 def rounds_with(sheet: Sheet, protocol: str) -> list[Round]:

@@ -1,6 +1,7 @@
 """The charts of a round in an edition: worded once, though the round's page and those of all its entrants show them."""
 
-from sitegen.figures.charts import ChartFigure, protocol_charts
+from sitegen.figures.charts import ChartFigure
+from sitegen.figures.protocol_charts import protocol_charts
 from sitegen.findings.rounds import RoundFindings
 from sitegen.pages.claimed import claimed_values
 from sitegen.pages.site import Sheet

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
 from sitegen.place import Place
-from sitegen.problems import Problems, nearest, quoted
+from sitegen.problems import Problems, meant_or, quoted
 from sitegen.records.kinds import LANGUAGE_TAG, is_ident
 from sitegen.text.addresses import INTERNAL
 from sitegen.text.yaml_nodes import Listing, Mapping, Node, Scalar
@@ -59,8 +59,7 @@ def take_addresses(node: Node, problems: Problems) -> Addresses:
 def _entries(node: Node, problems: Problems) -> Iterator[Address]:
     for kind, pages in _groups(node, problems):
         if kind.text not in INTERNAL:
-            near = nearest(kind.text, INTERNAL)
-            hint = f"did you mean `{near}`?" if near else f"kinds: {', '.join(INTERNAL)}"
+            hint = meant_or(kind.text, INTERNAL, f"kinds: {', '.join(INTERNAL)}")
             problems.error("address-record", kind.place, f"there is no kind of page {quoted(kind.text)}", hint)
             continue
         for id, paths in _groups(pages, problems):

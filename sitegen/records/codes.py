@@ -7,8 +7,8 @@ its codes are resolved by the key.
 from collections.abc import Mapping
 from dataclasses import replace
 
-from sitegen.problems import Problems, nearest, quoted
-from sitegen.records.readings import take_columns
+from sitegen.problems import Problems, meant_or, quoted
+from sitegen.records.columns import take_columns
 from sitegen.text.csv_rows import Cell, CsvTable, Row
 
 KEY_FILE = "codes.csv"
@@ -58,10 +58,9 @@ def _resolve(row: Row, at: int, codes: Codes, problems: Problems) -> Row | None:
     cell = row.cells[at]
     found = codes.get(cell.text.strip())
     if found is None:
-        near = nearest(cell.text, codes)
         message = f"{quoted(cell.text)} is no code of this round" if cell.text.strip() else "this row has no code"
         problems.error(
-            "code-unknown", cell.place, message, f"did you mean `{near}`?" if near else f"the codes stand in {KEY_FILE}"
+            "code-unknown", cell.place, message, meant_or(cell.text, codes, f"the codes stand in {KEY_FILE}")
         )
         return None
     product, specimen = found

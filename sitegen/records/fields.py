@@ -119,9 +119,11 @@ def unknown_key(
     known = tuple(known)
     near = nearest(key.text, known)
     hint = f"did you mean `{near}`?" if near else f"known keys: {', '.join(sorted(known))}"
+    message = f"{what} has no key {quoted(key.text)}"
     if before and isinstance(before.value, Scalar) and key.text[:1].isdigit() and before.value.text[-1:].isdigit():
+        message = f"the comma cuts {quoted(f'{before.value.text},{key.text}')} in two, and {quoted(key.text)} is no key"
         hint = f"inside {{ }} a comma ends a value: write {before.value.text}.{key.text}"
-    problems.error("unknown-key", key.place, f"{what} has no key {quoted(key.text)}", hint)
+    problems.error("unknown-key", key.place, message, hint)
     return near
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from sitegen.place import Place
-from sitegen.problems import Problems, nearest, quoted
+from sitegen.problems import Problems, meant_or, quoted
 from sitegen.records.fields import FAILED, placed, written
 from sitegen.records.kinds import DAY, LANGUAGE_TAG, LINE, WORDS, YES_NO, Pattern
 from sitegen.records.settings import WebAddress
@@ -78,8 +78,7 @@ def check_first_published(first: FirstPublished, tags: Iterable[str], problems: 
     tags = tuple(tags)
     for wait in first.embargo:
         if wait.edition not in (EVERY, *tags):
-            near = nearest(wait.edition, tags)
-            hint = f"did you mean `{near}`?" if near else f"declared: {', '.join(tags)}"
+            hint = meant_or(wait.edition, tags, f"declared: {', '.join(tags)}")
             problems.error(
                 "edition-undeclared", wait.place, f"{quoted(wait.edition)} is no edition of this publication", hint
             )

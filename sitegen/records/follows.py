@@ -33,6 +33,11 @@ class Followed:
     excerpt: str
     place: Place = field(compare=False, repr=False)
 
+    @property
+    def group(self) -> str:
+        """What the paragraph is one of, as its key begins: `text`, `good`, `title` …"""
+        return self.part.split(".", 1)[0]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Follows:

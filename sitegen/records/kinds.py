@@ -7,10 +7,10 @@ from decimal import Decimal
 from typing import Any
 
 from sitegen.place import Place
-from sitegen.problems import Problems, nearest, quoted
+from sitegen.problems import Problems, meant_or, nearest, quoted
 from sitegen.records.fields import FAILED, Kind, Ref, describe, fail
 from sitegen.records.stage import Stage, parse_stage
-from sitegen.records.units import known_unit
+from sitegen.records.units import SPELLINGS, UNITS, known_unit
 from sitegen.records.words import LEAD, Words
 from sitegen.text.yaml_nodes import Listing, Mapping, Node, Scalar
 
@@ -133,8 +133,7 @@ class Choice:
         text = " ".join(node.text.split()) if isinstance(node, Scalar) else None
         if text in self.options:
             return text
-        near = nearest(text, self.options) if text else None
-        hint = f"did you mean `{near}`?" if near else ""
+        hint = meant_or(text or "", self.options)
         return fail(node, name, "one of: " + ", ".join(self.options), problems, hint, code="choice")
 
     def schema(self) -> dict[str, Any]:
@@ -153,7 +152,7 @@ class YesNo:
             return True
         if text in {"no", "false"}:
             return False
-        return fail(node, name, "yes or no", problems)
+        return fail(node, name, "yes or no", problems, "write yes or no, in English in every publication")
 
     def schema(self) -> dict[str, Any]:
         """A boolean or one of the two words."""
@@ -249,8 +248,6 @@ class Quantity:
 
 def unknown_unit(node: Node, name: str, unit: str, problems: Problems) -> Any:
     """Report a unit that is not in the table, with the nearest that is."""
-    from sitegen.records.units import SPELLINGS, UNITS
-
     near = nearest(unit, (*UNITS, *SPELLINGS))
     hint = f"did you mean `{known_unit(near)}`?" if near else f"known units: {', '.join(UNITS)}"
     problems.error("unit-unknown", node.place, f"`{name}`: {quoted(unit)} is no unit that this tool knows", hint)
@@ -310,6 +307,16 @@ class Ident:
 def is_ident(text: str) -> bool:
     """Whether a text may be an id (and so a file's or folder's name)."""
     return bool(_IDENT.fullmatch(text))
+
+
+def check_ident(
+    text: str, what: str, place: Place, problems: Problems, hint: str = "rename the file or folder"
+) -> bool:
+    """Whether a text may be an id; reports one that may not. `what` names it: "the name of a round"."""
+    if not is_ident(text):
+        message = f"{what} may hold lower-case letters, digits, - and _, found {quoted(text)}"
+        problems.error("id", place, message, hint)
+    return is_ident(text)
 
 
 @dataclass(frozen=True, slots=True)
@@ -414,7 +421,6 @@ class PairsOf:
 
 
 LINE = Text()
-PARAGRAPH = Text(LONGEST_TEXT)
 WORDS = WordsOf()
 TITLE = ProseOf(LONGEST_LINE)
 PROSE = ProseOf()

@@ -104,7 +104,7 @@ def check_sample(sample: Sample, problems: Problems) -> None:
             _missing_fact(sample, key, problems)
     if isinstance(sample.returned, dt.date) and sample.received and sample.returned < sample.received:
         message = f"the sample went back ({sample.returned}) before it came ({sample.received})"
-        problems.error("ledger-dates", sample.place, message)
+        problems.error("ledger-dates", sample.place, message, "look at `received` and `returned` of this sample")
 
 
 def _missing_fact(sample: Sample, key: str, problems: Problems) -> None:

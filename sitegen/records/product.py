@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from sitegen.place import Place
-from sitegen.problems import Problems, nearest, quoted
+from sitegen.problems import Problems, meant_or, quoted
 from sitegen.records.fields import RecordOf, Ref, fail, placed, written
 from sitegen.records.kinds import (
     DAY,
@@ -91,7 +91,7 @@ class Price:
     """A price on a day."""
 
     amount: Decimal = written(Number(low=Decimal(0)), "the amount, such as 149.90")
-    currency: str = written(Pattern("[A-Z]{3}", "a currency code (ISO 4217)", "EUR"), "the currency")
+    currency: str = written(Pattern("[A-Z]{3}", "a currency code (ISO 4217)", "EUR"), "the currency, in three letters")
     date: dt.date = written(DAY, "the day on which this was the price")
     place: Place = placed()
 
@@ -173,6 +173,5 @@ def check_product(product: Product, care_words: frozenset[str], problems: Proble
 
 
 def _unknown_care(word: Ref, care_words: frozenset[str], problems: Problems) -> None:
-    near = nearest(word.id, care_words)
-    hint = f"did you mean `{near}`?" if near else "the words stand in content/care.yaml"
+    hint = meant_or(word.id, care_words, "the words stand in content/care.yaml")
     problems.error("care-unknown", word.place, f"{quoted(word.id)} is no care word", hint)

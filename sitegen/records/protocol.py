@@ -124,11 +124,6 @@ class Protocol:
     limits: tuple[Words, ...] = written(ListOf(WORDS), "what it can't tell", default=())
     place: Place = placed()
 
-    @property
-    def best_first(self) -> tuple[Decimal, ...]:
-        """The grades from best to worst."""
-        return tuple(sorted((g.grade for g in self.grades), reverse=self.better != "lower"))
-
     def allowed_grades(self) -> frozenset[Decimal]:
         """Whole grades, and half grades between neighbours (never below the second lowest) where they may be given."""
         whole = sorted(g.grade for g in self.grades)

@@ -3,7 +3,7 @@
 import datetime as dt
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path, PurePosixPath
 
@@ -11,28 +11,28 @@ from sitegen.place import Place
 from sitegen.problems import Problem, Problems, nearest, quoted
 from sitegen.records.addresses import ADDRESSES_FILE, Addresses, take_addresses
 from sitegen.records.codes import KEY_FILE, Codes, resolve_codes, take_codes
+from sitegen.records.columns import take_columns
 from sitegen.records.doubtful import check_far
 from sitegen.records.fields import take_record
 from sitegen.records.follows import Follows, read_follows
 from sitegen.records.keeping import Keep, make_anew
-from sitegen.records.kinds import LANGUAGE_TAG, is_ident
+from sitegen.records.kinds import LANGUAGE_TAG, check_ident
 from sitegen.records.ledger import Ledger, Sample, check_sample
 from sitegen.records.product import Product, check_product
 from sitegen.records.protocol import Protocol
-from sitegen.records.readings import COLUMNS, Reading, take_columns, take_readings
+from sitegen.records.readings import COLUMNS, Reading, take_readings
 from sitegen.records.rig import Rig, take_runs
 from sitegen.records.round import Round, check_round
-from sitegen.records.settings import Settings, check_settings
+from sitegen.records.settings import SETTINGS_FILE, Settings, check_settings
 from sitegen.records.stock_records import Stock, Term, read_protocols, read_terms
 from sitegen.records.text_files import Guide, Review, ReviewsRead, read_about, read_guides, read_reviews
 from sitegen.records.unused import check_unused
 from sitegen.records.words import plain_words
 from sitegen.text.csv_rows import CsvTable, parse_csv
-from sitegen.text.source import Source, read_source
+from sitegen.text.source import REFUSED_ROOT, Source, read_source
 from sitegen.text.yaml_nodes import Mapping as MappingNode
 from sitegen.text.yaml_nodes import Node, Scalar, parse_yaml
 
-SETTINGS_FILE = "publication.yaml"
 LEDGER_FILE = "ledger.yaml"
 GLOSSARY_FILE = "glossary.yaml"
 _OF_LANGUAGES = frozenset({"no-lead-text", "edition-undeclared"})
@@ -69,7 +69,9 @@ class Publication:
     addresses: Addresses = Addresses()
     held: tuple[Held, ...] = ()
     follows: Mapping[str, Follows] = field(default_factory=dict)  # by the file of the translation
-    by_product: dict[str, list[Sample]] = field(default_factory=dict, init=False, compare=False, repr=False)  # filled when first asked
+    by_product: dict[str, list[Sample]] = field(
+        default_factory=dict, init=False, compare=False, repr=False
+    )  # filled when first asked
 
     def samples_of(self, product: str) -> tuple[Sample, ...]:
         """The samples of a product, in the ledger's order."""
@@ -132,6 +134,8 @@ class Folder:
 
 def read_settings(folder: Folder) -> Settings | None:
     """publication.yaml, None once its faults are reported."""
+    if REFUSED_ROOT in folder.names:
+        return None  # the folder itself can't be read, which is told
     if SETTINGS_FILE not in folder.names:
         what = "this folder is empty" if not folder.names else f"this folder has no {SETTINGS_FILE}"
         near = nearest(SETTINGS_FILE, folder.names)
@@ -150,8 +154,12 @@ def read_publication(
 
     Every file is checked, also when another is broken. `names` are the files of the publication.
     """
-    from sitegen.records.references import check_references
+    from sitegen.records.references import all_texts, check_references
+    from sitegen.records.value_paths import check_value_paths
 
+    for refused in (name for name in names if name.endswith("/")):
+        message = "can't list what is in this folder: the system refused it"
+        problems.error("folder-unreadable", Place(refused, 1, 1), message, "check its access rights")
     folder = Folder(root, names, problems)
     settings = read_settings(folder)
     usable = settings or _stand_in(folder)
@@ -183,6 +191,8 @@ def read_publication(
     for id, round in publication.rounds.items():
         check_far(round, publication.readings.get(id, ()), protocols, publication.products, problems)
     check_unused(names, problems)
+    if problems.has_errors:  # else the pages hold every path against the findings, which can say more
+        check_value_paths(all_texts(publication), publication, problems)
     return publication if settings is not None else None
 
 
@@ -193,12 +203,18 @@ def _stand_in(folder: Folder) -> Settings:
     node = parse_yaml(source, silent) if source else None
     lead = node.get("lead") if isinstance(node, MappingNode) else None
     tags = Counter(p.stem for top in ("reviews", "guides") for p in folder.matching(top, "*", "*.md"))
-    found = lead.text if isinstance(lead, Scalar) and LANGUAGE_TAG.fullmatch(lead.text) else max(tags, key=lambda tag: (tags[tag], tag), default="en")
+    found = (
+        lead.text
+        if isinstance(lead, Scalar) and LANGUAGE_TAG.fullmatch(lead.text)
+        else max(tags, key=lambda tag: (tags[tag], tag), default="en")
+    )
     others = tuple(sorted(tag for tag in tags if tag != found))
     return Settings(name=plain_words("…"), lead=found, address="https://stand-in.invalid/", author="…", editions=others)
 
 
-def _check_implied(texts: ReviewsRead, products: Mapping[str, Product], rounds: Mapping[str, Round], problems: Problems) -> None:
+def _check_implied(
+    texts: ReviewsRead, products: Mapping[str, Product], rounds: Mapping[str, Round], problems: Problems
+) -> None:
     """A review that carries its own readings must not replace a product or a round that has a file."""
     for product in texts.products:
         for what, taken in (("product", products), ("round", rounds)):
@@ -209,11 +225,7 @@ def _check_implied(texts: ReviewsRead, products: Mapping[str, Product], rounds: 
 
 
 def _good_id(path: PurePosixPath, id: str, what: str, problems: Problems) -> bool:
-    if is_ident(id):
-        return True
-    message = f"the name of {what} may hold lower-case letters, digits, - and _, found {quoted(id)}"
-    problems.error("id", Place(path.as_posix(), 1, 1), message, "rename the file or folder")
-    return False
+    return check_ident(id, f"the name of {what}", Place(path.as_posix(), 1, 1), problems)
 
 
 def _read_products(folder: Folder, stock: Stock, keep: Keep) -> dict[str, Product]:
@@ -278,7 +290,9 @@ def _take_table(
     table = parse_csv(source, problems)
     if table is None:
         return (), tuple(problems)
-    return tuple(take_readings(resolve_codes(table, codes, problems), round, protocols, named, problems)), tuple(problems)
+    return tuple(take_readings(resolve_codes(table, codes, problems), round, protocols, named, problems)), tuple(
+        problems
+    )
 
 
 def _check_loose_tables(folder: Folder, rounds: Mapping[str, Round]) -> None:
@@ -313,14 +327,8 @@ def _read_rigs(folder: Folder, protocols: Mapping[str, Protocol]) -> dict[str, R
         log = f"rigs/{id}/log.csv"
         table = folder.csv(log) if folder.has(log) else None
         runs = take_runs(table, rig.all_checks(protocols), folder.problems) if table else ()
-        found[id] = _with_runs(rig, runs)
+        found[id] = replace(rig, runs=runs)
     return found
-
-
-def _with_runs(rig: Rig, runs: tuple[object, ...]) -> Rig:
-    from dataclasses import replace
-
-    return replace(rig, runs=runs)  # type: ignore[arg-type]
 
 
 def _read_addresses(folder: Folder) -> Addresses:

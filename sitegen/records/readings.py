@@ -7,14 +7,15 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from sitegen.place import Place
-from sitegen.problems import Problem, Problems, nearest, quoted
+from sitegen.problems import Problems, meant_or, nearest, quoted
+from sitegen.records.columns import Columns, take_columns, tell_once
 from sitegen.records.fields import FAILED
-from sitegen.records.kinds import DAY, LANGUAGE_TAG, number_hint, parse_number, unknown_unit
+from sitegen.records.kinds import DAY, number_hint, parse_number, unknown_unit
 from sitegen.records.protocol import CURVE, ORDINAL, YES_OR_NO, Protocol
 from sitegen.records.round import Round
 from sitegen.records.stage import NEW, Stage, parse_stage
 from sitegen.records.units import UnitMismatch, convert, known_unit, siblings
-from sitegen.records.words import LEAD, Words
+from sitegen.records.words import Words
 from sitegen.text.csv_rows import Cell, CsvTable, Row
 from sitegen.text.yaml_nodes import Scalar
 
@@ -48,66 +49,6 @@ class Reading:
     place: Place = field(compare=False, repr=False)
 
 
-@dataclass(frozen=True, slots=True)
-class _Columns:
-    """Which cell of a row holds what."""
-
-    at: Mapping[str, int]
-
-    def cell(self, row: Row, name: str) -> Cell | None:
-        """The cell under a column, None where the file has no such column or the cell is blank."""
-        index = self.at.get(name)
-        if index is None or index >= len(row.cells) or not row.cells[index].text.strip():
-            return None
-        cell = row.cells[index]
-        return cell if cell.text == cell.text.strip() else Cell(cell.text.strip(), cell.place)
-
-    def words(self, row: Row, name: str) -> Words | None:
-        """The text under a column and under its further languages (`note`, `note.en`), None where all are blank."""
-        found = []
-        for column in self.at:
-            base, _, tag = column.partition(".")
-            if base == name and (text := self.text(row, column)):
-                found.append((tag or LEAD, text))
-        return Words(tuple(found)) if found else None
-
-    def text(self, row: Row, name: str) -> str:
-        """The text under a column, empty where there is none."""
-        cell = self.cell(row, name)
-        return cell.text if cell else ""
-
-
-def take_columns(table: CsvTable, known: Iterable[str], needed: Iterable[str], problems: Problems) -> _Columns | None:
-    """The columns of a table by name; None once an unknown or a missing one is reported."""
-    known = tuple(known)
-    at: dict[str, int] = {}
-    meant: set[str | None] = set()
-    for index, cell in enumerate(table.header):
-        name = cell.text.strip().lower()
-        if name not in known and not (name.startswith("note.") and LANGUAGE_TAG.fullmatch(cell.text.strip()[5:])):
-            near = nearest(name, known)
-            hint = f"did you mean `{near}`?" if near else f"known columns: {', '.join(known)}"
-            problems.error("column-unknown", cell.place, f"there is no column {quoted(cell.text)}", hint)
-            meant.add(near)
-        at[name if name in known else cell.text.strip()] = index
-    missing = [name for name in needed if name not in at]
-    for name in missing:
-        if name not in meant:
-            message = f"this table needs a column `{name}`"
-            problems.error("column-missing", table.header[0].place, message, f"columns: {', '.join(known)}")
-    return None if meant or missing else _Columns(at)
-
-
-def tell_once(found: Problems, problems: Problems) -> None:
-    """Pass on the faults of a table; what is wrong in the same words in many rows is told once, with their number."""
-    same: dict[tuple[str, str, str], list[Problem]] = {}
-    for problem in found:
-        same.setdefault((problem.code, problem.message, problem.hint), []).append(problem)
-    for first, *others in same.values():
-        rows = f" (and in {len(others)} more row{'' if len(others) == 1 else 's'})" if others else ""
-        problems.extend([replace(first, message=first.message + rows)])
-
-
 def take_readings(
     table: CsvTable, round: Round, protocols: Mapping[str, Protocol], file_protocol: str, problems: Problems
 ) -> tuple[Reading, ...]:
@@ -131,7 +72,7 @@ def take_readings(
 
 
 def _take_row(
-    row: Row, columns: _Columns, round: Round, protocols: Mapping[str, Protocol], file_protocol: str, problems: Problems
+    row: Row, columns: Columns, round: Round, protocols: Mapping[str, Protocol], file_protocol: str, problems: Problems
 ) -> Reading | None:
     product = _take_entrant(row, columns, round, problems)
     protocol = _take_protocol(row, columns, round, protocols, file_protocol, problems)
@@ -144,9 +85,7 @@ def _take_row(
     return _take_measured(row, columns, protocol, base, problems)
 
 
-def _take_measured(
-    row: Row, columns: _Columns, protocol: Protocol, base: Reading, problems: Problems
-) -> Reading | None:
+def _take_measured(row: Row, columns: Columns, protocol: Protocol, base: Reading, problems: Problems) -> Reading | None:
     if _is_cut_number(row, columns, problems):
         return None
     specimen, grader = (columns.text(row, name) for name in ("specimen", "grader"))
@@ -163,7 +102,7 @@ def _take_measured(
     return None if value is None else replace(base, value=value, place=cell.place)
 
 
-def _is_cut_number(row: Row, columns: _Columns, problems: Problems) -> bool:
+def _is_cut_number(row: Row, columns: Columns, problems: Problems) -> bool:
     """Report a decimal comma in a table separated by commas: what stood behind it has slipped into the next column."""
     value, index = columns.cell(row, "value"), columns.at["value"] + 1
     name = next((name for name, at in columns.at.items() if at == index), "")
@@ -191,7 +130,7 @@ def _missing(row: Row, base: Reading, problems: Problems) -> Reading | None:
     return None
 
 
-def _take_entrant(row: Row, columns: _Columns, round: Round, problems: Problems) -> str | None:
+def _take_entrant(row: Row, columns: Columns, round: Round, problems: Problems) -> str | None:
     cell = columns.cell(row, "product")
     if cell is None:
         problems.error("reading-product", row.place, "this row names no product")
@@ -199,8 +138,7 @@ def _take_entrant(row: Row, columns: _Columns, round: Round, problems: Problems)
     if round.has(cell.text):
         return cell.text
     entrants = [entrant.product.id for entrant in round.entrants]
-    near = nearest(cell.text, entrants)
-    hint = f"did you mean `{near}`?" if near else f"entrants: {', '.join(entrants)}"
+    hint = meant_or(cell.text, entrants, f"entrants: {', '.join(entrants)}")
     problems.error(
         "reading-product", cell.place, f"{quoted(cell.text)} is no entrant of the round {quoted(round.id)}", hint
     )
@@ -208,7 +146,7 @@ def _take_entrant(row: Row, columns: _Columns, round: Round, problems: Problems)
 
 
 def _take_protocol(
-    row: Row, columns: _Columns, round: Round, protocols: Mapping[str, Protocol], file_protocol: str, problems: Problems
+    row: Row, columns: Columns, round: Round, protocols: Mapping[str, Protocol], file_protocol: str, problems: Problems
 ) -> Protocol | None:
     cell = columns.cell(row, "protocol")
     id = cell.text if cell else file_protocol

@@ -1,12 +1,13 @@
 """Whether what is named exists: products, rounds, protocols, versions, samples, photos, linked pages."""
 
 from collections.abc import Iterable, Iterator, Mapping
+from decimal import Decimal
 
 from sitegen.place import Place
-from sitegen.problems import Problems, nearest, quoted
+from sitegen.problems import Problems, meant_or, nearest, quoted
 from sitegen.records.fields import Ref
 from sitegen.records.kinds import Amount
-from sitegen.records.product import Claim, Photo, Product
+from sitegen.records.product import Claim, Product
 from sitegen.records.protocol import CURVE, Protocol
 from sitegen.records.publication import Publication
 from sitegen.records.readings import stages_of
@@ -64,9 +65,7 @@ def _known(ref: Ref, among: Mapping[str, object], what: str, publication: Public
     places = {place for name in publication.files for place in (name, name.rpartition("/")[0])}
     if any(form.format(ref.id) in places for form in _HOMES[what]):
         return False  # it is there, but can't be used; why was said at its own place
-    near = nearest(ref.id, among)
-    known = ", ".join(list(among)[:12]) or "none"
-    hint = f"did you mean `{near}`?" if near else f"known: {known}"
+    hint = meant_or(ref.id, among, f"known: {', '.join(list(among)[:12]) or 'none'}")
     problems.error(f"{what}-unknown", ref.place, f"there is no {what} {quoted(ref.id)}", hint)
     return False
 
@@ -143,8 +142,7 @@ def _check_measure(measure: Measure, place: Place, round: Round, publication: Pu
     protocols = publication.protocols
     declared = [p.protocol.id for p in round.protocols]
     if measure.protocol not in declared:
-        near = nearest(measure.protocol, declared)
-        hint = f"did you mean `{near}`?" if near else f"protocols of the round: {', '.join(declared)}"
+        hint = meant_or(measure.protocol, declared, f"protocols of the round: {', '.join(declared)}")
         problems.error(
             "reading-protocol",
             place,
@@ -175,12 +173,11 @@ def _check_anchors(round: Round, publication: Publication, problems: Problems) -
 
 
 def _check_direction(
-    measure: Measure, low: object, high: object, protocol: Protocol, place: Place, problems: Problems
+    measure: Measure, low: Decimal, high: Decimal, protocol: Protocol, place: Place, problems: Problems
 ) -> None:
-    assert isinstance(low, type(high))
     if low == high:
         problems.error("anchors", place, f"the anchors of {measure.text} are the same: nothing could be told apart")
-    elif (protocol.better == "higher" and low > high) or (protocol.better == "lower" and low < high):  # type: ignore[operator]
+    elif (protocol.better == "higher" and low > high) or (protocol.better == "lower" and low < high):
         message = f"the anchors of {measure.text} stand the wrong way round: {protocol.better} is better"
         problems.error("anchors", place, message, "exchange worth_0 and worth_100")
 
@@ -208,8 +205,8 @@ def _check_review(review: Review, publication: Publication, problems: Problems) 
 
 def used_photos(publication: Publication) -> Iterator[Ref]:
     """Every picture that a record or a text names, with the place where it does."""
-    for holder in (*publication.products.values(), *publication.rounds.values()):
-        photo: Photo | None = holder.photo  # type: ignore[attr-defined]
+    products, rounds = publication.products.values(), publication.rounds.values()
+    for photo in (*(product.photo for product in products), *(round.photo for round in rounds)):
         if photo is not None:
             yield photo.file
     for text in all_texts(publication):

@@ -6,11 +6,11 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from sitegen.place import Place
-from sitegen.problems import Problems, nearest, quoted
+from sitegen.problems import Problems, meant_or, quoted
+from sitegen.records.columns import take_columns, tell_once
 from sitegen.records.fields import FAILED, RecordOf, Ref, placed, written
 from sitegen.records.kinds import DAY, WORDS, Ident, ListOf, number_hint, parse_number
 from sitegen.records.protocol import Condition, Protocol
-from sitegen.records.readings import take_columns, tell_once
 from sitegen.records.units import UnitMismatch, convert, known_unit, siblings
 from sitegen.records.words import Words
 from sitegen.text.csv_rows import Cell, CsvTable, Row
@@ -80,8 +80,7 @@ def _take_run(
     day = DAY.take(Scalar(date.text, date.place), "date", problems)
     condition = checks.get(check.text)
     if condition is None:
-        near = nearest(check.text, checks)
-        hint = f"did you mean `{near}`?" if near else f"checks: {', '.join(checks)}"
+        hint = meant_or(check.text, checks, f"checks: {', '.join(checks)}")
         problems.error("rig-check", check.place, f"{quoted(check.text)} is no check of this rig", hint)
     number = _take_number(value, unit, condition.unit, problems) if condition else None
     if day is FAILED or condition is None or number is None:

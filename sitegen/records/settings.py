@@ -13,6 +13,7 @@ from sitegen.records.kinds import LANGUAGE_TAG, LINE, WORDS, YES_NO, Choice, Lis
 from sitegen.records.words import Words
 from sitegen.text.yaml_nodes import Listing, Mapping, Node, Scalar
 
+SETTINGS_FILE = "publication.yaml"
 LEAVE_OUT = "leave out"
 SHOW_LEAD = "show lead"
 LINK_TERMS, PLAIN_TERMS = "link", "plain"

@@ -8,7 +8,7 @@ import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from sitegen.problems import Problems, nearest, quoted
+from sitegen.problems import Problems, meant_or, quoted
 from sitegen.records.fields import Ref, author_fields, take_values
 from sitegen.records.ledger import Sample, check_sample
 from sitegen.records.product import Product, Version
@@ -95,8 +95,7 @@ def _readings(id: str, facts: ShortFacts, protocols: Mapping[str, Protocol], pro
     for ref, staged in facts.measured:
         protocol = protocols.get(ref.id)
         if protocol is None:
-            near = nearest(ref.id, protocols)
-            hint = f"did you mean `{near}`?" if near else f"known protocols: {', '.join(protocols)}"
+            hint = meant_or(ref.id, protocols, f"known protocols: {', '.join(protocols)}")
             problems.error("protocol-unknown", ref.place, f"there is no protocol {quoted(ref.id)}", hint)
         elif protocol.scale == CURVE:
             problems.error(

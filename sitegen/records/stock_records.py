@@ -7,14 +7,14 @@ from pathlib import Path, PurePosixPath
 from typing import TypeVar
 
 from sitegen.place import Place
-from sitegen.problems import Problems, quoted
+from sitegen.problems import Problems
 from sitegen.records.fields import fail, placed, take_record, written
-from sitegen.records.kinds import DAY, LINE, WORDS, YES_NO, Choice, ListOf, PairsOf, Pattern, is_ident
+from sitegen.records.kinds import DAY, LINE, WORDS, YES_NO, Choice, ListOf, PairsOf, Pattern, check_ident
 from sitegen.records.protocol import Protocol, check_protocol
 from sitegen.records.words import Words
 from sitegen.text.source import read_source, walk_sources
+from sitegen.text.yaml_nodes import Listing, Node, Scalar, parse_yaml
 from sitegen.text.yaml_nodes import Mapping as MappingNode
-from sitegen.text.yaml_nodes import Node, Scalar, parse_yaml
 
 R = TypeVar("R")
 CARE_GROUPS = ("washing", "bleaching", "drying", "ironing", "professional", "other")
@@ -84,9 +84,7 @@ def read_protocols(folder: Path, names: tuple[str, ...], problems: Problems, *, 
         path = PurePosixPath(name)
         if path.parent.as_posix() != "protocols" or path.suffix != ".yaml":
             continue
-        if not is_ident(path.stem):
-            message = f"the name of a protocol may hold lower-case letters, digits, - and _, found {quoted(path.stem)}"
-            problems.error("id", Place(name, 1, 1), message, "rename the file")
+        if not check_ident(path.stem, "the name of a protocol", Place(name, 1, 1), problems, "rename the file"):
             continue
         node = _read_yaml(folder, name, problems)
         protocol = take_record(Protocol, node, problems, "a protocol", id=path.stem, stock=stock) if node else None
@@ -118,11 +116,12 @@ def read_terms(folder: Path, name: str, problems: Problems) -> dict[str, Term]:
         fail(node, name, "a group of terms, each with `term` and `means`", problems, code="not-a-group")
     found = {}
     for entry in node.entries if isinstance(node, MappingNode) else ():
-        if not is_ident(entry.key.text):
-            message = f"the id of a term may hold lower-case letters, digits, - and _, found {quoted(entry.key.text)}"
-            problems.error("id", entry.key.place, message, "write one such as  wet_out:")
-        elif (record := take_record(Term, entry.value, problems, "a term")) is not None:
-            found[entry.key.text] = record
+        id = entry.key.text
+        if not check_ident(id, "the id of a term", entry.key.place, problems, "write one such as  wet_out:"):
+            continue
+        record = take_record(Term, entry.value, problems, "a term")
+        if record is not None:
+            found[id] = record
     return found
 
 
@@ -141,6 +140,6 @@ def _flat_words(node: Node | None, prefix: str, problems: Problems) -> Iterator[
 
 def _read_rules(folder: Path, problems: Problems) -> tuple[FinishRule, ...]:
     node = _read_yaml(folder, "finish_rules.yaml", problems)
-    items = getattr(node, "items", ())
+    items = node.items if isinstance(node, Listing) else ()
     rules = (take_record(FinishRule, item, problems, "a rule") for item in items)
     return tuple(rule for rule in rules if rule is not None)

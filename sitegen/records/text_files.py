@@ -10,7 +10,7 @@ from sitegen.problems import Problem, Problems, nearest, quoted
 from sitegen.records.fields import Ref, author_fields, fail, take_values, unknown_key
 from sitegen.records.first_published import check_first_published
 from sitegen.records.keeping import Keep, make_anew
-from sitegen.records.kinds import is_ident
+from sitegen.records.kinds import check_ident
 from sitegen.records.ledger import Sample
 from sitegen.records.product import Product
 from sitegen.records.protocol import Protocol
@@ -113,7 +113,9 @@ class _Shelf:
         data, body, body_line = found
         if not data.entries and body_line == 1:
             hint = "begin the file with a line ---, then a line such as  title: Three jackets, then a line ---"
-            self.problems.error("no-front-matter", data.place, "this text says nothing about itself, not even its title", hint)
+            self.problems.error(
+                "no-front-matter", data.place, "this text says nothing about itself, not even its title", hint
+            )
             return None
         return _File(lang, name, data, body)
 
@@ -141,7 +143,9 @@ class _Shelf:
             place = Place(paths[0].as_posix(), 1, 1)
             message = f"{what} has no text in the lead language {tags[0]}"
             folder = paths[0].parent.as_posix()
-            self.problems.error("no-lead-text", place, message, f"write {folder}/{tags[0]}.md; the others are its translations")
+            self.problems.error(
+                "no-lead-text", place, message, f"write {folder}/{tags[0]}.md; the others are its translations"
+            )
         for tag in tags:
             file = self.open(by_tag[tag].as_posix(), tag) if tag in by_tag else None
             if file is not None:
@@ -150,7 +154,11 @@ class _Shelf:
     def _undeclared(self, path: PurePosixPath, tag: str) -> None:
         tags = self.settings.tags
         near = nearest(tag, tags)
-        hint = f"did you mean {near}.md?" if near else f"declared: {', '.join(tags)}; add it to `editions` in publication.yaml"
+        hint = (
+            f"did you mean {near}.md?"
+            if near
+            else f"declared: {', '.join(tags)}; add it to `editions` in publication.yaml"
+        )
         message = f"{quoted(tag)} is no edition of this publication"
         self.problems.error("edition-undeclared", Place(path.as_posix(), 1, 1), message, hint)
 
@@ -169,7 +177,12 @@ def _need_date(text: Text, what: str, problems: Problems) -> None:
 
 
 def read_reviews(
-    root: Path, names: tuple[str, ...], settings: Settings, protocols: Mapping[str, Protocol], problems: Problems, keep: Keep = make_anew
+    root: Path,
+    names: tuple[str, ...],
+    settings: Settings,
+    protocols: Mapping[str, Protocol],
+    problems: Problems,
+    keep: Keep = make_anew,
 ) -> ReviewsRead:
     """All reviews, with the products, rounds, readings and samples that short forms imply."""
     shelf = _Shelf(root, names, settings, problems, frozenset(names), keep)
@@ -181,10 +194,7 @@ def read_reviews(
 
 
 def _good_id(id: str, path: PurePosixPath, problems: Problems) -> bool:
-    if not is_ident(id):
-        message = f"the name of a text may hold lower-case letters, digits, - and _, found {quoted(id)}"
-        problems.error("id", Place(path.as_posix(), 1, 1), message, "rename the file or folder")
-    return is_ident(id)
+    return check_ident(id, "the name of a text", Place(path.as_posix(), 1, 1), problems)
 
 
 def _read_review(
@@ -232,7 +242,9 @@ def _shared_data(shelf: _Shelf, id: str) -> MappingNode | None:
     return node
 
 
-def _merge_facts(id: str, sheets: list[MappingNode], place: Place, problems: Problems, sound: bool) -> ReviewFacts | None:
+def _merge_facts(
+    id: str, sheets: list[MappingNode], place: Place, problems: Problems, sound: bool
+) -> ReviewFacts | None:
     """One set of facts; `sound` is False where a fault above may be the reason that no product is named."""
     found, merged = _shared_facts(sheets, _SHARED, problems)
     if sound and merged and "product" not in found:
@@ -282,6 +294,9 @@ def read_about(root: Path, names: tuple[str, ...], settings: Settings, problems:
 
 def _read_guide(shelf: _Shelf, id: str, paths: list[PurePosixPath], what: str) -> Guide | None:
     files = list(shelf.files(paths, what))
-    heads = (_take_head(TextHead, file, "a page about the publication" if id == "about" else "a guide", shelf.problems) for file in files)
+    heads = (
+        _take_head(TextHead, file, "a page about the publication" if id == "about" else "a guide", shelf.problems)
+        for file in files
+    )
     texts = tuple(text for text in heads if text is not None)
     return Guide(id=id, texts=texts, place=Place(texts[0].file, 1, 1)) if texts else None

@@ -65,7 +65,6 @@ SPELLINGS = {
 
 # A head of water is a length by name and a pressure by nature: with such a protocol, mm mean mm of water.
 _COLUMN = {"mm": "mmH2O", "cm": "cmH2O", "m": "mH2O"}
-_OFFSET = {"°C", "°F", "K"}
 
 
 class UnitMismatch(ValueError):
@@ -100,7 +99,7 @@ def convert(value: Decimal, unit: str, to: str) -> Decimal:
         unit = _COLUMN[unit]
     if kind_of(unit) != kind_of(to):
         raise UnitMismatch(f"{unit} measures {kind_of(unit)}, {to} measures {kind_of(to)}")
-    if unit in _OFFSET:
+    if unit in _TEMPERATURES:
         return _convert_temperature(value, unit, to)
     factor = _factor(unit, to)
     return _keep_digits(value * factor, value, factor)
@@ -108,7 +107,7 @@ def convert(value: Decimal, unit: str, to: str) -> Decimal:
 
 def convert_step(step: Decimal, unit: str, to: str) -> Decimal:
     """A difference such as a resolution or a tolerance; temperatures lose their offset."""
-    if unit in _OFFSET and to in _OFFSET:
+    if unit in _TEMPERATURES and to in _TEMPERATURES:
         nine_fifths = Decimal(9) / 5
         return step * (1 if unit != "°F" else 1 / nine_fifths) * (1 if to != "°F" else nine_fifths)
     return convert(step, unit, to)

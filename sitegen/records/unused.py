@@ -7,6 +7,8 @@ from sitegen.place import Place
 from sitegen.problems import Problems, nearest, quoted
 
 _ENDINGS = (".yaml", ".yml", ".csv", ".tsv", ".md", ".markdown")
+# What an office program keeps, and the ending under which it is read here.
+_OFFICE = {".xlsx": ".csv", ".xls": ".csv", ".ods": ".csv", ".docx": ".md", ".odt": ".md", ".txt": ".md"}
 _ROOT = ("publication.yaml", "ledger.yaml", "addresses.yaml", "glossary.yaml")
 _FORMS: Mapping[str, tuple[str, ...]] = {
     "products": ("products/*.yaml",),
@@ -23,11 +25,21 @@ def check_unused(names: Iterable[str], problems: Problems) -> None:
     """Caution about every text file or table that lies where it is not looked for."""
     names = frozenset(names)
     for path in map(PurePosixPath, sorted(names)):
+        if path.suffix.lower() in _OFFICE:
+            _check_office(path, names, problems)
         if path.suffix.lower() not in _ENDINGS or _is_read(path):
             continue
         hint = _root_hint(path, names) if len(path.parts) == 1 else _folder_hint(path)
         if hint:
             problems.caution("file-unused", Place(path.as_posix(), 1, 1), "nothing reads this file", hint)
+
+
+def _check_office(path: PurePosixPath, names: frozenset[str], problems: Problems) -> None:
+    """A spreadsheet beside the table that was saved from it is as it should be; one alone is not read."""
+    saved = path.with_suffix(_OFFICE[path.suffix.lower()])
+    if len(path.parts) > 1 and _is_read(saved) and saved.as_posix() not in names:
+        hint = f"save it as {saved}, as plain text in UTF-8"
+        problems.caution("file-unused", Place(path.as_posix(), 1, 1), "nothing reads this file", hint)
 
 
 def _is_read(path: PurePosixPath) -> bool:

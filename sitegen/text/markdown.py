@@ -11,7 +11,7 @@ from markdown_it.token import Token
 
 from sitegen.place import Place
 from sitegen.problems import Problems, quoted
-from sitegen.text.addresses import INTERNAL, address_fault, is_own_file
+from sitegen.text.addresses import address_fault, is_own_file
 from sitegen.text.markdown_grammar import DEEPEST, LITERAL_BRACE, MEANT, VALUE, markdown_parser, tidy_path
 from sitegen.text.markdown_pieces import (
     Body,
@@ -25,7 +25,6 @@ from sitegen.text.markdown_pieces import (
 )
 
 __all__ = [
-    "INTERNAL",
     "Body",
     "Heading",
     "ImageSlot",
@@ -42,6 +41,7 @@ LONGEST_BLOCK = 50_000  # characters without a blank line; a page of a book has 
 MOST_BRACKETS, MOST_BRACKETS_IN_ALL = 500, 10_000
 
 _HTML = re.compile(r"</?[A-Za-z][A-Za-z0-9-]*(?:\s[^<>]*)?/?>|<!--")
+_OPEN_BRACE = re.compile(r"\{[a-z]\w*")
 _NONCHARACTERS = {0xFDD0: "\ufffd", 0x0: "\ufffd"}
 _ALIGNED = {"text-align:left": "to-left", "text-align:center": "to-centre", "text-align:right": "to-right"}
 
@@ -243,6 +243,7 @@ class _Writer:
             if kind in ("text", "text_special"):
                 if kind == "text":
                     self._look_for_html(token, inline, columns)
+                    self._look_for_brace(token, inline, columns)
                 self._put("" if block else escape(token.content))
             elif kind == "value":
                 self._put(ValueSlot(token.content, self._place(token, inline, columns)))
@@ -317,6 +318,19 @@ class _Writer:
             columns.place(self, at, at + len(found.group())),
             f"HTML is printed as it stands here: {quoted(found.group())}",
             "use Markdown, such as *word* or a table; for a plain < write \\<",
+        )
+
+    def _look_for_brace(self, token: Token, inline: Token, columns: "_Columns") -> None:
+        """A brace before a word that no other brace closes: nearly always a value whose end was forgotten."""
+        found = _OPEN_BRACE.search(token.content)
+        if found is None:
+            return
+        at = max(0, inline.content.find(found.group()))
+        self.problems.caution(
+            "brace-open",
+            columns.place(self, at, at + len(found.group())),
+            f"this brace is printed as it stands: {quoted(found.group())} names no value without its '}}'",
+            "close it, such as {mass}; for a plain brace write \\{",
         )
 
     # Places

@@ -14,10 +14,12 @@ from sitegen.problems import Problems, nearest, quoted
 LARGEST_TEXT = 4 * 1024 * 1024  # YAML and Markdown: a thick book is 2 MiB; more is a photo or a log by mistake
 LARGEST_TABLE = 64 * 1024 * 1024  # CSV: a day of a logger at 10 Hz is 30 MiB
 _TABLES = (".csv", ".tsv")
+REFUSED_ROOT = "./"
 
 # Everything below U+0020 but tab and line feed, DEL, the C1 block (NEL is in it), and the two Unicode line
-# ends: no editor types them, and YAML would count lines by the last ones.
-_CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029]")
+# ends: no editor types them, and YAML would count lines by the last ones. Halves of surrogate pairs can't be
+# written as UTF-8; only a translator's file can bring them.
+_CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 _BOM = b"\xef\xbb\xbf"
 _LINE_END = re.compile(rb"\r\n?|\n")
 
@@ -38,6 +40,11 @@ class Source:
         return lines[number - 1] if number <= len(lines) else ""
 
 
+def digest_of(data: bytes) -> str:
+    """The digest by which a file is known to be unchanged: BLAKE2b of 256 bits (RFC 7693), in hexadecimal."""
+    return blake2b(data, digest_size=32).hexdigest()
+
+
 def read_source(root: Path, name: str, problems: Problems) -> Source | None:
     """The file `name` (relative to `root`, with '/') as text; None after a problem was noted."""
     path = _confined(root, name, problems)
@@ -49,7 +56,7 @@ def read_source(root: Path, name: str, problems: Problems) -> Source | None:
     text = _decode(data, name, problems)
     if text is None:
         return None
-    return Source(name, text, blake2b(data, digest_size=32).hexdigest())
+    return Source(name, text, digest_of(data))
 
 
 def shown_line(root: Path, name: str, number: int) -> str | None:
@@ -67,6 +74,9 @@ def shown_line(root: Path, name: str, number: int) -> str | None:
 def walk_sources(root: Path) -> tuple[str, ...]:
     """Sorted names of the files below `root`; nothing whose name begins with a dot, nothing outside `root`.
 
+    A folder that the system refuses to list stands among them with a '/' at its end (`root` itself as './'), since
+    going on without its files would lose them in silence.
+
     Links to folders inside `root` are followed once, never from within a linked folder, so no loop is walked.
     """
     try:
@@ -80,7 +90,10 @@ def _walk(root: Path, real_root: Path) -> Iterator[str]:
     waiting = [("", False)]
     while waiting:
         folder, linked = waiting.pop()
-        for entry in _entries(root / folder):
+        found = _listed(root / folder)
+        if found is None:
+            yield folder or REFUSED_ROOT
+        for entry in found or ():
             name = f"{folder}{entry.name}"
             if entry.name.startswith(".") or (entry.is_symlink() and not _leads_inside(entry.path, real_root)):
                 continue
@@ -90,12 +103,18 @@ def _walk(root: Path, real_root: Path) -> Iterator[str]:
                 waiting.append((f"{name}/", linked or entry.is_symlink()))
 
 
-def _entries(folder: Path) -> list[os.DirEntry[str]]:
+def _listed(folder: Path) -> list[os.DirEntry[str]] | None:
     try:
         with os.scandir(folder) as found:
             return list(found)
-    except OSError:
+    except NotADirectoryError:
         return []
+    except OSError:
+        return None
+
+
+def _entries(folder: Path) -> list[os.DirEntry[str]]:
+    return _listed(folder) or []
 
 
 def _leads_inside(path: str, real_root: Path) -> bool:
@@ -210,6 +229,12 @@ def _report_byte(data: bytes, start: int, name: str, problems: Problems) -> None
     )
 
 
+def control_character(text: str) -> str:
+    """The first character that a text file may not hold, as U+0007; empty where there is none."""
+    found = _CONTROL.search(text)
+    return f"U+{ord(found[0]):04X}" if found else ""
+
+
 def _is_clean(text: str, name: str, problems: Problems) -> bool:
     found = _CONTROL.search(text)
     if found is None:
@@ -218,11 +243,10 @@ def _is_clean(text: str, name: str, problems: Problems) -> bool:
     column = found.start() - text.rfind("\n", 0, found.start())
     more = len(_CONTROL.findall(text)) - 1
     rest = f" (and {more} more in this file)" if more else ""
-    code = f"U+{ord(found.group()):04X}"
     problems.error(
         "control-character",
         Place(name, line, column),
-        f"expected text, found the invisible control character {code}{rest}",
+        f"expected text, found the invisible control character {control_character(text)}{rest}",
         "delete it; it often comes with text pasted from another program",
     )
     return False

@@ -113,3 +113,15 @@ def test_an_unknown_round_gets_the_nearest_name(tmp_path: Path) -> None:
     name = _round(folder)
     with pytest.raises(Refused, match=f"did you mean '{name}'"):
         write_sheets(folder, name[:-1], 5, "en", tmp_path / "sheets")
+
+
+def test_a_seed_that_is_no_number_leaves_the_first(tmp_path: Path) -> None:
+    """A key whose last cell looks like a number to Unicode alone (a superscript two) is another key, not a crash."""
+    folder = write(tmp_path / "pub", {})
+    name = _round(folder)
+    key = folder / "rounds" / name / "codes.csv"
+    product = sorted((folder / "products").glob("*.yaml"))[0].stem
+    key.write_text(f"code,product,specimen,seed\nAB12,{product},1,\u00b2\n", "utf-8")
+    with pytest.raises(Refused, match="has a key already"):
+        write_sheets(folder, name, None, "en", tmp_path / "sheets")
+    assert not (tmp_path / "sheets").exists()

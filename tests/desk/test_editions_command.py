@@ -13,7 +13,7 @@ from lxml import etree
 from translated import LEAD, OWN, change, editions, shelf_of, write_guide
 
 from sitegen.desk.text_shelf import Shelf
-from sitegen.editions.edits import edited, path_of, scalar_edit, scalar_spans
+from sitegen.editions.edits import edited, insertion, path_of, scalar_edit, scalar_spans
 
 CORE = "{urn:oasis:names:tc:xliff:document:2.0}"
 DE, EN, NL, FOLLOWS = (f"guides/seams/{name}" for name in ("de.md", "en.md", "nl.md", "en.follows.yaml"))
@@ -239,6 +239,7 @@ BAD = {
     "a placeholder too few": (_edit("Dry, weigh. More in the [method](method:spray)."), "placeholder", "lacks '{mass}'", "put it where it belongs"),
     "a placeholder too many": (_edit("{mass} {mass} [method](method:spray)."), "placeholder", "has '{mass}' once too often", "delete it"),
     "another address": (_edit("Dry, weigh: {mass}. [method](method:mass)."), "placeholder", "lacks '](method:spray)'", "stands there instead"),
+    "a control character": (_edit("Dry, weigh: {mass}.\x07 More in the [method](method:spray)."), "control-character", "character U+0007", "delete it"),
     "two paragraphs": (_edit("Dry, {mass}.\n\n[method](method:spray)."), "worksheet-block", "would be 2 paragraphs, not one", "blank line"),
     "another kind of block": (_edit("- {mass} [method](method:spray)."), "worksheet-block", "would be a list, the lead's text is a paragraph", "same marks"),
     "an undeclared language": (_header("Language: en\\n", "Language: fr\\n"), "worksheet-language", "'fr' is no edition", "declared: en, nl"),
@@ -277,12 +278,14 @@ def test_bad_worksheets_are_refused(
 @pytest.mark.parametrize(
     ("before", "after", "code"),
     [('dataRef="d1"', 'dataRef="d7"', "placeholder"), ('trgLang="en"', 'trgLang="fr"', "worksheet-language"), ('version="2.1"', 'version="1.2"', "worksheet-form"),
-     ('name="text.2 ', 'name="', "worksheet-unit"), ("<source>Zuletzt", "<source>Endlich", "worksheet-source")],
+     ('name="text.2 ', 'name="', "worksheet-unit"), ("Write all down.", 'Write all down.<cp hex="D800"/>', "control-character"), ("<source>Zuletzt", "<source>Endlich", "worksheet-source")],
 )  # fmt: skip
 def test_bad_xliff_is_refused(
     root: Path, out: Path, capsys: pytest.CaptureFixture[str], before: str, after: str, code: str
 ) -> None:
-    """The same for XLIFF: a placeholder that stands for nothing, another language, another version, a lost name, a changed source."""
+    """The same for XLIFF: a placeholder that stands for nothing, another language, another version,
+    a lost name, half a surrogate pair (XLIFF 2.1, 4.3.1.1, lets `cp` name any code point), a changed source.
+    """
     path = out / "guides/seams/en.xlf"
     text = path.read_text().replace("Write it down last.", "Write all down.")
     assert before in text
@@ -335,6 +338,12 @@ def test_any_text_goes_into_front_matter_of_any_style(key: str, value: str) -> N
     assert spans.pop(path_of(key)).strip("\n") == value and before.pop(path_of(key)) is not None
     assert spans == before
     assert all(comment in after for comment in ("# comment\n", "  # beside\n", "# between\n"))
+
+
+def test_front_matter_that_only_a_person_should_change_is_left_alone() -> None:
+    """A tab behind a colon is sound YAML (1.2, 6.1: separation is spaces or tabs), but not every parser takes it: no edit."""
+    assert scalar_edit("title:\tplain\n", path_of("title"), "new") is None
+    assert insertion("title:\tplain\n", path_of("summary"), "new") is None
 
 
 def test_what_nobody_touched_is_not_even_parsed(

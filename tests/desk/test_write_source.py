@@ -11,12 +11,12 @@ from sitegen.desk.write_source import (
     ChangedMeanwhile,
     InTheWay,
     create_file,
-    digest_of,
     edit_file,
     edited_bytes,
     replace_file,
 )
 from sitegen.editions.edits import LineEdit, edited, line_edits
+from sitegen.text.source import digest_of
 
 LINES = st.lists(
     st.tuples(st.text(alphabet="abä #:", max_size=5), st.sampled_from(["\n", "\r\n", "\r"])), min_size=1, max_size=8

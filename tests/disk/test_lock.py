@@ -19,7 +19,9 @@ with alone(sys.argv[1], lambda: print("waiting", flush=True)):
 
 def start(target: Path, seconds: float) -> "subprocess.Popen[str]":
     """A process that holds the site for a while."""
-    return subprocess.Popen([sys.executable, "-c", HOLD, str(target), str(seconds)], cwd=REPOSITORY, stdout=subprocess.PIPE, text=True)
+    return subprocess.Popen(
+        [sys.executable, "-c", HOLD, str(target), str(seconds)], cwd=REPOSITORY, stdout=subprocess.PIPE, text=True
+    )
 
 
 def test_the_second_waits_and_says_so(tmp_path: Path) -> None:

@@ -30,7 +30,11 @@ def ask(root: Path, *words: str) -> tuple[int | None, str, str]:
     """The answer in a process of its own, with what it said on both streams; a 9 stands for "there is something to do"."""
     code = "import sys; from sitegen.disk.unchanged import answer; a = answer(sys.argv[1:]); sys.exit(9 if a is None else a)"
     found = subprocess.run(
-        [sys.executable, "-c", code, "build", *(words or (str(root / "pub"),))], cwd=REPOSITORY, capture_output=True, text=True, check=False
+        [sys.executable, "-c", code, "build", *(words or (str(root / "pub"),))],
+        cwd=REPOSITORY,
+        capture_output=True,
+        text=True,
+        check=False,
     )
     return found.returncode, found.stdout, found.stderr
 

@@ -6,8 +6,8 @@ from decimal import Decimal
 
 from lxml import etree
 
+from sitegen.figures.chart_axis import Axis
 from sitegen.figures.chart_spec import (
-    Axis,
     ChartSpec,
     ClaimsChart,
     ClaimsRow,
@@ -27,7 +27,8 @@ from sitegen.figures.chart_spec import (
     ValuesRow,
 )
 from sitegen.figures.chart_text import Role, TextSlot, fitted, slots
-from sitegen.figures.draw import Style, draw, fill
+from sitegen.figures.draw import Style, draw
+from sitegen.figures.svg_fill import fill
 
 SVG = "{http://www.w3.org/2000/svg}"
 NAMES = (

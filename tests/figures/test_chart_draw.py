@@ -27,8 +27,10 @@ from lxml import etree
 
 from sitegen.figures.chart_layout import Layout, lay_out, spread
 from sitegen.figures.chart_spec import ChartSpec, ValuesChart, ValuesRow
-from sitegen.figures.draw import DARK, LIGHT, Frame, Palette, draw, fill, standalone
+from sitegen.figures.draw import draw
+from sitegen.figures.draw_frame import Frame
 from sitegen.figures.draw_samples import CURVES, STAGES
+from sitegen.figures.svg_fill import DARK, LIGHT, Palette, fill, standalone
 
 HERE = Path(__file__).parent
 EVERY = pytest.mark.parametrize("spec", SAMPLES.values(), ids=SAMPLES)
@@ -106,7 +108,7 @@ def test_same_bytes_in_another_process(tmp_path: Path) -> None:
 def test_filling_needs_no_matplotlib() -> None:
     """A kept drawing is filled, and its module imported, without loading matplotlib or numpy."""
     code = (
-        "import sys; from sitegen.figures.draw import fill; "
+        "import sys; from sitegen.figures.svg_fill import fill; "
         "assert fill('<svg id=\"@id@a\">@t0@</svg>', ('b',), 'c') == '<svg id=\"c-a\">b</svg>'; "
         "assert not {'matplotlib', 'numpy'} & set(sys.modules)"
     )

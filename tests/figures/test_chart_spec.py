@@ -9,8 +9,8 @@ from decimal import Decimal
 import pytest
 from chart_samples import GRADES, SAMPLES, values_chart
 
+from sitegen.figures.chart_axis import Axis
 from sitegen.figures.chart_spec import (
-    Axis,
     ChartSpec,
     ClaimsChart,
     ClaimsRow,
@@ -28,9 +28,9 @@ from sitegen.figures.chart_spec import (
     TradePoint,
     ValuesChart,
     ValuesRow,
-    numbers_of,
 )
 from sitegen.figures.draw import Style, drawing_key
+from sitegen.figures.drawn_numbers import numbers_of
 
 NAN = math.nan
 WHOLE = Axis(ticks=(Decimal(0), Decimal(10)))

@@ -12,9 +12,8 @@ from babel.messages.mofile import write_mo
 from babel.messages.plurals import get_plural
 from babel.messages.pofile import read_po
 
-from sitegen.figures.catalogue import read_catalogue
+from sitegen.figures.catalogue import CatalogueFault, catalogue_file, missing_messages, read_catalogue
 from sitegen.figures.language import Language, open_language
-from sitegen.figures.messages import CatalogueFault, catalogue_file, missing_messages
 from sitegen.figures.messages import msgid as marked
 
 CATALOGUES = Path(__file__).parents[2] / "content" / "catalogues"

@@ -62,6 +62,9 @@ def test_pairs_of_the_trade(value: str, unit: str, to: str, expected: str) -> No
 @given(st.sampled_from(sorted(UNITS)), st.sampled_from(sorted(UNITS)), st.decimals("0.0001", "99999", places=4))
 def test_every_pair_agrees_with_the_unit_library(unit: str, to: str, value: Decimal) -> None:
     """An own registry of the same library, in floats, gives the same to the digits kept; other kinds are refused."""
+    in_water = unit in ("mm", "cm", "m") and to in ("mmH2O", "cmH2O", "mH2O")  # a length of water is a pressure
+    if in_water:
+        unit += "H2O"
     if kind_of(unit) != kind_of(to):
         with pytest.raises(UnitMismatch):
             convert(value, unit, to)

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 
 from sitegen.place import Place
-from sitegen.problems import Problems
+from sitegen.problems import Problems, Severity
 from sitegen.text.markdown import Body, ImageSlot, LinkSlot, Piece, ValueSlot, parse_body
 
 NOWHERE = Place("", 0, 0)
@@ -102,14 +102,29 @@ def test_text_follows_commonmark(text: str, expected: str) -> None:
         ),
         pytest.param(r"\{mass} {", ("<p>{mass} {</p>\n",), id="a literal brace, an unclosed one"),
         pytest.param("`{mass}` {} { }", ("<p><code>{mass}</code> {} { }</p>\n",), id="code, nothing inside"),
-        pytest.param("{a {mass}", ("<p>{a ", value("mass"), "</p>\n"), id="the inner brace counts"),
+        pytest.param("{2 {mass}", ("<p>{2 ", value("mass"), "</p>\n"), id="the inner brace counts"),
         pytest.param("&#123;mass}", ("<p>{mass}</p>\n",), id="an entity is literal"),
-        pytest.param("{a\n\nb}", ("<p>{a</p>\n<p>b}</p>\n",), id="not over paragraphs"),
+        pytest.param("{ a\n\nb}", ("<p>{ a</p>\n<p>b}</p>\n",), id="not over paragraphs"),
     ],
 )
 def test_braces_name_values(text: str, expected: tuple[Piece, ...]) -> None:
     """`{path}` is a slot wherever words stand, and only there."""
     assert body(text).html == expected
+
+
+@pytest.mark.parametrize("text", ["x {mass", "x {mass\n\nb}", "{mass {mass}"])
+def test_a_forgotten_brace_is_told(text: str) -> None:
+    """A brace before a word is nearly always the beginning of a value: it is printed as it stands, and that is said."""
+    problems = Problems()
+    parse_body(text, 1, "x.md", problems)
+    told = [(p.code, p.severity, p.place.column, p.place.width) for p in problems]
+    assert told == [("brace-open", Severity.CAUTION, text.find("{") + 1, len("{mass"))]
+
+
+@pytest.mark.parametrize("text", [r"x \{mass", "x { mass", "`{mass`", "&#123;mass"])
+def test_a_literal_brace_is_not_told(text: str) -> None:
+    """What is written as a plain brace is one."""
+    assert body(text).html
 
 
 def test_slots_know_their_place() -> None:

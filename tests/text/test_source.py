@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from sitegen.build import check
 from sitegen.problems import Problems, render
 from sitegen.text import source as source_module
 from sitegen.text.source import Source, read_source, shown_line, walk_sources
@@ -174,6 +175,26 @@ def test_an_unreadable_file_is_named(tmp_path: Path) -> None:
     (tmp_path / "x.md").write_text("x")
     (tmp_path / "x.md").chmod(0)
     assert "can't read 'x.md'" in read(tmp_path, "x.md")[1]
+
+
+def test_a_folder_that_cannot_be_listed_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Going on without what is in it would lose texts in silence: the walk names it, and that is told as an error."""
+    for name in ("publication.yaml", "reviews/a.md"):
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).write_text("x: y\n")
+    listed = os.scandir
+
+    def refuse(path: Path) -> object:
+        if Path(path) == tmp_path / "reviews":
+            raise PermissionError(13, "Permission denied", str(path))
+        return listed(path)
+
+    monkeypatch.setattr(os, "scandir", refuse)
+    assert walk_sources(tmp_path) == ("publication.yaml", "reviews/")
+    told = [problem for problem in check(tmp_path) if problem.code == "folder-unreadable"]
+    assert [(problem.place.file, problem.message, problem.hint) for problem in told] == [
+        ("reviews/", "can't list what is in this folder: the system refused it", "check its access rights")
+    ]
 
 
 def test_walking_lists_files_by_name(tmp_path: Path) -> None:

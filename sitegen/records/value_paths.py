@@ -1,0 +1,101 @@
+"""The words of a value's path in a text, and which paths are wrong whatever the readings say.
+
+A path is held against the findings when a page is made. Where other errors stop a build before that, what is
+said here is all that can be said without a false alarm: only words are looked at that no mended file could turn
+into a value.
+"""
+
+import re
+from collections.abc import Iterator
+from dataclasses import fields, is_dataclass, replace
+
+from sitegen.place import Place
+from sitegen.problems import Problems, nearest, quoted
+from sitegen.records.kinds import Prose
+from sitegen.records.publication import Publication
+from sitegen.records.round import Measure, parse_measure
+from sitegen.records.texts import Text
+from sitegen.text.markdown import ImageSlot, LinkSlot, ValueSlot
+from sitegen.text.markdown_grammar import MEANT
+
+DATES = ("price date", "received", "returned", "tested from", "tested to")
+FACTS = ("name", "maker", "price", "version", *DATES)
+ASPECTS = ("claimed", "letters", "spread", "readings")
+PROSE_SLOT = re.compile(r"\\([{}])|\{([^{}\n]{1,120})\}")
+_SHARE = re.compile(r"^(.*) to (\d{1,2}) ?%$")
+
+
+def split_aspect(subject: str) -> tuple[Measure | None, str]:
+    """A subject as measure and aspect (a share of a curve's start as its digits); None where no measure is written."""
+    share = _SHARE.match(subject)
+    if share:
+        return parse_measure(share[1]), share[2]
+    head, _, last = subject.rpartition(" ")
+    if last in ASPECTS:
+        return parse_measure(head), last
+    return parse_measure(subject), ""
+
+
+def check_value_paths(texts: Iterator[Text], publication: Publication, problems: Problems) -> None:
+    """Report the paths that can't name a value in any state of the readings."""
+    told: set[tuple[Place, str]] = set()
+    for text in texts:
+        for path, place in (*_of_body(text), *_of_head(text.head)):
+            message, hint = _fault(" ".join(path.split()), publication)
+            if message and (place, path) not in told:
+                told.add((place, path))
+                problems.error("value-unknown", place, f"{quoted('{' + path + '}')}: {message}", hint)
+
+
+def _of_body(text: Text) -> Iterator[tuple[str, Place]]:
+    for piece in text.body.html:
+        slots: tuple[object, ...] = (piece,)
+        if isinstance(piece, ImageSlot):
+            slots = (*piece.alt, *piece.title)
+        elif isinstance(piece, LinkSlot):
+            slots = piece.title
+        yield from ((slot.path, slot.place) for slot in slots if isinstance(slot, ValueSlot))
+
+
+def _of_head(value: object) -> Iterator[tuple[str, Place]]:
+    """The paths in a front matter's texts, however deep they stand in it."""
+    if isinstance(value, Prose):
+        for found in PROSE_SLOT.finditer(value.text):
+            if found[2] and found[2].strip() != MEANT:
+                place = replace(value.place, column=value.place.column + found.start(), width=len(found[0]))
+                yield found[2], place
+    elif isinstance(value, tuple):
+        for item in value:
+            yield from _of_head(item)
+    elif is_dataclass(value):
+        for field in fields(value):
+            yield from _of_head(getattr(value, field.name))
+
+
+def _fault(path: str, publication: Publication) -> tuple[str, str]:
+    """What is wrong with a path, and what could be meant; two empty texts where nothing can be said yet."""
+    path, _, round = path.partition(" in ")
+    subject, _, product = path.partition(" of ")
+    for what, id, known, home in (
+        ("product", product, publication.products, "products/{}.yaml"),
+        ("round", round, publication.rounds, "rounds/{}/round.yaml"),
+    ):
+        if id and id not in known and not _written(id, home, publication):
+            near = nearest(id, known)
+            return f"there is no {what} `{id}`", f"did you mean `{near}`?" if near else ""
+    measure, _ = split_aspect(subject)
+    if subject in FACTS or (measure and _is_protocol(measure.protocol, publication)):
+        return "", ""
+    near = nearest(subject, (*publication.protocols, *FACTS))
+    return f"`{subject}` names no value", f"did you mean {{{near}}}?" if near else ""
+
+
+def _is_protocol(id: str, publication: Publication) -> bool:
+    return id in publication.protocols or _written(id, "protocols/{}.yaml", publication)
+
+
+def _written(id: str, home: str, publication: Publication) -> bool:
+    """Whether a file of this id is there, whatever is wrong in it."""
+    return any(form.format(id) in publication.files for form in (home, "reviews/{}.md")) or any(
+        name.startswith(f"reviews/{id}/") for name in publication.files
+    )
