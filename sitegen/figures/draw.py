@@ -29,7 +29,7 @@ from sitegen.figures.draw_marks import draw_marks
 from sitegen.figures.draw_pens import Sheet
 from sitegen.figures.drawn_numbers import numbers_of
 
-STYLE_VERSION = 1  # raise it when the look changes: kept drawings are then made anew
+STYLE_VERSION = 2  # raise it when the look changes: kept drawings are then made anew
 _FRAMES: dict[Layout, Frame] = {}  # of this process; a frame is the same whoever draws it
 
 
@@ -50,7 +50,7 @@ def draw(spec: ChartSpec, style: Style = Style(), frames: MutableMapping[Layout,
     frame = frames.get(layout)
     if frame is None:
         frame = frames[layout] = draw_frame(layout)
-    sheet = Sheet("d")
+    sheet = Sheet()
     draw_marks(spec, layout, sheet, Slots(frame.texts))
     return frame.before + sheet.shapes_svg() + sheet.texts_svg() + frame.after
 

@@ -62,7 +62,7 @@ class Slots:
 
 def draw_frame(layout: Layout) -> Frame:
     """Draw the frame of a layout; slots are numbered in the order of `chart_text.slots`."""
-    sheet, slots = Sheet("f"), Slots(3)  # 0 title, 1 description, 2 title of x
+    sheet, slots = Sheet(), Slots(3)  # 0 title, 1 description, 2 title of x
     if isinstance(layout, RowsLayout):
         _rows(sheet, slots, layout)
     else:

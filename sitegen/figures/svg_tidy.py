@@ -5,7 +5,9 @@ there becomes presentation attributes, and its colours, which only stand for rol
 """
 
 import re
+from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
 ROLES = ("ink", "quiet", "accent", "second", "third", "paper", "hatch", "dots", "rules")
 PAINTS = {role: f"#0000{index:02x}" for index, role in enumerate(ROLES, start=1)}
@@ -18,7 +20,7 @@ USUAL = frozenset(  # what holds without being said: the svg element asks for ro
 STYLED = re.compile(r' style="([^"]*)"')
 PATH = re.compile(r'(?<= d=")[^"]*')
 USED = re.compile(r'<use [^>]*? style="([^"]*)"')
-LONG_NUMBER = re.compile(r"-?\d+\.\d{3,}|-0(?![.\d])")
+CORNER = re.compile(r"(-?[\d.]+) (-?[\d.]+)(?=[A-Za-z]|$)")
 BOX = re.compile(r"M([\d.]+) ([\d.]+)L([\d.]+) \2L\3 ([\d.]+)L\1 \4z")
 STROKE = re.compile(r"M([\d.]+) ([\d.]+)L([\d.]+) ([\d.]+)(?=M|$)")
 
@@ -29,12 +31,37 @@ def tidy_paths(svg: str) -> str:
     return STYLED.sub(lambda match: attributes(match[1]), svg).replace("\n  ", "").replace("\n", "").strip()
 
 
-def tidy_mark(svg: str) -> tuple[str, str]:
-    """The outline of a mark, and the attributes of a group of such marks, from one that the renderer drew."""
-    outline, use = PATH.search(svg), USED.search(svg)
-    if outline is None or use is None:
+@dataclass(frozen=True, slots=True)
+class Outline:
+    """A mark's outline: its first corner from the middle of the mark, and the path from there on in steps."""
+
+    x: float
+    y: float
+    onward: str
+
+
+def tidy_mark(svg: str) -> tuple[Outline, str]:
+    """The outline of a mark, and the attributes of a group of such marks, from one that the renderer drew.
+
+    Round marks, of which the renderer knows the circle alone, become two arcs (SVG 2, 9.5.1).
+    """
+    found, use = PATH.search(svg), USED.search(svg)
+    if found is None or use is None:
         raise ValueError("the renderer drew no mark")
-    return LONG_NUMBER.sub(_rounded, _compact(outline[0])), attributes(use[1])
+    path = _compact(found[0])
+    corners = [(float(x), float(y)) for x, y in CORNER.findall(path)]
+    if "C" in path:
+        radius = round(max(x for x, _ in corners), 2)
+        outline = Outline(
+            -radius,
+            0.0,
+            f"a{radius:g} {radius:g} 0 0 0 {2 * radius:g} 0" + f"a{radius:g} {radius:g} 0 0 0 {-2 * radius:g} 0z",
+        )
+    else:
+        steps = [f"{_short(x - before[0])} {_short(y - before[1])}" for before, (x, y) in pairwise(corners)]
+        x, y = (round(number, 2) or 0.0 for number in corners[0])
+        outline = Outline(x, y, "l" + " ".join(steps) + "z")
+    return outline, attributes(use[1])
 
 
 def _compact(path: str) -> str:
@@ -44,8 +71,8 @@ def _compact(path: str) -> str:
     return BOX.sub(r"M\1 \2H\3V\4H\1z", STROKE.sub(_stroke, path.strip()))
 
 
-def _rounded(match: re.Match[str]) -> str:
-    return f"{round(float(match[0]), 2) or 0:g}"
+def _short(number: float) -> str:
+    return f"{round(number, 2) or 0:g}"
 
 
 def _stroke(match: re.Match[str]) -> str:

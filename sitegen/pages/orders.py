@@ -14,7 +14,8 @@ from sitegen.figures.orders import (
     use_table,
     value_sentence,
 )
-from sitegen.findings.round_order import RoundOrder
+from sitegen.findings import order as order_findings
+from sitegen.findings.pareto import ValueForMoney
 from sitegen.findings.rounds import RoundFindings
 from sitegen.pages.site import Sheet
 from sitegen.pages.views import UseOrder
@@ -29,8 +30,8 @@ def order_sentences(sheet: Sheet, findings: RoundFindings, product: str) -> tupl
     return tuple(place_sentence(edition, use, product, use_name(edition, uses, use.use)) for use in order.uses)
 
 
-def use_orders(sheet: Sheet, findings: RoundFindings) -> tuple[UseOrder, ...]:
-    """For the whole round: an order for each use, with its table."""
+def use_orders(sheet: Sheet, findings: RoundFindings, charted: int) -> tuple[UseOrder, ...]:
+    """For the whole round: an order for each use, with its table and its charts; `charted` charts stand before them."""
     order = sheet.site.orders.get(findings.round.id)
     if order is None:
         return ()
@@ -39,7 +40,11 @@ def use_orders(sheet: Sheet, findings: RoundFindings) -> tuple[UseOrder, ...]:
         name = use_name(sheet.edition, findings.round.uses, use.use)
         sentences = (*leader_sentences(sheet.edition, use, toppling), value_sentence(sheet.edition, value))
         table = use_table(sheet.edition, use, sheet.t("Order for: {use}", use=name))
-        found.append(UseOrder(name=capital(name), sentences=tuple(s for s in sentences if s), table=table))
+        figures = _figures(sheet, findings, use, value, name)
+        charts = tuple(sheet.chart(figure, number) for number, figure in enumerate(figures, charted + 1))
+        charted += len(charts)
+        kept = tuple(sentence for sentence in sentences if sentence)
+        found.append(UseOrder(name=capital(name), sentences=kept, table=table, charts=charts))
     return tuple(found)
 
 
@@ -56,18 +61,10 @@ def order_notes(sheet: Sheet, findings: RoundFindings) -> tuple[str, ...]:
     )
 
 
-def order_figures(sheet: Sheet, findings: RoundFindings) -> tuple[ChartFigure, ...]:
-    """Rank shares and worth against price, for each use."""
-    order = sheet.site.orders.get(findings.round.id)
-    return tuple(_figures(sheet, findings, order)) if order is not None else ()
-
-
-def _figures(sheet: Sheet, findings: RoundFindings, order: RoundOrder) -> list[ChartFigure]:
-    found = []
+def _figures(
+    sheet: Sheet, findings: RoundFindings, order: order_findings.UseOrder, value: ValueForMoney, name: str
+) -> list[ChartFigure]:
+    """How often each entrant takes each place, and worth against price, for one use."""
     currency = sheet.site.currencies.get(findings.round.id, "")
-    for use, value in zip(order.uses, order.value, strict=True):
-        name = use_name(sheet.edition, findings.round.uses, use.use)
-        found.append(shares_figure(sheet.edition, use, name))
-        trade = tradeoff_figure(sheet.edition, value, use, currency, name) if currency else None
-        found += [trade] if trade is not None else []
-    return found
+    trade = tradeoff_figure(sheet.edition, value, order, currency, name) if currency else None
+    return [shares_figure(sheet.edition, order, name), *([trade] if trade is not None else [])]

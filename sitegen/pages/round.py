@@ -17,7 +17,7 @@ from sitegen.findings.rounds import Compared, RoundFindings, tested_version
 from sitegen.pages import parts
 from sitegen.pages.frame import make_frame
 from sitegen.pages.limits import cant_tell
-from sitegen.pages.orders import order_figures, order_notes, use_orders
+from sitegen.pages.orders import order_notes, use_orders
 from sitegen.pages.plan import METHOD, PRODUCT, REVIEW, Page
 from sitegen.pages.round_charts import round_charts
 from sitegen.pages.site import Sheet
@@ -37,11 +37,10 @@ def round_page(sheet: Sheet, problems: Problems) -> RoundPage:
     frame = make_frame(
         sheet, title=title, description=summary or title, structured=[item_list(sheet, title, entries)], sortable=True
     )
-    figures = round_charts(sheet, findings)
-    figures += (
+    figures = (
+        *round_charts(sheet, findings),
         *decline_figures(sheet.edition, findings),
         *claim_figures(sheet.edition, findings),
-        *order_figures(sheet, findings),
     )
     samples = tuple(s for e in round.entrants for s in publication.samples_of(e.product.id))
     published = round.published or round.end
@@ -60,7 +59,7 @@ def round_page(sheet: Sheet, problems: Problems) -> RoundPage:
         letters_note=parts.letters_note(sheet, findings),
         differences=tuple(_differences(sheet, findings)),
         charts=tuple(sheet.chart(figure, number) for number, figure in enumerate(figures, 1)),
-        orders=use_orders(sheet, findings),
+        orders=use_orders(sheet, findings, len(figures)),
         order_notes=order_notes(sheet, findings),
         claims=claims_table(sheet.edition, findings, findings.claims, with_product=True),
         rig_notes=_rig_notes(sheet, findings),

@@ -238,11 +238,12 @@ class ReviewPage:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UseOrder:
-    """How the entrants come out for one use: who is first, how surely, and the table of worths."""
+    """How the entrants come out for one use: who is first, how surely, the table of worths, charts of both."""
 
     name: str
     sentences: tuple[str, ...]
     table: Table
+    charts: tuple[Chart, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,10 +3,12 @@
 import math
 import re
 from decimal import Decimal
+from itertools import accumulate
 
 from lxml import etree
 
 from sitegen.figures.chart_axis import Axis
+from sitegen.figures.chart_layout import lay_out
 from sitegen.figures.chart_spec import (
     ChartSpec,
     ClaimsChart,
@@ -28,6 +30,7 @@ from sitegen.figures.chart_spec import (
 )
 from sitegen.figures.chart_text import Role, TextSlot, fitted, slots
 from sitegen.figures.draw import Style, draw
+from sitegen.figures.draw_frame import draw_frame
 from sitegen.figures.svg_fill import fill
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -191,19 +194,35 @@ def worded(spec: ChartSpec) -> tuple[str, ...]:
 
 
 def drawn(spec: ChartSpec, direction: str = "ltr") -> etree._Element:
-    """A filled chart, parsed."""
+    """A filled chart, parsed; `data-frame` counts the groups of marks that its frame drew (those of the key)."""
     style = Style(direction="rtl" if direction == "rtl" else "ltr")
-    return etree.fromstring(fill(draw(spec, style), worded(spec), "c").encode())
+    root = etree.fromstring(fill(draw(spec, style), worded(spec), "c").encode())
+    root.set("data-frame", str(draw_frame(lay_out(spec, style.direction)).before.count("<g ")))
+    return root
+
+
+def mark_groups(root: etree._Element, layer: str) -> list[str]:
+    """The path of each group of marks in the order drawn; layer d is the data, f the frame."""
+    paths = [group.find(SVG + "path") for group in root.iter(SVG + "g")]
+    found = [path.get("d") or "" for path in paths if path is not None]
+    first = int(root.get("data-frame") or 0)
+    return found[:first] if layer == "f" else found[first:]
 
 
 def placed(root: etree._Element, layer: str = "d") -> list[list[tuple[float, float]]]:
-    """The places of the marks, group by group in the order drawn; layer d is the data, f the frame."""
-    groups = []
-    for group in root.iter(SVG + "g"):
-        uses = group.findall(SVG + "use")
-        if uses and (uses[0].get("href") or "").startswith(f"#c-{layer}"):
-            groups.append([(float(use.get("x") or "nan"), float(use.get("y") or "nan")) for use in uses])
-    return groups
+    """The places of the marks, group by group in the order drawn: the middle of each outline."""
+    return [[middle(outline) for outline in re.findall(r"M[^M]+", path)] for path in mark_groups(root, layer)]
+
+
+def middle(outline: str) -> tuple[float, float]:
+    """The middle of the box around a mark's outline: a circle of two arcs, or a polygon written in steps."""
+    start, letter, steps = re.fullmatch(r"M([-\d. ]+)([la])([^z]*)z", outline).groups()  # type: ignore[union-attr]
+    x, y = map(float, start.split())
+    numbers = [float(number) for number in re.findall(r"-?[\d.]+", steps)]
+    if letter == "a":
+        return x + numbers[5] / 2, y
+    xs, ys = list(accumulate(numbers[::2], initial=x)), list(accumulate(numbers[1::2], initial=y))
+    return (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2
 
 
 def corners(path: str) -> list[list[tuple[float, float]]]:

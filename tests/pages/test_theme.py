@@ -159,7 +159,12 @@ def round_page() -> views.RoundPage:
         differences=("Two differ.",),
         charts=(CHART,),
         orders=(
-            views.UseOrder(name="Wet way", sentences=("First in 71 draws.",), table=replace(TABLE, caption="Worths")),
+            views.UseOrder(
+                name="Wet way",
+                sentences=("First in 71 draws.",),
+                table=replace(TABLE, caption="Worths"),
+                charts=(replace(CHART, id="c2"),),
+            ),
         ),
         order_notes=("By fixed anchors.",),
         claims=None,

@@ -1,11 +1,11 @@
 // Sorting and narrowing for tables marked data-sortable. Without this script they are complete; on paper nothing is left out.
+let order; // the rules of the page's language take long to load: not before somebody sorts
 for (const table of document.querySelectorAll("table[data-sortable]")) {
   const body = table.tBodies[0], rows = [...body.rows], heads = [...table.tHead.rows[0].cells];
-  const order = new Intl.Collator(document.documentElement.lang, { numeric: true });
-
   // A blank key sorts last, whichever way.
   const compare = (a, b, sign) => {
     if (!a || !b) return (a ? 0 : 1) - (b ? 0 : 1);
+    order ??= new Intl.Collator(document.documentElement.lang, { numeric: true });
     return sign * (isNaN(a) || isNaN(b) ? order.compare(a, b) : a - b);
   };
   heads.forEach((head, column) => {
