@@ -5,13 +5,16 @@ import sys
 
 def main() -> int:
     """Run one command; a build with nothing to do is answered before the rest of the tool is loaded."""
-    from sitegen.disk.unchanged import answer
+    try:
+        from sitegen.disk.unchanged import answer
 
-    code = answer(sys.argv[1:])
-    if code is not None:
-        return code
-    from sitegen.cli import main as run
-
+        code = answer(sys.argv[1:])
+        if code is not None:
+            return code
+        from sitegen.cli import main as run
+    except KeyboardInterrupt:
+        sys.stderr.write("\nstopped; the published site is as it was\n")
+        return 130
     return run()
 
 

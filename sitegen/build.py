@@ -3,33 +3,31 @@
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 from sitegen import stock
-from sitegen.disk.digests import Digests, tool_digest
+from sitegen.datatypes import dataclass
+from sitegen.disk.digests import Digests, FileDigests, tool_digest
+from sitegen.disk.kept_checks import Checked
 from sitegen.disk.kept_pages import PIECE, KeptPages
 from sitegen.disk.memory import Memory, Pieces, key_of
 from sitegen.disk.output import Output
 from sitegen.disk.page_digests import kept_pages
-from sitegen.disk.workers import chunks, spread, workers_for
-from sitegen.editions.freshness import behind, check_editions
-from sitegen.editions.typed_figures import check_figures
+from sitegen.disk.workers import Elsewhere, chunks, spread, workers_for
 from sitegen.figures.charts import ChartFigure
 from sitegen.figures.draw import Style, drawing_key
 from sitegen.figures.draw import draw as draw_chart
 from sitegen.figures.edition import Edition
 from sitegen.figures.language import UnknownLanguage, open_language
 from sitegen.figures.term_forms import linked_terms
-from sitegen.findings.rig_state import JudgedRig, judge_rig_record
-from sitegen.findings.round_order import RoundOrder, order_round
-from sitegen.findings.rounds import RoundFindings, find_round, round_prices
+from sitegen.findings.rig_state import judge_rig_record
 from sitegen.pages import feeds
 from sitegen.pages.moves import with_moves
 from sitegen.pages.open_data import open_data
-from sitegen.pages.plan import Page, make_plan
+from sitegen.pages.plan import REVIEW, ROUND, Page, make_plan
 from sitegen.pages.render import make_view, render_extra, render_sheet, sheets
 from sitegen.pages.site import Assets, PictureFile, PictureSet, Sheet, Site, WettedShown
 from sitegen.pages.theme import Theme, ThemeError, open_theme, static_file, stylesheet
@@ -40,7 +38,8 @@ from sitegen.records.embargo import as_of
 from sitegen.records.keeping import Keep, make_anew
 from sitegen.records.publication import Held, Publication, read_publication
 from sitegen.records.references import used_photos
-from sitegen.records.stock_records import read_stock
+from sitegen.records.stock_records import Stock, read_stock
+from sitegen.supported import check_texts, find_rounds
 from sitegen.text.source import walk_sources
 
 Progress = Callable[[str, int, int], None]
@@ -72,32 +71,43 @@ def build(
     memory: Memory,
     progress: Progress = _quiet,
     day: dt.date = dt.date.min,
-    workers: int | None = None,
+    workers: int | Elsewhere | None = None,
 ) -> Built:
     """Build the publication in `folder` into `to`, as it may be shown on `day` (by default with every embargo in
-    force). Errors stop it before anything is published.
+    force). Errors stop it before anything is published. `workers` are so many processes, or those of a cluster.
 
     Raises NotOurs where `to` holds files of somebody else, OSError where the disk fails.
     """
     problems = Problems()
     tool = tool_digest()
-    keep = Pieces(memory, tool)
+    files = file_digests(folder, memory, tool)
+    keep = Pieces(memory, tool, files.sure)
     publication = read(folder, problems, progress, keep)
     if publication is None or problems.has_errors:
         return Built(unique(problems))
     publication = as_of(publication, day)
-    pictures, files = make_pictures(folder, publication, memory, problems, progress)
+    pictures, photos = make_pictures(folder, publication, memory, problems, progress)
     trace = Trace()
-    site = make_site(folder, publication, pictures, problems, draw=_remembered(memory, trace), keep=keep)
+    kept_checks = keep.table("checks")
+    site = make_site(
+        folder,
+        publication,
+        pictures,
+        problems,
+        _remembered(memory, trace),
+        keep,
+        Digests(files, publication.files),
+        kept_checks,
+    )
     if site is None or problems.has_errors:
         return Built(unique(problems))
     wetted, overlays = make_wetted(folder, publication, memory, problems)
     site = replace(site, wetted=wetted)
-    kept = kept_pages(folder, to, site, memory, tool)
+    kept = kept_pages(Digests(files, publication.files), to, site, memory, tool)
     compiled = keep.table("templates")
     output = Output(to)
     try:
-        for path, data in (files | overlays).items():
+        for path, data in (photos | overlays).items():
             output.put(path, data)
         pages = make_pages(folder, site, output, kept, trace, problems, progress, compiled, workers)
         if problems.has_errors:
@@ -112,6 +122,8 @@ def build(
     if kept is not None:
         kept.save()
     keep.save_table("templates", compiled)
+    keep.save_table("checks", kept_checks)
+    keep.save_table("files", files.now)
     memory.forget_unused()
     return Built(
         unique(problems),
@@ -122,6 +134,11 @@ def build(
         len(pictures),
         publication.held,
     )
+
+
+def file_digests(folder: Path, memory: Memory, tool: str) -> FileDigests:
+    """Digests of the publication's files, those of the last build known beforehand."""
+    return FileDigests(folder, Pieces(memory, tool).table("files"))
 
 
 def check(folder: Path, progress: Progress = _quiet) -> Problems:
@@ -150,58 +167,51 @@ def unique(problems: Problems) -> Problems:
 def read(folder: Path, problems: Problems, progress: Progress = _quiet, keep: Keep = make_anew) -> Publication | None:
     """All records of the publication in `folder`; None where it has no usable settings."""
     progress("reading", 0, 1)
-    own = read_stock(stock.content_folder(), problems)
+    own, told = keep("stock", _read_stock)
+    problems.extend(told)
     publication = read_publication(folder, walk_sources(folder), own, problems, keep)
     progress("reading", 1, 1)
     return publication
 
 
+def _read_stock() -> tuple[Stock, tuple[Problem, ...]]:
+    problems = Problems()
+    return read_stock(stock.content_folder(), problems), tuple(problems)
+
+
 def make_site(
     folder: Path, publication: Publication, pictures: Mapping[str, PictureSet], problems: Problems,
-    draw: Callable[[ChartFigure, str], str] | None = None, keep: Keep = make_anew,
+    draw: Callable[[ChartFigure, str], str] | None = None, keep: Pieces | None = None, digests: Digests | None = None,
+    kept_checks: dict[str, tuple[str, str, Checked]] | None = None,
 ) -> Site | None:  # fmt: skip
-    """Findings, editions and plan: everything that pages are made of. None where a language can't be used."""
+    """Findings, editions and plan: everything that pages are made of. None where a language can't be used.
+
+    `kept_checks` holds what was found of the texts at the last build, and afterwards what was found at this one.
+    """
     editions = open_editions(publication, problems)
     if editions is None:
         return None
+    digests = digests or Digests(FileDigests(folder), publication.files)
     rigs = {id: judge_rig_record(rig, publication.protocols) for id, rig in publication.rigs.items()}
-    files = Digests(folder, publication.files)
-    findings, orders, currencies = {}, {}, {}
-    for id in publication.rounds:
-        findings[id], order = keep(
-            f"round {id} {_round_digest(publication, id, files)}", partial(_find, publication, id, rigs)
-        )
-        if order is not None:
-            orders[id], currencies[id] = order
-    check_editions(publication, problems)
-    check_figures(publication, findings, problems)
-    assets, lagging = _assets(folder, publication, problems), behind(publication)
+    rounds = find_rounds(publication, rigs, digests, keep or Pieces(Memory(None), ""))
+    lagging = check_texts(publication, rounds, digests, {} if kept_checks is None else kept_checks, problems)
+    assets = _assets(folder, publication, problems)
     plan = with_moves(publication, make_plan(publication), problems)
     terms = linked_terms(publication)
-    return Site(publication, plan, editions, findings, rigs, orders, currencies, pictures, assets, draw, lagging, terms)
-
-
-def _find(
-    publication: Publication, id: str, rigs: Mapping[str, JudgedRig]
-) -> tuple[RoundFindings, tuple[RoundOrder, str] | None]:
-    """The findings of a round; of one with several entrants also its order, and the currency in which its prices are given."""
-    round = publication.rounds[id]
-    found = find_round(round, publication.readings.get(id, ()), publication.protocols, publication.products, rigs)
-    if round.single:
-        return found, None
-    prices, currency = round_prices(round, publication.products)
-    order = order_round(found, prices)
-    return found, (order, currency) if order is not None else None
-
-
-def _round_digest(publication: Publication, id: str, files: Digests) -> str:
-    """The digest of all that a round's findings depend on, but for the code."""
-    own = (
-        f"rounds/{id}",
-        f"reviews/{id}",
-        *(f"products/{entrant.product.id}" for entrant in publication.rounds[id].entrants),
+    return Site(
+        publication,
+        plan,
+        editions,
+        rounds.findings,
+        rigs,
+        rounds.orders,
+        rounds.currencies,
+        pictures,
+        assets,
+        draw,
+        lagging,
+        terms,
     )
-    return key_of(*map(files.group, (*own, "publication.yaml", "protocols", "rigs")), repr(publication.held))
 
 
 def open_editions(publication: Publication, problems: Problems) -> dict[str, Edition] | None:
@@ -313,7 +323,7 @@ def make_wetted(
 
 def make_pages(
     folder: Path, site: Site, output: Output, kept: KeptPages | None, trace: Trace, problems: Problems, progress: Progress,
-    compiled: dict[str, bytes], workers: int | None = None,
+    compiled: dict[str, bytes], workers: int | Elsewhere | None = None,
 ) -> int:  # fmt: skip
     """Put every page, and what machines read, into `output`, page by page, so that few are in memory at a time.
 
@@ -324,19 +334,20 @@ def make_pages(
     before = output.changed + output.unchanged
     every = tuple(sheets(site))
     todo = [sheet for sheet in every if not _taken_over(sheet, output, kept, problems)]
-    done = len(every) - len(todo)
+    done, told = len(every) - len(todo), dict[str, tuple[Problem, ...]]()
     try:
         make = partial(_make_chunk, themes, traced(site, trace), trace)
-        for chunk in spread(
-            make, chunks([(sheet.page, sheet.tag, sheet.path) for sheet in todo]), workers_for(len(todo), workers)
-        ):
+        wanted = [(sheet.page, sheet.tag, sheet.path) for sheet in sorted(todo, key=partial(_round_shown, site))]
+        for chunk in spread(make, chunks(wanted), workers_for(len(todo), workers)):
             for path, data, uses, found in chunk:
                 output.put(path, data)
-                problems.extend(found)
+                told[path] = found
                 if kept is not None:
                     kept.made(path, uses, found)
             done += len(chunk)
             progress("pages", done, len(every))
+        for sheet in todo:  # what is told doesn't depend on the order of making
+            problems.extend(told[sheet.path])
         for path, data in render_extra(site, themes):
             output.put(path, data)
     except ThemeError as fault:
@@ -344,6 +355,16 @@ def make_pages(
     for tag in site.plan.tags:
         output.put(f"{tag}/feed.xml", feeds.atom(site, tag, problems))
     return output.changed + output.unchanged - before
+
+
+def _round_shown(site: Site, sheet: Sheet) -> tuple[str, str]:
+    """By which pages are made one after another: those of one round and language show the very same charts."""
+    round, review = "", site.publication.reviews.get(sheet.page.id) if sheet.page.kind == REVIEW else None
+    if review is not None and review.facts.round is not None:
+        round = review.facts.round.id
+    elif sheet.page.kind == ROUND:
+        round = sheet.page.id
+    return round, sheet.tag
 
 
 def _taken_over(sheet: Sheet, output: Output, kept: KeptPages | None, problems: Problems) -> bool:

@@ -9,9 +9,10 @@ import gc
 import os
 import sys
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, TextIO
+from typing import TYPE_CHECKING, Any, TextIO
 
 from sitegen import __version__
 
@@ -31,11 +32,18 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         return run(parsed)
     except KeyboardInterrupt:
-        print("\nstopped; the published site is as it was", file=sys.stderr)
+        print(f"\nstopped; {_standing()}", file=sys.stderr)
         return 130
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return FINE
+
+
+def _standing() -> str:
+    """Which site stands after a command was stopped."""
+    lock = sys.modules.get("sitegen.disk.lock")  # loaded by what publishes
+    stopped_in_time = lock is None or lock.stopped_in_time()
+    return "the published site is as it was" if stopped_in_time else "the new site is published all the same"
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -51,11 +59,17 @@ def _parser() -> argparse.ArgumentParser:
     )
     _add_date(build)
     build.add_argument("--quiet", action="store_true", help="print problems only")
-    build.add_argument(
+    hands = build.add_mutually_exclusive_group()
+    hands.add_argument(
         "--workers",
         type=int,
         metavar="N",
         help="how many processes make pages (default: two where there is enough to do)",
+    )
+    hands.add_argument(
+        "--cluster",
+        metavar="ADDRESS",
+        help="let the workers of a running cluster make pages, such as tcp://10.0.0.5:8786; they see the same folders",
     )
     build.set_defaults(run=_build)
     check = commands.add_parser(
@@ -241,7 +255,12 @@ def _build(parsed: argparse.Namespace) -> int:
         with alone(
             str(to), lambda: print("another build of this site is running; waiting for it to end", file=sys.stderr)
         ):
-            built = build(folder, to, Memory(to.with_name(f"{to.name}.memory")), teller, day, parsed.workers)
+            memory = to.with_name(f"{to.name}.memory")
+            with _hands(parsed, folder, memory, day) as hands:
+                built = build(folder, to, Memory(memory), teller, day, hands)
+    except _NoHands as none:
+        print(f"sitegen: {none}; the published site is as it was", file=sys.stderr)
+        return WRONG_USE
     except NotOurs:
         print(
             f"sitegen: '{to}' holds files that this tool did not make; choose another folder with --to", file=sys.stderr
@@ -252,6 +271,7 @@ def _build(parsed: argparse.Namespace) -> int:
         return AT_FAULT
     finally:
         teller.end()
+    _tell_made_here(hands)
     told = _problems_text(folder, built.problems)
     print(told, end="", file=sys.stderr)
     if not built.published:
@@ -264,6 +284,33 @@ def _build(parsed: argparse.Namespace) -> int:
     if not parsed.quiet:
         print(f"{counts}, {built.changed} of them changed, in {time.monotonic() - start:.1f} s\n{end}", end="")
     return FINE
+
+
+class _NoHands(Exception):
+    """The cluster that was asked for can't be worked with; the text says why."""
+
+
+@contextmanager
+def _hands(parsed: argparse.Namespace, folder: Path, memory: Path, day: dt.date) -> Iterator[Any]:
+    """Who makes the pages: a number of processes, or a cluster while the build lasts."""
+    if parsed.cluster is None:
+        yield parsed.workers
+        return
+    from sitegen.cluster import NoCluster, cluster
+
+    with ExitStack() as stack:
+        try:
+            hands = stack.enter_context(cluster(parsed.cluster, folder, memory, day))
+        except NoCluster as none:
+            raise _NoHands(str(none)) from None
+        yield hands
+
+
+def _tell_made_here(hands: Any) -> None:
+    """Why a cluster took no weight off this machine, where it didn't."""
+    reasons: list[str] = getattr(hands, "reasons", [])
+    if reasons:
+        print(f"{len(reasons)} pieces of the work were done here and not by the cluster: {reasons[0]}", file=sys.stderr)
 
 
 def _settle_process() -> None:
@@ -290,8 +337,12 @@ def _editions(parsed: argparse.Namespace) -> int:
     if folder is None:
         return WRONG_USE
     from sitegen.desk.editions_command import run
+    from sitegen.desk.write_source import NotWritten
 
-    return run(parsed, folder)
+    try:
+        return run(parsed, folder)
+    except NotWritten as fault:
+        return _not_written(fault)
 
 
 def _addresses(parsed: argparse.Namespace) -> int:
@@ -352,6 +403,7 @@ def _sheet(parsed: argparse.Namespace) -> int:
     if folder is None:
         return WRONG_USE
     from sitegen.desk.sheet_command import Refused, write_sheets
+    from sitegen.desk.write_source import NotWritten
 
     to = parsed.to or folder.resolve().with_name(f"{folder.resolve().name}_sheets") / parsed.round
     try:
@@ -359,6 +411,8 @@ def _sheet(parsed: argparse.Namespace) -> int:
     except Refused as refused:
         print(f"sitegen: {refused}", file=sys.stderr)
         return WRONG_USE
+    except NotWritten as fault:
+        return _not_written(fault)
     except OSError as fault:
         print(f"sitegen: the sheets could not be written: {fault}", file=sys.stderr)
         return AT_FAULT
@@ -368,6 +422,13 @@ def _sheet(parsed: argparse.Namespace) -> int:
     print("\n".join(told))
     print(f"the files are in {to}; the key of the codes is {key}: keep it from whoever grades")
     return FINE
+
+
+def _not_written(fault: Exception) -> int:
+    print(
+        f"sitegen: '{fault}' was changed meanwhile by another program, and left as it is; say it again", file=sys.stderr
+    )
+    return AT_FAULT
 
 
 def _print_problems(folder: Path, problems: "Problems") -> None:

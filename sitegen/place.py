@@ -1,7 +1,8 @@
 """Where something was written."""
 
-from dataclasses import dataclass
 from typing import Any
+
+from sitegen.datatypes import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,9 +3,9 @@
 import difflib
 import unicodedata
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from enum import Enum
 
+from sitegen.datatypes import dataclass
 from sitegen.place import Place
 
 SHOWN_WIDTH = 96  # columns of source shown under a problem: fits an 80-120 column terminal with its margin

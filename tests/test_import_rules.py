@@ -18,9 +18,16 @@ import pytest
 REPOSITORY = Path(__file__).resolve().parents[1]
 PACKAGE = REPOSITORY / "sitegen"
 
-FLOOR = ("place", "problems", "stock")
+FLOOR = ("datatypes", "place", "problems", "stock")
 ROOMS = ("text", "records", "findings", "figures", "editions", "pages", "disk")  # each may import those before it
-TOP = ("build", "desk", "cli", "__main__")  # the pipeline, then the commands that call it
+TOP = (
+    "supported",
+    "build",
+    "cluster",
+    "desk",
+    "cli",
+    "__main__",
+)  # the pipeline, what calls it from afar, then the commands
 ORDER = {name: rank for rank, name in enumerate(("floor", *ROOMS, *TOP))}
 
 # The files that may read, write or look at the clock and the environment.

@@ -1,43 +1,19 @@
-"""What reaches a user: pinned packages, their licences, the wheel and the source archive, nothing that names a registry."""
+"""What reaches a user: the wheel and the source archive, each whole without the checkout."""
 
-import ast
 import os
 import re
 import subprocess
 import sys
 import sysconfig
 import tarfile
-import tomllib
 import zipfile
-from collections.abc import Iterator
-from importlib import metadata
 from pathlib import Path
 
 import pytest
-from packaging.requirements import Requirement
-from packaging.utils import canonicalize_name
+from rich_publication import DAY, write_rich
+from test_supply import tracked
 
 REPOSITORY = Path(__file__).resolve().parents[1]
-PROJECT = tomllib.loads((REPOSITORY / "pyproject.toml").read_text("utf-8"))
-PINNED = ("requirements.txt", "requirements-test.txt")
-
-# SPDX names and trove classifiers of licences that let anyone use, change and pass on; none asks the same of works beside it.
-PERMISSIVE = {
-    "MIT", "MIT-0", "MIT-CMU", "HPND", "BSD", "BSD-2-Clause", "BSD-3-Clause", "0BSD", "Apache-2.0", "ISC", "Zlib", "PSF-2.0", "Python-2.0",
-    "Unlicense", "CC0-1.0", "NCSA", "Unicode-3.0", "Unicode-DFS-2016", "Apache Software License", "BSD License", "MIT License",
-    "Python Software Foundation License", "The Unlicense (Unlicense)", "Historical Permission Notice and Disclaimer (HPND)",
-}  # fmt: skip
-# The run-time parts of the compilers inside binary wheels: the exception lets any program be linked with them.
-LINKED = {"GPL-3.0-or-later", "GPL-3.0-with-GCC-exception", "GCC-exception-3.1", "LGPL-2.1-or-later"}
-
-# Split, so that this file itself names none of them.
-REGISTRIES = [
-    "".join(parts) for parts in (
-        ("pypi", ".org"), ("python", "hosted.org"), ("npm", "js.org"), ("npm", "js.com"), ("yarn", "pkg.com"), ("deb", ".debian.org"),
-        ("archive", ".ubuntu.com"), ("proxy.go", "lang.org"), ("crates", ".io"), ("ruby", "gems.org"), ("maven", ".org"), ("maven", ".apache.org"),
-        ("anaconda", ".org"), ("jsde", "livr.net"), ("un", "pkg.com"), ("cdn", "js.com"), ("gh", "cr.io"), ("docker", ".io"),
-    )
-]  # fmt: skip
 
 SETTINGS = "name: Stillwater Bench\nlead: en\naddress: https://stillwater.example/\nauthor: Orla Venn\n"
 REVIEW = """\
@@ -53,148 +29,6 @@ sample: {obtained: bought, from: a shop in town, role: shop, selected_by: us, re
 ---
 They weigh {mass}.
 """
-
-
-def runtime() -> list[Requirement]:
-    """What the tool needs to run, as pyproject.toml says."""
-    return [Requirement(text) for text in PROJECT["project"]["dependencies"]]
-
-
-def pins(name: str) -> dict[str, str]:
-    """Package → version of one list of pinned packages."""
-    found = re.findall(r"^([A-Za-z0-9._-]+)==(\S+)", (REPOSITORY / name).read_text("utf-8"), re.MULTILINE)
-    return {canonicalize_name(package): version for package, version in found}
-
-
-def tracked() -> list[Path]:
-    """The files of the project: those under version control or about to be; all but what was made, where there is no Git."""
-    command = ["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"]
-    done = subprocess.run(command, cwd=REPOSITORY, capture_output=True, check=False)
-    if done.returncode == 0 and done.stdout:
-        paths = [REPOSITORY / os.fsdecode(name) for name in done.stdout.split(b"\0") if name]
-        return [path for path in paths if path.is_file()]
-    made = {
-        ".venv",
-        ".git",
-        "__pycache__",
-        ".mypy_cache",
-        ".ruff_cache",
-        ".pytest_cache",
-        ".hypothesis",
-        "demo_site_built",
-        "demo_site_built.memory",
-    }
-    return [
-        path for path in REPOSITORY.rglob("*") if path.is_file() and not made & set(path.relative_to(REPOSITORY).parts)
-    ]
-
-
-@pytest.mark.parametrize("name", PINNED)
-def test_every_package_is_pinned_with_hashes(name: str) -> None:
-    """A list names one version of each package and the sums of its files, and no place to get it from."""
-    text = (REPOSITORY / name).read_text("utf-8").replace("\\\n", " ")
-    lines = [line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")]
-    loose = [
-        line[:60]
-        for line in lines
-        if not re.fullmatch(r"[A-Za-z0-9._-]+==[^\s;]+( ;[^#]*?)?(\s+--hash=sha256:[0-9a-f]{64})+\s*(#.*)?", line)
-    ]
-    assert lines
-    assert loose == []
-
-
-def test_pins_fit_what_is_asked_for() -> None:
-    """Each dependency is pinned at a version that pyproject.toml allows, and the same in both lists."""
-    run, test = pins("requirements.txt"), pins("requirements-test.txt")
-    extra = [Requirement(text) for text in PROJECT["project"]["optional-dependencies"]["test"]]
-    misfits = [
-        str(need) for need in runtime() if not need.specifier.contains(run.get(canonicalize_name(need.name), "0"))
-    ]
-    misfits += [str(need) for need in extra if not need.specifier.contains(test.get(canonicalize_name(need.name), "0"))]
-    assert misfits == []
-    assert run.items() <= test.items()
-
-
-def test_the_pinned_versions_are_the_ones_tested() -> None:
-    """What runs here is what the list says."""
-    installed = {name: metadata.version(name) for name in pins("requirements.txt") if _is_installed(name)}
-    assert installed == {name: version for name, version in pins("requirements.txt").items() if name in installed}
-
-
-def _is_installed(name: str) -> bool:
-    try:
-        return bool(metadata.version(name))
-    except metadata.PackageNotFoundError:
-        return False
-
-
-def test_dependencies_are_the_libraries_that_the_code_imports() -> None:
-    """pyproject.toml lists what the package imports: nothing more, nothing less."""
-    providers = metadata.packages_distributions()
-    imported = {module for path in (REPOSITORY / "sitegen").rglob("*.py") for module in _imported(path)}
-    foreign = imported - sys.stdlib_module_names - {"sitegen"}
-    assert {canonicalize_name(providers[module][0]) for module in foreign} == {
-        canonicalize_name(need.name) for need in runtime()
-    }
-
-
-def _imported(path: Path) -> Iterator[str]:
-    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
-        if isinstance(node, ast.Import):
-            yield from (alias.name.split(".")[0] for alias in node.names)
-        elif isinstance(node, ast.ImportFrom) and node.module:
-            yield node.module.split(".")[0]
-
-
-def needed(roots: list[Requirement]) -> set[str]:
-    """The packages that these need here, and those that they need in turn."""
-    found: set[str] = set()
-    waiting = list(roots)
-    while waiting:
-        need = waiting.pop()
-        name = canonicalize_name(need.name)
-        if name in found or (need.marker and not need.marker.evaluate({"extra": ""})):
-            continue
-        found.add(name)
-        waiting += [Requirement(text) for text in metadata.requires(name) or ()]
-    return found
-
-
-def licences(name: str) -> set[str]:
-    """The licences of a package: its SPDX expression, else its classifiers, else the one line that it states."""
-    about = metadata.metadata(name)
-    if expression := about.get("License-Expression"):
-        return set(re.split(r"\s+(?:AND|OR|WITH)\s+|[()]", expression)) - {""}
-    classified = {
-        line.split(" :: ")[-1] for line in about.get_all("Classifier", []) if line.startswith("License :: ")
-    } - {"OSI Approved"}
-    return classified or {about.get("License", "unknown").strip()}
-
-
-def test_every_dependency_has_a_permissive_licence() -> None:
-    """All that runs with the tool may be used, changed and passed on under terms like its own (MIT)."""
-    unfit = {
-        name: sorted(found - PERMISSIVE - LINKED)
-        for name in sorted(needed(runtime()))
-        if (found := licences(name)) - PERMISSIVE - LINKED
-    }
-    assert unfit == {}
-
-
-def test_the_licence_of_the_project_is_the_one_it_names() -> None:
-    """pyproject.toml and LICENSE say the same."""
-    assert PROJECT["project"]["license"] == "MIT"
-    assert (REPOSITORY / "LICENSE").read_text("utf-8").startswith("MIT License\n")
-
-
-def test_no_file_names_a_registry() -> None:
-    """Where packages come from is set on the machine, never in the project; no page fetches from a public store."""
-    naming = [
-        f"{path.relative_to(REPOSITORY)}: {host}"
-        for path in tracked() for host in REGISTRIES
-        if host.encode() in path.read_bytes().lower()
-    ]  # fmt: skip
-    assert naming == []
 
 
 @pytest.fixture(scope="module")
@@ -217,9 +51,10 @@ def _pack(project: Path, to: Path, *kinds: str) -> None:
     assert done.returncode == 0, done.stdout + done.stderr
 
 
-def _wheel_names(folder: Path) -> set[str]:
+def _wheel(folder: Path) -> dict[str, bytes]:
+    """Name and bytes of every file in the wheel of a folder."""
     with zipfile.ZipFile(next(folder.glob("*.whl"))) as wheel:
-        return set(wheel.namelist())
+        return {name: wheel.read(name) for name in wheel.namelist()}
 
 
 def _below(folder: str) -> set[str]:
@@ -231,25 +66,31 @@ def _below(folder: str) -> set[str]:
 @pytest.mark.xdist_group("packaging")
 def test_the_wheel_holds_the_package_its_content_and_its_themes(archives: Path) -> None:
     """Stock content and themes travel inside the package; tests and demo stay out."""
-    inside = {name for name in _wheel_names(archives) if ".dist-info/" not in name}
-    assert inside == _below("sitegen") | {f"sitegen/{name}" for name in _below("content") | _below("themes")}
+    inside = {name: data for name, data in _wheel(archives).items() if ".dist-info/" not in name}
+    lent = {f"sitegen/{name}": name for name in _below("content") | _below("themes")}
+    origin = {name: name for name in _below("sitegen")} | lent
+    assert inside == {name: (REPOSITORY / path).read_bytes() for name, path in origin.items()}
 
 
 @pytest.mark.slow
 @pytest.mark.xdist_group("packaging")
 def test_the_source_archive_is_complete(archives: Path, tmp_path: Path) -> None:
-    """Unpacked elsewhere, it holds every file of the project and makes the same wheel."""
+    """Unpacked elsewhere, it holds every file of the project, byte for byte, and makes the same wheel."""
     with tarfile.open(next(archives.glob("*.tar.gz"))) as archive:
         archive.extractall(tmp_path, filter="data")
     unpacked = next(tmp_path.iterdir())
     missing = [
         str(path.relative_to(REPOSITORY))
         for path in tracked()
-        if not (unpacked / path.relative_to(REPOSITORY)).is_file()
+        if not _same(path, unpacked / path.relative_to(REPOSITORY))
     ]
     assert missing == []
     _pack(unpacked, tmp_path, "wheel")
-    assert _wheel_names(tmp_path) == _wheel_names(archives)
+    assert _wheel(tmp_path) == _wheel(archives)
+
+
+def _same(path: Path, other: Path) -> bool:
+    return other.is_file() and other.read_bytes() == path.read_bytes()
 
 
 @pytest.fixture(scope="module")
@@ -318,6 +159,28 @@ def test_a_minimal_publication_builds_from_the_wheel(installed: Path, tmp_path: 
     assert done.stdout.rstrip().endswith("index.html")
     assert "412.0" in page
     assert "<svg" in page
+
+
+@pytest.mark.slow
+@pytest.mark.xdist_group("packaging")
+def test_the_wheel_makes_the_same_site_as_the_checkout(installed: Path, tmp_path: Path) -> None:
+    """One publication, built by the installed command and by the code in the checkout: every file has the same bytes."""
+    write_rich(tmp_path / "mine")
+    rest = ("build", "mine", "--quiet", "--date", DAY, "--to")
+    there = _run(installed, tmp_path, "sitegen", *rest, "there")
+    environment = {**os.environ, "PYTHONPATH": str(REPOSITORY)}
+    here = subprocess.run(
+        [sys.executable, "-m", "sitegen", *rest, "here"],
+        cwd=tmp_path, env=environment, capture_output=True, text=True, timeout=300,
+    )  # fmt: skip
+    assert (there.returncode, there.stderr, here.returncode, here.stderr) == (0, "", 0, "")
+    made = {name: _files(tmp_path / name) for name in ("there", "here")}
+    assert len(made["here"]) > 60
+    assert made["there"] == made["here"]
+
+
+def _files(folder: Path) -> dict[str, bytes]:
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
 
 @pytest.mark.slow

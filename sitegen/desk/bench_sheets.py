@@ -2,10 +2,10 @@
 
 import csv
 from collections.abc import Iterator
-from dataclasses import dataclass
 from html import escape
 from io import StringIO
 
+from sitegen.datatypes import dataclass
 from sitegen.figures.edition import Edition, capital
 from sitegen.figures.rigs import limits_text
 from sitegen.findings.planning import BenchPlan, SheetOrder, plan_bench

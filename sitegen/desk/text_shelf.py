@@ -1,9 +1,10 @@
 """The texts of a publication as the editions command needs them: opened one by one, only where something must be known."""
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 from pathlib import Path, PurePosixPath
 
+from sitegen.datatypes import dataclass
 from sitegen.editions.freshness import BEHIND, COMPLETE, MISSING, UNRECORDED, Pair, check_even, compare
 from sitegen.editions.parts import Part, parts_of_file
 from sitegen.problems import Problems

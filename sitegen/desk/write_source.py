@@ -17,11 +17,15 @@ _BOM = b"\xef\xbb\xbf"
 _LINE = re.compile(rb"([^\r\n]*)(\r\n|\r|\n|\Z)")
 
 
-class ChangedMeanwhile(Exception):
+class NotWritten(Exception):
+    """A file of the publication was left as it is; the text says why."""
+
+
+class ChangedMeanwhile(NotWritten):
     """The file isn't what the command read; its argument is the file's name."""
 
 
-class InTheWay(Exception):
+class InTheWay(NotWritten):
     """A file stands where a new one should be made; its argument is the file's name."""
 
 

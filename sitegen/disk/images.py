@@ -3,13 +3,21 @@
 The originals are opened read-only and never changed.
 """
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from contextlib import contextmanager
 from io import BytesIO
 from pathlib import Path
 from typing import Any
 
+from sitegen.datatypes import dataclass
+
 WIDTHS = (400, 800, 1200, 1600)
 MOST_PIXELS = 120_000_000  # a 100-megapixel camera and some; more is an archive bomb
+# Unpacked, as the library holds it; its copies with and without transparency come to five times that. A JPEG is
+# unpacked at a fraction of its size, so this binds the other kinds: 50 million points in colour.
+MOST_BYTES = 200_000_000
+LARGEST_FILE = 512 * 1024 * 1024  # bytes: a 16-bit TIFF of 80 megapixels; more is a film
+TALLEST = 16_383  # points: WebP has no taller picture (RFC 9649, 2.5: 14 bits for width and height)
 # Cheap settings: the next better WebP method costs 2.2 times the time and saves 4 % of the bytes.
 WEBP = {"quality": 78, "method": 2}
 JPEG = {"quality": 80, "optimize": True, "progressive": True}
@@ -32,7 +40,7 @@ class SizedPicture:
 
 def picture_size(path: Path) -> tuple[int, int]:
     """Width and height as seen, with the orientation applied, from the head of the file. Raises BadPicture."""
-    with _opened(path) as image:
+    with opened_picture(path) as image, _in_words():
         width, height = image.size
         turned = image.getexif().get(0x0112, 1) in (5, 6, 7, 8)
         return (height, width) if turned else (width, height)
@@ -52,12 +60,11 @@ def make_sizes(path: Path) -> tuple[SizedPicture, ...]:
     """
     from PIL import Image, ImageOps
 
-    with _opened(path) as opened:
-        try:
-            opened.draft("RGB", (2 * WIDTHS[-1], 2 * WIDTHS[-1]))
-            image = _on_white(ImageOps.exif_transpose(opened))
-        except (OSError, SyntaxError, ValueError) as fault:
-            raise BadPicture(f"can't be read: {fault}") from fault
+    with opened_picture(path) as opened, _in_words():
+        opened.draft("RGB", (2 * WIDTHS[-1], 2 * WIDTHS[-1]))
+        _refuse_large(opened)
+        image = _on_white(ImageOps.exif_transpose(opened))
+    _refuse_tall(image.size)
     sizes = []
     for width in reversed(widths_for(image.width)):
         height = max(1, round(image.height * width / image.width))
@@ -91,17 +98,71 @@ def _encoded(image: Any, kind: str, settings: dict[str, Any]) -> bytes:
     return buffer.getvalue()
 
 
-def _opened(path: Path) -> Any:
+def opened_picture(path: Path) -> Any:
+    """A picture of the four kinds by its head alone, nothing unpacked yet. Raises BadPicture."""
     from PIL import Image, UnidentifiedImageError
 
     Image.MAX_IMAGE_PIXELS = None  # the limit below is told in our own words, before anything is unpacked
-    try:
-        image = Image.open(path, formats=("JPEG", "PNG", "WEBP", "TIFF"))
-    except UnidentifiedImageError as fault:
-        raise BadPicture("is no JPEG, PNG, WebP or TIFF picture") from fault
-    except (OSError, SyntaxError, ValueError) as fault:
-        raise BadPicture(f"can't be read: {fault}") from fault
-    if image.width * image.height > MOST_PIXELS:
-        image.close()
-        raise BadPicture(f"has {image.width} × {image.height} points, more than {MOST_PIXELS // 1_000_000} million")
+    with _in_words():
+        refuse_huge_file(path)
+        try:
+            image = Image.open(path, formats=("JPEG", "PNG", "WEBP", "TIFF"))
+        except UnidentifiedImageError as fault:
+            raise BadPicture("is no JPEG, PNG, WebP or TIFF picture") from fault
+        try:
+            _refuse_points(image.size)
+            _refuse_moving(image)
+        except BaseException:
+            image.close()
+            raise
     return image
+
+
+def refuse_huge_file(path: Path) -> None:
+    """Raise BadPicture for a file too large to be a photo, OSError where it isn't there."""
+    if path.stat().st_size > LARGEST_FILE:
+        raise BadPicture(f"is a file of more than {LARGEST_FILE // 1024**2} MiB")
+
+
+@contextmanager
+def _in_words() -> Iterator[None]:
+    """Whatever the library makes of broken bytes is a BadPicture: its readers raise a dozen kinds of exceptions."""
+    try:
+        yield
+    except BadPicture:
+        raise
+    except Exception as fault:
+        told = fault.strerror if isinstance(fault, OSError) and fault.strerror else str(fault)
+        raise BadPicture(f"can't be read: {told or 'it is broken'}") from fault
+
+
+def _refuse_points(size: tuple[int, int]) -> None:
+    width, height = size
+    if width * height > MOST_PIXELS:
+        raise BadPicture(f"has {width} × {height} points, more than {MOST_PIXELS // 1_000_000} million")
+    if width < 1 or height < 1:
+        raise BadPicture(f"has {width} × {height} points, so there is nothing to see")
+
+
+def _refuse_large(image: Any) -> None:
+    """Refuse what would fill the memory once unpacked; asked after `draft`, which makes a JPEG small."""
+    bands = len(image.getbands())
+    deep = 2 if "16" in image.mode else 4 if image.mode in ("I", "F") else 1
+    size = image.width * image.height * (deep if bands == 1 else 4)  # the library gives every colour point four bytes
+    if size > MOST_BYTES:
+        measures = f"{image.width} × {image.height} points"
+        raise BadPicture(f"has {measures}, which take more than {MOST_BYTES // 1_000_000} MB unpacked: save it as JPEG")
+
+
+def _refuse_tall(size: tuple[int, int]) -> None:
+    width, height = size
+    shown = round(height * min(width, WIDTHS[-1]) / width)
+    if shown > TALLEST:
+        raise BadPicture(f"has {width} × {height} points: {shown} high on the page, more than {TALLEST}")
+
+
+def _refuse_moving(image: Any) -> None:
+    # A JPEG with several pictures is a phone's: the first is the photo, the others are its depth or its preview.
+    pictures = 1 if image.format in ("JPEG", "MPO") else getattr(image, "n_frames", 1)
+    if pictures > 1:
+        raise BadPicture(f"holds {pictures} pictures, and a page shows one: save the one that is meant")

@@ -3,9 +3,9 @@
 import os
 import pickle
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from pathlib import Path
 
+from sitegen.datatypes import dataclass
 from sitegen.disk.memory import Memory, key_of
 from sitegen.problems import Problem
 
@@ -33,6 +33,7 @@ class KeptPages:
         self._key = key_of("pages", os.fspath(target))
         self._before = self._read()
         self._now: dict[str, tuple[tuple[Use, ...], tuple[Problem, ...]]] = {}
+        self._digests: dict[Use, str] = {}
 
     def fresh(self, path: str) -> tuple[Problem, ...] | None:
         """What was said about the page at `path`, if its file can be taken over as it stands; None if it must be made."""
@@ -64,7 +65,12 @@ class KeptPages:
                 self._memory.use(str(key))
 
     def _sum(self, uses: tuple[Use, ...]) -> str:
-        return key_of(*(str(use[1]) if use[0] == PIECE else self._digest(use) for use in uses))
+        return key_of(*map(self._of, uses))
+
+    def _of(self, use: Use) -> str:
+        if use not in self._digests:
+            self._digests[use] = str(use[1]) if use[0] == PIECE else self._digest(use)
+        return self._digests[use]
 
     def _read(self) -> dict[str, KeptPage]:
         piece = self._memory.get(self._key)

@@ -1,16 +1,16 @@
 """What was made before, kept under the digest of everything it was made from.
 
 A piece is found again only under the very same key, and only whole: each is stored with a checksum,
-and what doesn't match (a cut file, a flipped bit, another version's format) counts as never made.
+and what doesn't match (a cut file, a flipped bit, another piece, another version's format) counts as never made.
 """
 
 import os
 import pickle
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
 from hashlib import blake2b
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar, cast
 
 _HEAD = b"sitegen memory 1\n"
 _SUM = 16
@@ -43,13 +43,14 @@ class Memory:
             data = self._path(key).read_bytes()
         except OSError:
             return None
-        head = len(_HEAD)
-        if (
-            not data.startswith(_HEAD)
-            or blake2b(data[head + _SUM :], digest_size=_SUM).digest() != data[head : head + _SUM]
-        ):
-            return None
-        return data[head + _SUM :]
+        start = len(_HEAD) + _SUM
+        piece = data[start:]
+        return piece if data[:start] == _head_of(key, piece) else None
+
+    def has(self, key: str) -> bool:
+        """Whether there is a piece under a key; whether it is whole is seen when it is asked for. It counts as used."""
+        self._used.add(key)
+        return self._folder is not None and self._path(key).is_file()
 
     def use(self, key: str) -> None:
         """Say that a piece is still of use, without looking at it."""
@@ -64,7 +65,7 @@ class Memory:
         beside = path.with_name(f"{path.name}.{os.getpid()}")
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
-            beside.write_bytes(_HEAD + blake2b(piece, digest_size=_SUM).digest() + piece)
+            beside.write_bytes(_head_of(key, piece) + piece)
             os.replace(beside, path)
         except OSError:
             _remove(beside)
@@ -78,10 +79,20 @@ class Memory:
         for path in self._folder.glob("*/*"):
             if path.parent.name + path.name not in kept:
                 _remove(path)
+        for path in self._folder.glob("*.*"):  # left beside by a build that was ended by force
+            if path.name.rpartition(".")[2].isdigit():
+                _remove(path)
 
     def _path(self, key: str) -> Path:
         assert self._folder is not None
         return self._folder / key[:2] / key[2:]
+
+
+def _head_of(key: str, piece: bytes) -> bytes:
+    """What stands before a piece. The sum takes up its key: a whole piece that came to lie under another name is no use."""
+    digest = blake2b(key.encode(), digest_size=_SUM)
+    digest.update(piece)
+    return _HEAD + digest.digest()
 
 
 def _remove(path: Path) -> None:
@@ -95,32 +106,50 @@ class Pieces:
     The memory is the author's own folder: what lies there was written by this tool, and each piece is checked to be whole.
     """
 
-    def __init__(self, memory: Memory, tool: str) -> None:
-        """`tool` is the digest of all code; without one nothing is kept."""
-        self._memory, self._tool = memory, tool
+    def __init__(self, memory: Memory, tool: str, digest: Callable[[str], str] = lambda name: "") -> None:
+        """`tool` is the digest of all code; without one nothing is kept. `digest` gives that of a file, or nothing."""
+        self._memory, self._tool, self._digest = memory, tool, digest
 
     def __call__(self, key: str, make: Callable[[], T]) -> T:
         """What `make` makes, made once for each `key`."""
         if not self._tool:
             return make()
         name = key_of("made", self._tool, key)
-        piece = self._memory.get(name)
-        if piece is not None:
-            try:
-                kept: T = pickle.loads(piece)
-                return kept
-            except Exception:  # a record lacks what the code of today wants, whatever that raises
-                pass
+        kept = self._load(name)
+        if kept is not None:
+            return cast(T, kept[0])
         made = make()
-        self._memory.put(name, pickle.dumps(made, 5))
+        self._memory.put(name, pickle.dumps((made,), 5))
         return made
 
-    def table(self, name: str) -> dict[str, bytes]:
-        """A table kept as a whole; empty where there is none."""
-        piece = self._memory.get(key_of("table", self._tool, name)) if self._tool else None
-        return dict(pickle.loads(piece)) if piece is not None else {}
+    def later(self, key: str, make: Callable[[], T]) -> Callable[[], T]:
+        """As a call, but what is kept is loaded when it is wanted; what isn't is made now."""
+        if not self._tool or not self._memory.has(key_of("made", self._tool, key)):
+            made = self(key, make)
+            return lambda: made
+        return lambda: self(key, make)
 
-    def save_table(self, name: str, table: dict[str, bytes]) -> None:
+    def of_files(self, what: str, names: Iterable[str], make: Callable[[], T]) -> T:
+        """What `make` makes of some files; made anew each time where they are no plain files."""
+        parts = [part for name in names for part in (name, self._digest(name))]
+        return self(key_of("files", what, *parts), make) if all(parts) else make()
+
+    def table(self, name: str) -> dict[Any, Any]:
+        """A table kept as a whole; empty where there is none."""
+        kept = self._load(key_of("table", self._tool, name)) if self._tool else None
+        return dict(kept[0]) if kept is not None else {}
+
+    def save_table(self, name: str, table: Mapping[Any, Any]) -> None:
         """Keep a table for the next build."""
         if self._tool:
-            self._memory.put(key_of("table", self._tool, name), pickle.dumps(table, 5))
+            self._memory.put(key_of("table", self._tool, name), pickle.dumps((dict(table),), 5))
+
+    def _load(self, name: str) -> tuple[Any] | None:
+        piece = self._memory.get(name)
+        if piece is None:
+            return None
+        try:
+            kept: tuple[Any] = pickle.loads(piece)
+            return kept
+        except Exception:  # a record lacks what the code of today wants, whatever that raises
+            return None

@@ -1,60 +1,102 @@
 """The finished folder: made beside the published one and swapped in when it is whole.
 
-At every instant the published folder is the complete old site or the complete new one. Files that
-did not change are linked from the old site, so that they are neither written again nor seem new.
+At every instant the published folder is the complete old site or the complete new one, however a build ends: the
+new one is on the disk before it is exchanged for the old one in one step. Files that did not change are linked
+from the old site, so that they are neither written again nor seem new.
 """
 
 import ctypes
 import errno
+import itertools
 import os
 import shutil
+from contextlib import suppress
 from pathlib import Path
+
+from sitegen.disk.lock import hold, keep_from_children, let_go, too_late_to_stop
 
 _EXCHANGE = 2  # renameat2(2), RENAME_EXCHANGE: both names change places in one step
 _HERE = -100  # AT_FDCWD
+_ASIDE = ".old"
 
 
 class NotOurs(Exception):
     """The folder to write to holds files that this tool did not make."""
 
 
+class CannotWrite(OSError):
+    """The disk refuses. The text is for the author and names the folder."""
+
+
+_SAID = {
+    errno.ENOSPC: "no space is left on the disk of '{target}'",
+    errno.EDQUOT: "no space is left for you on the disk of '{target}'",
+    errno.EROFS: "the disk of '{target}' can only be read",
+    errno.EACCES: "you may not write into '{parent}'",
+    errno.EPERM: "you may not write into '{parent}'",
+    errno.EBUSY: "'{target}' is where a disk is mounted and can't be exchanged; choose a folder inside it with --to",
+    errno.EXDEV: "'{target}' can't be exchanged within its disk; choose another folder with --to",
+}
+
 MARK = "made-by-sitegen.txt"
 MARK_TEXT = b"This folder is made anew by each build. Keep nothing of your own here.\n"
 
 
 class Output:
-    """Collects files for `target` in a folder beside it; `finish` publishes them, `discard` drops them."""
+    """Collects files for `target` in a folder beside it; `finish` publishes them, `discard` drops them.
+
+    Each raises CannotWrite where the disk refuses; the published folder is then as it was.
+    """
 
     def __init__(self, target: Path) -> None:
-        self.target = target
-        self._next = target.with_name(f".{target.name}.next-{os.getpid()}")
+        """Raises NotOurs where `target` holds files of somebody else."""
+        self.target = target = target.resolve()  # a link to the site stays a link
         self._written: set[str] = set()
         self.unchanged = 0
         self.changed = 0
         self._made: set[str] = set()
+        put_back(target)
         self._had_site = target.is_dir()
         _check_ours(target)
-        clear_leftovers(target)
-        self._next.mkdir(parents=True)
+        try:
+            _check_open(target)
+            clear_leftovers(target)
+            self._next = _new_folder(target)
+        except OSError as fault:
+            raise self._said(fault) from fault
+        # Opened before anything is written, so that the sync hears of every write that fails behind our back.
+        self._handle: int | None = os.open(self._next, os.O_RDONLY)
+        _claim(self._handle)
 
     def put(self, path: str, data: bytes) -> None:
         """Add a file; one with the same bytes in the published folder is linked instead of written."""
         if path in self._written:
             raise ValueError(f"two files with the address {path}")
         self._written.add(path)
+        try:
+            if self._add(path, data):
+                self.unchanged += 1
+            else:
+                self.changed += 1
+        except OSError as fault:
+            raise self._said(fault) from fault
+
+    def _add(self, path: str, data: bytes) -> bool:
         place = self._place(path)
         if self._had_site and _same(self.target / path, data) and _link(f"{self.target}/{path}", place):
-            self.unchanged += 1
-            return
+            return True
         _write(place, data)
-        self.changed += 1
+        return False
 
     def keep(self, path: str) -> bool:
         """Take over a file of the published folder as it stands there; False where that isn't possible."""
         if path in self._written:
             raise ValueError(f"two files with the address {path}")
-        if not self._had_site or not _link(f"{self.target}/{path}", self._place(path)):
-            return False
+        try:
+            if not self._had_site or not _link(f"{self.target}/{path}", self._place(path)):
+                return False
+        except OSError as fault:
+            raise self._said(fault) from fault
         self._written.add(path)
         self.unchanged += 1
         return True
@@ -67,15 +109,34 @@ class Output:
         return f"{self._next}/{path}"
 
     def finish(self) -> None:
-        """Publish: from one instant to the next the target is the new site."""
-        (self._next / MARK).write_bytes(MARK_TEXT)
-        _sync(self._next)
-        swap(self._next, self.target)
-        shutil.rmtree(self._next, ignore_errors=True)
+        """Publish: from one instant to the next the target is the new site, also after a power cut."""
+        assert self._handle is not None
+        try:
+            self._add(MARK, MARK_TEXT)
+            _sync(self._handle)
+            too_late_to_stop()
+            swap(self._next, self.target)
+        except OSError as fault:
+            raise self._said(fault) from fault
+        _sync_names(self.target.parent)
+        self.discard()  # where the new site was, the old one is now
 
     def discard(self) -> None:
-        """Leave the published folder as it was."""
+        """Leave the published folder as it is."""
         shutil.rmtree(self._next, ignore_errors=True)
+        if self._handle is not None:
+            let_go(self._handle)
+            self._handle = None
+
+    def _said(self, fault: OSError) -> CannotWrite:
+        """The fault in words for the author."""
+        if isinstance(fault, CannotWrite):
+            return fault
+        where = f"'{fault.filename or self.target}'"
+        text = _SAID.get(fault.errno or 0, f"{fault.strerror or fault}: {where}")
+        said = CannotWrite(text.format(target=self.target, parent=self.target.parent))
+        said.errno = fault.errno
+        return said
 
 
 def _check_ours(target: Path) -> None:
@@ -86,22 +147,77 @@ def _check_ours(target: Path) -> None:
         raise NotOurs(str(target))
 
 
+def _check_open(target: Path) -> None:
+    """Refuse at once what the swap would fail at, and a folder that was closed to writing on purpose."""
+    if target.is_dir() and not os.access(target, os.W_OK):
+        raise CannotWrite(f"you may not write into '{target}'")
+    if os.path.ismount(target):
+        raise OSError(errno.EBUSY, os.strerror(errno.EBUSY))
+
+
+def _new_folder(target: Path) -> Path:
+    for number in itertools.count():
+        folder = target.with_name(f"{_beside(target)}{os.getpid()}-{number}")
+        try:
+            folder.mkdir(parents=True)
+        except FileExistsError:
+            if not folder.is_dir():
+                raise
+            continue
+        return folder
+    raise AssertionError
+
+
+def _beside(target: Path) -> str:
+    """How the names of folders in the making begin."""
+    return f".{target.name}.next-"
+
+
+def _claim(handle: int) -> None:
+    try:
+        hold(handle)
+    except (ImportError, OSError):  # no such locks: whoever may build may clear up, see `alone`
+        keep_from_children(handle)
+
+
+def _siblings(target: Path) -> list[Path]:
+    """Folders in the making beside `target`, of whatever build."""
+    try:
+        names = os.listdir(target.parent)
+    except OSError:
+        return []
+    return [target.with_name(name) for name in sorted(names) if name.startswith(_beside(target))]
+
+
 def clear_leftovers(target: Path) -> None:
     """Remove what builds that were ended by force left beside the target."""
-    for folder in target.parent.glob(f".{target.name}.next-*"):
-        owner = folder.name.rpartition("-")[2]
-        if not (owner.isdigit() and _alive(int(owner))):
+    for folder in _siblings(target):
+        if not _in_use(folder):
             shutil.rmtree(folder, ignore_errors=True)
 
 
-def _alive(process: int) -> bool:
+def put_back(target: Path) -> None:
+    """Where the system can't exchange two names, a build ended by force between two renames left the site aside."""
+    if os.path.lexists(target):
+        return
+    for folder in _siblings(target):
+        if folder.name.endswith(_ASIDE) and (folder / MARK).is_file() and not _in_use(folder):
+            os.rename(folder, target)
+            return
+
+
+def _in_use(folder: Path) -> bool:
+    """Whether the build that makes `folder` still runs: its lock on it lasts as long as its process, unlike a number."""
     try:
-        os.kill(process, 0)
-    except ProcessLookupError:
-        return False
+        handle = os.open(folder, os.O_RDONLY)
     except OSError:
-        return True
-    return process != os.getpid()
+        return False
+    try:
+        return not hold(handle)
+    except (ImportError, OSError):
+        return False
+    finally:
+        let_go(handle)
 
 
 def _write(path: str, data: bytes) -> None:
@@ -139,11 +255,11 @@ def swap(new: Path, target: Path) -> None:
         return
     if _exchange(new, target):
         return
-    aside = new.with_name(new.name + ".old")
+    aside = new.with_name(new.name + _ASIDE)
     os.rename(target, aside)
     try:
         os.rename(new, target)
-    except OSError:
+    except BaseException:
         os.rename(aside, target)
         raise
     os.rename(aside, new)
@@ -162,14 +278,25 @@ def _exchange(one: Path, other: Path) -> bool:
     raise OSError(ctypes.get_errno(), os.strerror(ctypes.get_errno()), str(one))
 
 
-def _sync(folder: Path) -> None:
-    """Have the whole new site on the disk before it is published: one call for all files."""
+def _sync(handle: int) -> None:
+    """Have everything on the disk that holds the open folder: one call for all files, their names and folders.
+
+    Also where nothing but links was made: some file systems would bring the exchange to the disk before them.
+    """
     try:
+        sync = ctypes.CDLL(None, use_errno=True).syncfs  # syncfs(2), Linux
+    except (OSError, AttributeError):
+        os.sync()
+        return
+    if sync(handle) != 0:
+        raise OSError(ctypes.get_errno(), os.strerror(ctypes.get_errno()))
+
+
+def _sync_names(folder: Path) -> None:
+    """Have the exchange itself on the disk. If that fails the new site stands and is whole, so nobody is alarmed."""
+    with suppress(OSError):
         handle = os.open(folder, os.O_RDONLY)
         try:
             os.fsync(handle)
         finally:
             os.close(handle)
-        ctypes.CDLL(None).sync() if os.environ.get("SITEGEN_SYNC") else None
-    except OSError:
-        return

@@ -9,12 +9,11 @@ from sitegen.pages.site import Site
 from sitegen.pages.traced import EVERY, Use
 
 
-def kept_pages(folder: Path, to: Path, site: Site, memory: Memory, tool: str) -> KeptPages | None:
+def kept_pages(files: Digests, to: Path, site: Site, memory: Memory, tool: str) -> KeptPages | None:
     """The pages of the last build; None where it can't be known what they were made with."""
     if not tool:
         return None
     publication = site.publication
-    files = Digests(folder, publication.files)
 
     def digest(use: Use) -> str:
         name, key = use

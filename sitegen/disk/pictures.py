@@ -1,11 +1,11 @@
 """A photo's files for the finished folder, from memory where they were made before."""
 
 import json
-from dataclasses import dataclass
-from hashlib import blake2b
+from hashlib import blake2b, file_digest
 from pathlib import Path, PurePosixPath
 
-from sitegen.disk.images import RECIPE, BadPicture, SizedPicture, make_sizes
+from sitegen.datatypes import dataclass
+from sitegen.disk.images import RECIPE, BadPicture, SizedPicture, make_sizes, refuse_huge_file
 from sitegen.disk.memory import Memory, key_of
 
 
@@ -24,10 +24,14 @@ class PictureFiles:
 def picture_files(folder: Path, name: str, memory: Memory) -> tuple[PictureFiles, ...] | str:
     """All widths of the photo `name`, smallest first, or why it can't be used, to follow "the picture …"."""
     try:
-        original = (folder / name).read_bytes()
+        refuse_huge_file(folder / name)  # before it is read to its end
+        with (folder / name).open("rb") as original:
+            digest = file_digest(original, blake2b).digest()
+    except BadPicture as bad:
+        return str(bad)
     except OSError as fault:
         return f"can't be read: {fault.strerror}"
-    key = key_of("picture", RECIPE, blake2b(original).digest())
+    key = key_of("picture", RECIPE, digest)
     kept = memory.get(key)
     try:
         sizes = _unpack(kept) if kept is not None else make_sizes(folder / name)

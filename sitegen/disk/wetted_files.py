@@ -1,12 +1,12 @@
 """The wetted share of a photo pair and its overlay picture, from memory where they were found before."""
 
 import json
-from dataclasses import dataclass
 from hashlib import blake2b
 from io import BytesIO
 from pathlib import Path
 from typing import Any
 
+from sitegen.datatypes import dataclass
 from sitegen.disk.images import JPEG, MOST_PIXELS, WEBP, BadPicture
 from sitegen.disk.memory import Memory, key_of
 from sitegen.records.photo_pair import PhotoPair

@@ -21,9 +21,10 @@ sentence that names neither measure nor product, one that happens to equal anoth
 import re
 from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from decimal import Decimal
 
+from sitegen.datatypes import dataclass
 from sitegen.editions import notation_words as words
 from sitegen.editions.figure_reader import DATE, GRADE, Typed, is_money
 from sitegen.editions.known_values import PRICE, Known, known_values, units_of
@@ -58,6 +59,7 @@ class Bench:
 
     publication: Publication
     findings: Mapping[str, RoundFindings]
+    asked: set[str] = field(default_factory=set, compare=False, repr=False)  # products, since it was last emptied
     _known: dict[str, dict[str, tuple[Known, ...]]] = field(default_factory=dict, compare=False, repr=False)
     _words: dict[tuple[str, str], re.Pattern[str] | None] = field(default_factory=dict, compare=False, repr=False)
     _units: dict[str, frozenset[str]] = field(default_factory=dict, compare=False, repr=False)
@@ -96,6 +98,7 @@ class Bench:
 
     def _is_measured(self, unit: str, product: str) -> bool:
         """Whether anything of a product is measured in such a unit: a quick look before its values are gathered."""
+        self.asked.add(product)
         if product not in self._units:
             self._units[product] = units_of(self.publication, product)
         return any(_is_comparable(unit, known) for known in self._units[product])

@@ -1,8 +1,9 @@
 """A worksheet that came back, turned into edits of the translation's file, or into what is wrong with it."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
+from sitegen.datatypes import dataclass
 from sitegen.editions.edits import LineEdit, edited, insertion, line_edits, path_of, scalar_edit
 from sitegen.editions.freshness import Pair, pairs
 from sitegen.editions.parts import TEXT, Part, blocks_of, in_group, mark, parts_of_file, tidy

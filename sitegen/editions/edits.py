@@ -3,10 +3,11 @@
 import json
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from difflib import SequenceMatcher
 
 import yaml
+
+from sitegen.datatypes import dataclass
 
 Path = tuple[str | int, ...]
 _PLAIN = re.compile(r"[^\W_][^:#\[\]{},&*!|>'\"%@`\n]*", re.UNICODE)

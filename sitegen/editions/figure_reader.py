@@ -7,10 +7,11 @@ words, times of day, and dates by their day alone ("am 28.").
 import re
 import unicodedata
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
 
+from sitegen.datatypes import dataclass
 from sitegen.editions import notation_words as words
 from sitegen.editions.notation import CURRENCIES, FRACTIONS, GAPS, MINUS, Notation
 from sitegen.editions.parts import Part

@@ -1,10 +1,10 @@
 """Which paragraphs of the lead a translation follows, and which have changed since."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from difflib import SequenceMatcher
 from typing import TYPE_CHECKING
 
+from sitegen.datatypes import dataclass
 from sitegen.editions.parts import TEXT, Part, anchors, in_group, parts_of
 from sitegen.problems import Problems
 from sitegen.records.follows import Followed, Follows
@@ -202,21 +202,28 @@ def _check_signs(lead: Sequence[Part], own: Sequence[Part], problems: Problems) 
 def behind(publication: "Publication") -> Mapping[tuple[str, str, str], Behind]:
     """The translations that lag, by kind of page, id and language. Those never recorded are taken at their word."""
     return {
-        (kind, id, text.lang): Behind(
+        (kind, id, lang): lagging
+        for kind, id, guide in texts_of(publication)
+        for lang, lagging in behind_of(publication, guide).items()
+    }
+
+
+def behind_of(publication: "Publication", guide: "Guide") -> dict[str, Behind]:
+    """The translations of one text that lag, by language."""
+    return {
+        text.lang: Behind(
             lead=guide.texts[0].lang, lang=text.lang, lead_file=guide.texts[0].file, file=text.file, changes=changes
         )
-        for kind, id, guide in texts_of(publication)
         for text in guide.texts[1:]
         if (follows := publication.follows.get(text.file)) is not None
         and (changes := compare(parts_of(guide.texts[0]), parts_of(text), follows))
-    }  # fmt: skip
+    }
 
 
-def check_editions(publication: "Publication", problems: Problems) -> None:
-    """A caution for each translation with more, fewer or re-ordered paragraphs."""
-    for _, _, guide in texts_of(publication):
-        for text in guide.texts[1:]:
-            check_even(parts_of(guide.texts[0]), parts_of(text), publication.follows.get(text.file), problems)
+def check_edition(publication: "Publication", guide: "Guide", problems: Problems) -> None:
+    """A caution for each translation of a text with more, fewer or re-ordered paragraphs."""
+    for text in guide.texts[1:]:
+        check_even(parts_of(guide.texts[0]), parts_of(text), publication.follows.get(text.file), problems)
 
 
 def texts_of(publication: "Publication") -> Iterator[tuple[str, str, "Guide"]]:

@@ -1,10 +1,10 @@
 """Everything that a publication's data say of a product: readings, findings, claims, prices, each with its place."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from itertools import combinations
 
+from sitegen.datatypes import dataclass
 from sitegen.editions.figure_reader import GRADE
 from sitegen.editions.parity import in_unit
 from sitegen.findings.measured import Cell, CurveSummary, Measured
@@ -56,8 +56,9 @@ def units_of(publication: Publication, product: str) -> frozenset[str]:
 
 
 def _measured(publication: Publication, findings: Mapping[str, RoundFindings], product: str) -> Iterator[Known]:
-    for id, found in findings.items():
-        if not found.round.has(product):
+    for id, round in publication.rounds.items():
+        found = findings.get(id) if round.has(product) else None
+        if found is None:
             continue
         for reading in publication.readings.get(id, ()):
             if reading.product == product and reading.value is not None:

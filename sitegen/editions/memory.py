@@ -3,9 +3,9 @@
 import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from difflib import SequenceMatcher
 
+from sitegen.datatypes import dataclass
 from sitegen.editions.freshness import Pair
 from sitegen.editions.parts import tidy
 

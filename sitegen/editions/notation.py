@@ -9,13 +9,13 @@ nothing else: `1.5 kg` in a German text, but `1.234 g` there is 1234 g.
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
 
 from babel import Locale, UnknownLocaleError
 from babel.units import format_unit
 
+from sitegen.datatypes import dataclass
 from sitegen.editions import notation_words as words
 from sitegen.figures.number_forms import NumberForms, read_number_forms
 from sitegen.records.units import SPELLINGS, UNITS

@@ -9,9 +9,9 @@ missing. Ranges are taken apart, so "25–30 s" and "from 25 s to 30 s" say the 
 import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
+from sitegen.datatypes import dataclass
 from sitegen.editions.figure_reader import DATE, GRADE, Typed
 from sitegen.editions.notation_words import number_word
 from sitegen.records.units import UNITS, UnitMismatch, convert, kind_of

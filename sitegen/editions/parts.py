@@ -3,11 +3,12 @@
 import re
 import unicodedata
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import lru_cache
 from hashlib import blake2b
 from typing import TYPE_CHECKING
 
+from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.records.follows import EXCERPT
 from sitegen.text.front_matter import FrontMatter

@@ -3,7 +3,8 @@
 import re
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
+
+from sitegen.datatypes import dataclass
 
 TEXT, ALONE, OPEN, CLOSE = "text", "alone", "open", "close"
 

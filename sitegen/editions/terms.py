@@ -6,8 +6,9 @@ problems of a build.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
+from sitegen.datatypes import dataclass
 from sitegen.editions.figure_reader import place_in, running_text
 from sitegen.editions.freshness import texts_of
 from sitegen.editions.pairing import pair_parts

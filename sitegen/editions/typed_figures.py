@@ -6,18 +6,15 @@ mark prints nothing, and the figure is left alone in both comparisons.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
+from sitegen.datatypes import dataclass
 from sitegen.editions.against_data import Bench, Subject
 from sitegen.editions.figure_reader import Typed, read_figures, stray_marks
-from sitegen.editions.freshness import texts_of
 from sitegen.editions.notation import Notation, notation_of
 from sitegen.editions.pairing import fewest_faults
 from sitegen.editions.parity import Difference, compare_figures
 from sitegen.editions.parts import Part, parts_of
-from sitegen.findings.rounds import RoundFindings
 from sitegen.problems import Problems, quoted
-from sitegen.records.publication import Publication
 from sitegen.records.text_files import Guide, Review
 from sitegen.records.texts import Text
 
@@ -38,14 +35,12 @@ class _Read:
         return self.figures.get(part.key, ())
 
 
-def check_figures(publication: Publication, findings: Mapping[str, RoundFindings], problems: Problems) -> None:
-    """Cautions for typed figures that contradict the readings, or that differ between two editions of one text."""
-    bench = Bench(publication, findings)
-    for _, _, holder in texts_of(publication):
-        _check(holder, bench, problems)
+def check_text(holder: Guide, bench: Bench, problems: Problems) -> frozenset[str]:
+    """Cautions for typed figures of one text that contradict the readings, or that differ between two of its editions.
 
-
-def _check(holder: Guide, bench: Bench, problems: Problems) -> None:
+    Gives the products whose data it was held against.
+    """
+    bench.asked.clear()
     named = holder.facts.product.id if isinstance(holder, Review) and holder.facts.product else ""
     product = named if named in bench.publication.products else ""
     read = [_read(text) for text in holder.texts]
@@ -58,6 +53,7 @@ def _check(holder: Guide, bench: Bench, problems: Problems) -> None:
             bench.check(part, one.of(part), subject, problems)
     for translation in read[1:]:
         _compare(read[0], translation, problems)
+    return frozenset(bench.asked)
 
 
 def _read(text: Text) -> _Read:

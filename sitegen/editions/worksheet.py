@@ -1,8 +1,8 @@
 """A translator's worksheet of one text in one language, whatever file format it is written in."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from sitegen.datatypes import dataclass
 from sitegen.editions.freshness import NEW, Pair, pairs
 from sitegen.editions.memory import Memory, Suggestion
 from sitegen.editions.parts import Part, mark

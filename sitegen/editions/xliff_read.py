@@ -1,7 +1,6 @@
 """XLIFF 2.1 worksheets that came back, whatever tool they went through."""
 
-from dataclasses import dataclass
-
+from sitegen.datatypes import dataclass
 from sitegen.editions.parts import mark
 from sitegen.editions.worksheet import Returned, ReturnedSheet, parse_name
 from sitegen.editions.xliff import CORE, VERSION

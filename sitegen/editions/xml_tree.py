@@ -1,9 +1,10 @@
 """XML read into a small tree that keeps its lines; documents with a DOCTYPE are refused, so no entity is ever expanded."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 from xml.parsers import expat
 
+from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems
 

@@ -7,10 +7,11 @@ Files".
 
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from gettext import c2py
 from hashlib import blake2b
 from pathlib import Path
+
+from sitegen.datatypes import dataclass
 
 __all__ = [
     "Catalogue",

@@ -1,8 +1,8 @@
 """One finding in words: its value, how it spreads, why it is missing."""
 
-from dataclasses import dataclass
 from decimal import Decimal
 
+from sitegen.datatypes import dataclass
 from sitegen.figures import numbers
 from sitegen.figures.edition import Edition
 from sitegen.findings.measured import Cell, CurveSummary, Measured, ShareTimes

@@ -2,10 +2,11 @@
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, Context, Decimal
 from functools import cached_property
 from typing import Literal
+
+from sitegen.datatypes import dataclass
 
 Number = Decimal | float
 Scale = Literal["linear", "log"]

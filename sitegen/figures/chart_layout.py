@@ -7,11 +7,11 @@ of names and values; a scale of numbers runs from left to right in every edition
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from itertools import accumulate
 from typing import Literal, assert_never
 
+from sitegen.datatypes import dataclass
 from sitegen.figures.chart_axis import Axis
 from sitegen.figures.chart_spec import (
     ChartSpec,

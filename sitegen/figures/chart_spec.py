@@ -7,11 +7,11 @@ a number that isn't finite, a value off a given axis. An axis left out ends on r
 
 import itertools
 from collections.abc import Iterable
-from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
 from typing import Literal
 
+from sitegen.datatypes import dataclass
 from sitegen.figures.chart_axis import Axis, Number, Scale, require_finite, round_axis
 
 Better = Literal["higher", "lower"]

@@ -8,11 +8,11 @@ share; `fitted` shortens what is longer, so that no text leaves the picture or r
 
 import unicodedata
 from collections.abc import Iterator
-from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 from functools import lru_cache
 
+from sitegen.datatypes import dataclass
 from sitegen.figures.chart_axis import Axis, decimals
 from sitegen.figures.chart_spec import (
     ChartSpec,

@@ -1,9 +1,10 @@
 """What every chart of findings has: the words for its places, its order, its title; its data stand in a table beside it."""
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 
+from sitegen.datatypes import dataclass
 from sitegen.figures import chart_spec as spec_of
 from sitegen.figures import numbers
 from sitegen.figures.cells import word_cell

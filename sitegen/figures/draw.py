@@ -20,8 +20,8 @@ Matplotlib is imported by draw_pens.py alone, and only when something is drawn: 
 
 import hashlib
 from collections.abc import MutableMapping
-from dataclasses import dataclass
 
+from sitegen.datatypes import dataclass
 from sitegen.figures.chart_layout import Direction, Layout, lay_out
 from sitegen.figures.chart_spec import ChartSpec
 from sitegen.figures.draw_frame import Frame, Slots, draw_frame

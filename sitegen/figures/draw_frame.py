@@ -1,7 +1,6 @@
 """The part of a chart that doesn't depend on its values: paper, scales, places of names, key to the marks."""
 
-from dataclasses import dataclass
-
+from sitegen.datatypes import dataclass
 from sitegen.figures.chart_layout import (
     EDGE,
     LIST_PITCH,

@@ -7,10 +7,10 @@ Text is written as <text> with a slot for the words, so no font is ever looked f
 
 import io
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
+from sitegen.datatypes import dataclass
 from sitegen.figures.svg_tidy import PAINTS, Outline, tidy_mark, tidy_paths
 
 if TYPE_CHECKING:

@@ -1,10 +1,11 @@
 """One edition of a publication: its language, and how words of a record are chosen for it."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from decimal import Decimal
 from typing import Any, TypeVar, cast
 
+from sitegen.datatypes import dataclass
 from sitegen.figures import numbers
 from sitegen.figures.language import Language
 from sitegen.figures.typography import keep_units

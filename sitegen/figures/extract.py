@@ -13,12 +13,12 @@ import ast
 import re
 import sys
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from string import Formatter
 
 from babel.messages.extract import extract_from_file
 
+from sitegen.datatypes import dataclass
 from sitegen.figures.catalogue import CONTEXT_MARK, SOURCE_LANGUAGE, Catalogue, catalogue_file, read_catalogue
 
 __all__ = ["Message", "catalogue_faults", "placeholders", "used_messages"]

@@ -5,7 +5,7 @@ language to use. Reading the catalogue, once when the language is opened, is the
 """
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import field
 from decimal import Decimal
 from functools import lru_cache
 from pathlib import Path
@@ -14,6 +14,7 @@ from typing import Any, Literal
 from babel import Locale, UnknownLocaleError
 from babel import __version__ as _BABEL
 
+from sitegen.datatypes import dataclass
 from sitegen.figures.catalogue import Catalogue, nearest_catalogue, untranslated
 from sitegen.figures.number_forms import NumberForms, read_number_forms
 

@@ -4,10 +4,11 @@ Read once from CLDR (through Babel) for each language. Digits are always the wes
 unit symbols and in data files to download. Two facts of CLDR that Babel doesn't carry are tabled here.
 """
 
-from dataclasses import dataclass
 from typing import TypeVar
 
 from babel import Locale
+
+from sitegen.datatypes import dataclass
 
 __all__ = ["ListForms", "NumberForms", "read_number_forms"]
 

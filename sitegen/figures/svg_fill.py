@@ -1,8 +1,9 @@
 """Put words into a chart's template, and literal colours where no page gives them. No matplotlib here."""
 
 import re
-from dataclasses import dataclass
 from functools import lru_cache
+
+from sitegen.datatypes import dataclass
 
 SLOT = re.compile(r"@(t\d+|id)@")
 PREFIX = re.compile(r"[A-Za-z][A-Za-z0-9_-]*\Z")

@@ -5,9 +5,10 @@ there becomes presentation attributes, and its colours, which only stand for rol
 """
 
 import re
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
+
+from sitegen.datatypes import dataclass
 
 ROLES = ("ink", "quiet", "accent", "second", "third", "paper", "hatch", "dots", "rules")
 PAINTS = {role: f"#0000{index:02x}" for index, role in enumerate(ROLES, start=1)}

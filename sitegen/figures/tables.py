@@ -1,6 +1,6 @@
 """Tables of finished text: every number in them is already in the language's form."""
 
-from dataclasses import dataclass
+from sitegen.datatypes import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

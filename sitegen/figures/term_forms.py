@@ -8,8 +8,9 @@ of up to four letters without a small letter after the first are found in that c
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
+from sitegen.datatypes import dataclass
 from sitegen.records.publication import Publication
 from sitegen.records.settings import LINK_TERMS
 from sitegen.records.stock_records import Term

@@ -7,7 +7,7 @@ a symbol must not; the pascal is the SI's own unit for it. Names serve text alte
 read out badly.
 """
 
-from dataclasses import dataclass
+from sitegen.datatypes import dataclass
 
 __all__ = ["UnitName", "UnknownUnit", "common_code", "known_units", "spoken_name", "symbol"]
 

@@ -12,8 +12,8 @@ The grammar of a path, read from its end:
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass
 
+from sitegen.datatypes import dataclass
 from sitegen.figures import numbers
 from sitegen.figures.cells import time_text, word_cell
 from sitegen.figures.claims import claimed_text

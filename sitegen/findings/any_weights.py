@@ -10,8 +10,8 @@ Order Statistics, 6.4; from memory); made with comparison and subtraction alone.
 """
 
 import math
-from dataclasses import dataclass
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.draws import Array, Stream
 from sitegen.findings.rank_shares import DECIMALS, pair_draws, rank_shares
 from sitegen.findings.worth_draws import Drawn, share_error

@@ -1,9 +1,10 @@
 """What washing did: from the first to the last stage of a round, entrant by entrant."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.decline import Decline, StageGrades, washes_until_below
 from sitegen.findings.measured import Cell, Measured
 from sitegen.findings.stages import GradeChange, ShareKept, grades_lost, share_kept

@@ -8,10 +8,10 @@ than 1 of 40.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.curve import RunTime, summarise_run_times
 from sitegen.findings.door import all_finite, finite, not_negative, positive
 from sitegen.findings.quantiles import t_below

@@ -1,9 +1,9 @@
 """What a comparison of entrants hands on: every pair, and in codes why it says no more than it does."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.door import Number, all_finite
 
 LEVEL = 0.05  # family-wise: in at most so many rounds of equal entrants is any pair called distinct

@@ -5,8 +5,7 @@ figures are comparable when both agree, or when a published chart links their sc
 with a reason.
 """
 
-from dataclasses import dataclass
-
+from sitegen.datatypes import dataclass
 from sitegen.findings.reasons import Reason
 
 

@@ -4,9 +4,9 @@ Times and values are parallel sequences; times in one unit (the protocol's `alon
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
+from sitegen.datatypes import dataclass
 from sitegen.findings import door
 from sitegen.findings.door import Number, all_finite
 from sitegen.findings.pooling import Pooled

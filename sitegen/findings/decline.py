@@ -9,10 +9,10 @@ one half is when the middle specimen falls below the grade; between two stages i
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.door import Number, all_finite, finite
 from sitegen.findings.reasons import Reason
 from sitegen.findings.uncertainty import COVERAGE

@@ -13,9 +13,9 @@ readings. An entrant with a single value has no spread and is told apart from no
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.comparison import LEVEL, Comparison, Doubt, Method, Pair, checked_groups
 from sitegen.findings.door import Number, not_negative, positive, share
 from sitegen.findings.pooling import bartlett_p

@@ -6,8 +6,9 @@ no fact, so no sentence; what must be there has been asked for when the ledger w
 
 import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
+from sitegen.datatypes import dataclass
 from sitegen.records.ledger import BOUGHT, NOT_YET, Sample
 from sitegen.records.settings import Settings
 from sitegen.records.words import Words

@@ -13,9 +13,9 @@ bound; the second is ours.
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.comparison import LEVEL, Comparison, Doubt, Method, Pair, checked_groups
 from sitegen.findings.door import Number, share
 from sitegen.findings.permutation import (

@@ -13,9 +13,9 @@ can be checked by hand. So the interval comes with a reason below 2·k² specime
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.door import Number, finite
 from sitegen.findings.quantiles import beta_quantile
 

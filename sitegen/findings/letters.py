@@ -12,8 +12,8 @@ one: the law of the first sentence holds all the same, and no column lies inside
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.comparison import Comparison
 from sitegen.findings.door import Number, finite
 

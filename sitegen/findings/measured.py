@@ -2,9 +2,9 @@
 
 import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.curve import RunTime, area_under, run_time, summarise_run_times
 from sitegen.findings.ordinal import GradeSummary, summarise_grades
 from sitegen.findings.pooling import Pooling, pool_spread

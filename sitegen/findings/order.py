@@ -8,8 +8,8 @@ GUM 5.1.2 isn't used: worth bends at the anchors, and a missing reading is no sm
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.door import not_negative
 from sitegen.findings.draws import Array
 from sitegen.findings.rank_shares import pair_draws, rank_shares, winning_shares

@@ -6,9 +6,9 @@ nothing here adds or divides grades, and every figure reported is a grade that s
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.door import all_finite
 from sitegen.findings.reasons import Reason
 

@@ -8,9 +8,9 @@ at the best that may be, by one that would dominate even at its worst.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.door import positive
 from sitegen.findings.draws import Array
 from sitegen.findings.rank_shares import DECIMALS, pair_draws

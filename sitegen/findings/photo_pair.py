@@ -9,9 +9,9 @@ All arithmetic on light is done in linear light: a wet patch and a shadow both m
 """
 
 import math
-from dataclasses import dataclass
 from enum import StrEnum
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.colour import LUMINANCE, lab_of, linear_light
 from sitegen.findings.draws import Array
 

@@ -17,9 +17,9 @@ order.
 import hashlib
 import random
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TypeVar
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.comparison import LEVEL
 from sitegen.findings.door import Number, positive
 from sitegen.findings.specimens import POWER, smallest_p, specimens_for_difference, specimens_for_grades

@@ -14,8 +14,8 @@ so it would justify everything. Heavier tails make the chosen tests object too o
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.door import Number, positive
 from sitegen.findings.quantiles import chi_square_above, f_above
 from sitegen.findings.reasons import Reason

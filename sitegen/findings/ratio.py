@@ -1,9 +1,9 @@
 """Summary of readings on a ratio scale: grams, minutes, millimetres."""
 
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.door import all_finite, positive
 from sitegen.findings.pooling import POOL_BELOW, Pooled
 from sitegen.findings.reasons import Reason

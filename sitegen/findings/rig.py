@@ -16,9 +16,9 @@ import datetime
 import itertools
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.door import Number, finite
 
 D2 = 1.128  # mean range of two standard normal values

@@ -2,8 +2,8 @@
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.measured import Measured
 from sitegen.findings.rig import Logged, Order, RigDay, RigState, Tolerance, judge_rig, rig_on
 from sitegen.records.protocol import Condition, Protocol

@@ -1,10 +1,10 @@
 """The order of a round's entrants: for each use, over all weights, by trade-off and by price; one record."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.any_weights import AnyWeights, rank_any_weights
 from sitegen.findings.draws import SEED
 from sitegen.findings.measured import Measured

@@ -1,9 +1,9 @@
 """The digits that a value may show: as many as its uncertainty carries, no more."""
 
-from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, ROUND_UP, Context, Decimal
 from fractions import Fraction
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.door import Number, finite, positive
 
 DIGITS = 2  # of an uncertainty, at most (GUM 7.2.6)

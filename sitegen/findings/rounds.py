@@ -1,9 +1,9 @@
 """All findings of one round: measures, real differences, claims; one record that pages and terminal share."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 
+from sitegen.datatypes import dataclass
 from sitegen.findings import claims as judged
 from sitegen.findings.changes import Changed, changes
 from sitegen.findings.comparison import Comparison, Doubt

@@ -11,8 +11,8 @@ beyond it the other is first. (Own derivation; one-way sensitivity of an additiv
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.order import Weighting
 
 EVEN = 1e-9  # worths this close are equal but for rounding

@@ -6,10 +6,10 @@ piece of cloth started better than another drops out of a paired comparison.
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.door import Number, all_finite, positive
 from sitegen.findings.ordinal import median_of
 from sitegen.findings.reasons import Reason

@@ -3,9 +3,9 @@
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from statistics import median
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.curve import check_curve
 from sitegen.findings.door import Number, positive
 from sitegen.findings.reasons import Reason

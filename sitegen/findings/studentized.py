@@ -12,8 +12,9 @@ needed.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
+
+from sitegen.datatypes import dataclass
 
 Array = Any  # a NumPy array of floats; NumPy itself is loaded when a comparison is made
 

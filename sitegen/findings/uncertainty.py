@@ -7,9 +7,9 @@ Every standard uncertainty is in the unit of the measurand once its sensitivity 
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.door import Number, all_finite, finite, not_negative, positive, share
 from sitegen.findings.quantiles import t_quantile
 

@@ -10,8 +10,8 @@ no outline shows. Pairs that can't be trusted are refused (`photo_pair.PhotoFaul
 """
 
 import math
-from dataclasses import dataclass
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.colour import colour_difference, lab_of
 from sitegen.findings.draws import Array
 from sitegen.findings.photo_pair import Hoop, Pair, PhotoFault, Refused, disc, prepare, reduced

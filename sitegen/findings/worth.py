@@ -18,11 +18,11 @@ equal grades certain; this gives them 1 chance in 8 to lie too high and 1 in 8 t
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.door import Number, all_finite, finite
 from sitegen.findings.measured import CurveSummary, Summary
 from sitegen.findings.ordinal import GradeSummary

@@ -15,8 +15,8 @@ Each (measure, product) has a stream named after it.
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
+from sitegen.datatypes import dataclass
 from sitegen.findings.draws import SEED, Array, Stream
 from sitegen.findings.worth import BEST, Anywhere, Belief, Grades, Line, Passed, Spread, Worth
 

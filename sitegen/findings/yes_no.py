@@ -1,8 +1,8 @@
 """Share of specimens that passed, with an interval that holds for any number of them."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from sitegen.datatypes import dataclass
 from sitegen.findings import door
 from sitegen.findings.quantiles import beta_quantile
 from sitegen.findings.reasons import Reason

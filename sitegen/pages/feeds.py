@@ -2,9 +2,9 @@
 
 import datetime as dt
 from collections.abc import Iterator
-from dataclasses import dataclass
 from xml.sax.saxutils import escape, quoteattr
 
+from sitegen.datatypes import dataclass
 from sitegen.figures.dates import rfc3339
 from sitegen.figures.prose import fill_prose
 from sitegen.pages import parts

@@ -1,6 +1,7 @@
 """The readings as open data: one CSV (RFC 4180) for each protocol of a round, the same in every language."""
 
 import csv
+import re
 from collections.abc import Iterable, Iterator
 from io import StringIO
 
@@ -9,7 +10,9 @@ from sitegen.records.publication import Publication
 from sitegen.records.readings import Reading
 from sitegen.records.words import LEAD
 
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+# OWASP, CSV injection; from memory. The last four are the full-width forms, which some spreadsheets take for the others.
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+_NUMBER = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?")
 _HEADER = ("product", "version", "stage", "specimen", "time", "time_unit", "value", "unit", "date", "grader", "note")
 
 
@@ -61,6 +64,6 @@ def _csv(header: Iterable[str], rows: Iterable[Iterable[str]]) -> bytes:
 
 def _harmless(cell: str) -> str:
     """A text that a spreadsheet would run as a formula gets an apostrophe; numbers stay numbers."""
-    if cell.startswith(_FORMULA) and not cell.lstrip("+-").replace(".", "", 1).isdigit():
+    if cell.startswith(_FORMULA) and not _NUMBER.fullmatch(cell):
         return "'" + cell
     return cell

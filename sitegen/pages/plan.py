@@ -7,8 +7,9 @@ a path and at the root of a host alike; only `index.html` is left out of canonic
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
+from sitegen.datatypes import dataclass
 from sitegen.figures.term_forms import own_word
 from sitegen.pages.slugs import slug_of
 from sitegen.records.publication import Publication

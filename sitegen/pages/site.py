@@ -1,10 +1,11 @@
 """What every page may draw on: the records, the findings, the plan, the editions, the pictures."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from markupsafe import Markup
 
+from sitegen.datatypes import dataclass
 from sitegen.editions.freshness import Behind
 from sitegen.figures.chart_text import fitted, slots
 from sitegen.figures.charts import ChartFigure
@@ -174,9 +175,13 @@ class Sheet:
 
     def chart(self, figure: ChartFigure, number: int) -> Chart:
         """A chart drawn and filled with this edition's texts."""
+        # Asked each time, though kept: a page has to be noted as made from the drawing.
+        template = self.site.draw(figure, self.edition.lang.direction) if self.site.draw is not None else ""
+        return self.edition.once(f"chart {number}", figure, lambda: self._chart(figure, number, template))
+
+    def _chart(self, figure: ChartFigure, number: int, template: str) -> Chart:
         svg = ""
-        if self.site.draw is not None:
-            template = self.site.draw(figure, self.edition.lang.direction)
+        if template:
             places = self.edition.once("slots", figure.spec, lambda: slots(figure.spec))
             texts = tuple(own_order(self.edition.lang, text) for text in fitted(figure.spec, figure.texts, places))
             svg = fill(template, texts, id_prefix=f"c{number}")

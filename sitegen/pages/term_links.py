@@ -6,9 +6,10 @@ and end in a later one.
 """
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import field
 from html import escape
 
+from sitegen.datatypes import dataclass
 from sitegen.figures.term_forms import TermForms
 from sitegen.pages.plan import GLOSSARY, Page
 from sitegen.pages.site import Sheet

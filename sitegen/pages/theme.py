@@ -1,4 +1,4 @@
-"""Views into HTML by a theme's templates. The only file that knows Jinja2.
+"""Views into HTML by a theme's templates. Only this file and `sandbox.py` know Jinja2.
 
 A theme is a folder: `theme.yaml` with its defaults, `templates/*.html`, `static/theme.css`. A publication
 may lay own templates over it (`own/templates/NAME.html`) and add to the style sheet (`own/extra.css`). An own
@@ -8,7 +8,6 @@ template still finds the one it replaces under `stock/NAME.html`, and can so cha
 
 import re
 from collections.abc import Callable, Iterator, MutableMapping
-from dataclasses import dataclass
 from pathlib import Path
 from types import CodeType
 from typing import Any, Protocol, cast
@@ -28,12 +27,14 @@ from jinja2 import (
 from jinja2.bccache import Bucket
 from jinja2.ext import Extension
 from jinja2.lexer import Token, TokenStream
-from jinja2.sandbox import ImmutableSandboxedEnvironment
+from jinja2.runtime import Macro
 from markupsafe import escape
 
+from sitegen.datatypes import dataclass
 from sitegen.figures.language import Language
 from sitegen.pages import views
 from sitegen.pages.contrast import is_hex_colour, readable
+from sitegen.pages.sandbox import Guarded, InsideFolder, with_plain_places
 
 __all__ = ["Theme", "ThemeError", "View", "open_theme", "render", "stylesheet"]
 
@@ -51,6 +52,8 @@ TEMPLATES: dict[type, str] = {
 }
 DEFAULTS = ("name", "description", "accent", "text_face", "label_face", "paper_light", "paper_dark")
 _FACES = re.compile(r"[\w\s,.'\"-]+")  # a font stack and nothing that could end the declaration
+
+MOST_AT_HAND = 100  # charts as HTML, some 20 kB each
 
 _SLOT, _SLOT_END = "\ue000", "\ue001"  # private use: no text that is meant to be read has them
 _FILLED = re.compile(f"{_SLOT}([^{_SLOT_END}]*){_SLOT_END}")
@@ -119,6 +122,8 @@ def open_theme(
 def render(theme: Theme, view: View) -> str:
     """The HTML of a view. Raises ThemeError for whatever goes wrong inside a template."""
     name = TEMPLATES[type(view)]
+    if isinstance(theme.environment, Guarded):
+        theme.environment.begin()
     try:
         return theme.environment.get_template(name).render(view=view, frame=view.frame)
     except Exception as fault:  # a template may be an author's own and fail in any way that Python can
@@ -194,9 +199,9 @@ def _make_environment(
     stock: Path, own: Path | None, language: Language, compiled: MutableMapping[str, bytes]
 ) -> Environment:
     # Own templates come with somebody's publication: they may show a view and do nothing else here.
-    # The sandbox costs a fifth more time, so the stock templates run without it where they are alone.
-    make: type[Environment] = ImmutableSandboxedEnvironment if own else Environment
-    found = [FileSystemLoader(folder) for folder in (own, stock) if folder]
+    # The sandbox takes its time, so the stock templates run without it where they are alone.
+    make: type[Environment] = Guarded if own else Environment
+    found = [*([InsideFolder(own)] if own else []), FileSystemLoader(stock)]
     environment = make(
         loader=ChoiceLoader([*found, PrefixLoader({"stock": FileSystemLoader(stock)})]),
         autoescape=True,
@@ -210,8 +215,31 @@ def _make_environment(
     )
     environment.template_class = _Worded
     environment.globals.clear()  # no `range`, `lipsum` or `cycler`: a template shows what the view holds
-    environment.globals.update(t=language.text, tn=language.plural, tc=language.text_in)
+    say: dict[str, Callable[..., str]] = {"t": language.text, "tn": language.plural, "tc": language.text_in}
+    environment.globals.update({name: with_plain_places(words) for name, words in say.items()} if own else say)
+    environment.globals["once"] = _once()
     return environment
+
+
+def _once() -> Callable[..., object]:
+    """What a macro makes of an item of the view, made once for all pages that show the very same: a round's charts
+    stand on the pages of all its entrants, which took a third of the time of all templates.
+    """
+    kept: dict[tuple[object, ...], tuple[object, object, object]] = {}
+
+    def once(macro: object, item: object, *further: object) -> object:
+        if not isinstance(macro, Macro):
+            raise TypeError("expected a macro, then what it is called with")
+        key = (id(macro), id(item), *further)
+        found = kept.get(key)
+        if found is None:
+            if len(kept) >= MOST_AT_HAND:
+                kept.clear()
+            # Macro and item too: while they are kept, nothing else has their ids.
+            found = kept[key] = (macro, item, macro(item, *further))
+        return found[2]
+
+    return once
 
 
 class _WordSlots(Extension):

@@ -5,9 +5,10 @@ that begins to show something else needs no list of what it depends on to be kep
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import TypeVar
 
+from sitegen.datatypes import dataclass
 from sitegen.pages.site import Site
 
 K = TypeVar("K")

@@ -6,10 +6,9 @@ formats no number and looks nothing up. `Markup` fields hold trusted HTML that t
 the chart drawing made; every other string is escaped by the template engine.
 """
 
-from dataclasses import dataclass
-
 from markupsafe import Markup
 
+from sitegen.datatypes import dataclass
 from sitegen.figures.tables import Cell as Cell
 from sitegen.figures.tables import Head as Head
 from sitegen.figures.tables import Table as Table

@@ -6,8 +6,9 @@ which a page stood before and which lead on to where it stands now.
 
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 
+from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems, meant_or, quoted
 from sitegen.records.kinds import LANGUAGE_TAG, is_ident

@@ -1,8 +1,9 @@
 """The columns of an author's table by name, whatever their order; faults that repeat down a table are told once."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from sitegen.datatypes import dataclass
 from sitegen.problems import Problem, Problems, nearest, quoted
 from sitegen.records.kinds import LANGUAGE_TAG
 from sitegen.records.words import LEAD, Words

@@ -6,15 +6,19 @@ Faults are collected, never raised: what could not be read is None, and the reco
 """
 
 from collections.abc import Callable, Iterable
-from dataclasses import MISSING, Field, dataclass, field, fields
+from dataclasses import MISSING, Field, field, fields
 from typing import Any, Protocol, TypeVar, cast
 
+from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems, nearest, quoted
 from sitegen.text.yaml_nodes import Entry, Listing, Mapping, Node, Scalar
 
 R = TypeVar("R")
 FAILED: Any = object()  # what a kind returns once it has reported; never stored in a record
+
+
+MOST_UNKNOWN = 20  # keys of one group that are told one by one
 
 
 class Kind(Protocol):
@@ -93,10 +97,17 @@ def take_values(
     sound = True
     entries = {entry.key.text: entry for entry in node.entries}
     meant: set[str | None] = set()
-    for before, entry in zip((None, *node.entries), node.entries, strict=False):
-        if entry.key.text not in known and entry.key.text not in also:
-            meant.add(unknown_key(entry.key, (*known, *also), problems, what, before))
-            sound = False
+    unknown = [
+        (before, entry)
+        for before, entry in zip((None, *node.entries), node.entries, strict=False)
+        if entry.key.text not in known and entry.key.text not in also
+    ]
+    for before, entry in unknown[:MOST_UNKNOWN]:
+        meant.add(unknown_key(entry.key, (*known, *also), problems, what, before))
+        sound = False
+    if len(unknown) > MOST_UNKNOWN:  # hardly slips of the keyboard: another kind of file, or somebody's bad joke
+        message = f"{what} has {len(unknown) - MOST_UNKNOWN} more keys that nobody reads"
+        problems.error("unknown-key", unknown[MOST_UNKNOWN][1].key.place, message)
     for key, declared in known.items():
         value_node = entries[key].value if key in entries else None
         if value_node is None or is_empty(value_node):

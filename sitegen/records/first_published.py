@@ -2,9 +2,10 @@
 
 import datetime as dt
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
+from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems, meant_or, quoted
 from sitegen.records.fields import FAILED, placed, written

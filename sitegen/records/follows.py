@@ -7,9 +7,10 @@ command writes it; a person may read it, and version control shows what a transl
 import json
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path, PurePosixPath
 
+from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems, quoted
 from sitegen.text.source import read_source

@@ -2,10 +2,11 @@
 
 import datetime as dt
 import re
-from dataclasses import dataclass, field
+from dataclasses import field
 from decimal import Decimal
 from typing import Any
 
+from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems, meant_or, nearest, quoted
 from sitegen.records.fields import FAILED, Kind, Ref, describe, fail

@@ -1,9 +1,9 @@
 """ledger.yaml: what came, from whom, on what terms, and what went back when."""
 
 import datetime as dt
-from dataclasses import dataclass
 from typing import Any
 
+from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems, quoted
 from sitegen.records.fields import RecordOf, Ref, fail, placed, written

@@ -1,8 +1,8 @@
 """A pair of photos of one specimen, dry and after the spray, from which a wetted share can be read."""
 
-from dataclasses import dataclass
 from decimal import Decimal
 
+from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.records.fields import RecordOf, Ref, placed, written
 from sitegen.records.kinds import LINE, STAGE, Ident, Number

@@ -2,10 +2,10 @@
 
 import datetime as dt
 import re
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems, meant_or, quoted
 from sitegen.records.fields import RecordOf, Ref, fail, placed, written

@@ -1,10 +1,10 @@
 """protocols/ID.yaml: how a thing is measured, what the readings may be and what they can't tell."""
 
 import itertools
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems
 from sitegen.records.fields import FAILED, RecordOf, Ref, placed, written

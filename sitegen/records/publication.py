@@ -3,17 +3,19 @@
 import datetime as dt
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import partial
 from pathlib import Path, PurePosixPath
 
+from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problem, Problems, nearest, quoted
 from sitegen.records.addresses import ADDRESSES_FILE, Addresses, take_addresses
-from sitegen.records.codes import KEY_FILE, Codes, resolve_codes, take_codes
+from sitegen.records.codes import KEY_FILE, resolve_codes, take_codes
 from sitegen.records.columns import take_columns
 from sitegen.records.doubtful import check_far
 from sitegen.records.fields import take_record
+from sitegen.records.file_names import check_file_names, check_picture_names
 from sitegen.records.follows import Follows, read_follows
 from sitegen.records.keeping import Keep, make_anew
 from sitegen.records.kinds import LANGUAGE_TAG, check_ident
@@ -29,7 +31,7 @@ from sitegen.records.text_files import Guide, Review, ReviewsRead, read_about, r
 from sitegen.records.unused import check_unused
 from sitegen.records.words import plain_words
 from sitegen.text.csv_rows import CsvTable, parse_csv
-from sitegen.text.source import REFUSED_ROOT, Source, read_source
+from sitegen.text.source import REFUSED_ROOT, read_source
 from sitegen.text.yaml_nodes import Mapping as MappingNode
 from sitegen.text.yaml_nodes import Node, Scalar, parse_yaml
 
@@ -90,7 +92,6 @@ class Folder:
     names: tuple[str, ...]
     problems: Problems
     by_folder: dict[str, list[str]] = field(default_factory=dict, compare=False, repr=False)
-    digests: dict[str, str] = field(default_factory=dict, compare=False, repr=False)
 
     def yaml(self, name: str) -> Node | None:
         """A YAML file as nodes, None once its fault is reported."""
@@ -119,14 +120,6 @@ class Folder:
                     self.by_folder.setdefault(parent.as_posix(), []).append(name)
         return self.by_folder.get(folder, [])
 
-    def digest(self, *names: str) -> str:
-        """The digests of files as one text; nothing stands for one that isn't there."""
-        for name in names:
-            if name not in self.digests:
-                source = read_source(self.root, name, Problems()) if self.has(name) else None
-                self.digests[name] = source.digest if source else ""
-        return " ".join(self.digests[name] for name in names)
-
     def has(self, name: str) -> bool:
         """Whether there is a file of this name."""
         return name in self.below(name.rpartition("/")[0] or ".")
@@ -154,7 +147,7 @@ def read_publication(
 
     Every file is checked, also when another is broken. `names` are the files of the publication.
     """
-    from sitegen.records.references import all_texts, check_references
+    from sitegen.records.references import all_texts, check_references, used_photos
     from sitegen.records.value_paths import check_value_paths
 
     for refused in (name for name in names if name.endswith("/")):
@@ -165,13 +158,14 @@ def read_publication(
     usable = settings or _stand_in(folder)
     protocols = dict(stock.protocols) | read_protocols(root, names, problems, stock=False)
     products = _read_products(folder, stock, keep)
-    rounds = _read_rounds(folder)
+    rounds = _read_rounds(folder, keep)
     _check_loose_tables(folder, rounds)
     readings = {id: _read_readings(folder, round, protocols, keep) for id, round in rounds.items()}
     rigs = _read_rigs(folder, protocols)
-    samples = _read_samples(folder)
+    samples = _read_samples(folder, keep)
     told = Problems()
-    texts = read_reviews(root, names, usable, protocols, told, keep)
+    # Stand-in settings depend on what texts there are, so nothing is kept of reviews that were read by them.
+    texts = read_reviews(root, names, usable, protocols, told, keep if settings else make_anew)
     _check_implied(texts, products, rounds, told)
     publication = Publication(
         settings=usable, stock=stock, protocols=protocols,
@@ -188,9 +182,11 @@ def read_publication(
     # Without settings it is not known which languages there should be, so nothing is said of them.
     problems.extend(p for p in told if settings is not None or p.code not in _OF_LANGUAGES)
     check_references(publication, problems)
+    check_picture_names(used_photos(publication), problems)
     for id, round in publication.rounds.items():
         check_far(round, publication.readings.get(id, ()), protocols, publication.products, problems)
     check_unused(names, problems)
+    check_file_names(names, problems)
     if problems.has_errors:  # else the pages hold every path against the findings, which can say more
         check_value_paths(all_texts(publication), publication, problems)
     return publication if settings is not None else None
@@ -231,19 +227,20 @@ def _good_id(path: PurePosixPath, id: str, what: str, problems: Problems) -> boo
 def _read_products(folder: Folder, stock: Stock, keep: Keep) -> dict[str, Product]:
     found = {}
     for path in folder.matching("products", "*.yaml"):
-        source = read_source(folder.root, path.as_posix(), folder.problems)
-        if source is None or not _good_id(path, path.stem, "a product", folder.problems):
-            continue
-        # Reading a record takes 2 ms, taking one from what is kept 0.4 ms; the stock's care words change with the tool.
-        product, told = keep(f"product {source.name} {source.digest}", partial(_take_product, source, path.stem, stock))
+        # Reading a record takes 2 ms, taking one from what is kept 0.1 ms; the stock's care words change with the tool.
+        make = partial(_take_product, folder.root, path, stock)
+        product, told = keep.of_files("product", (path.as_posix(),), make)
         folder.problems.extend(told)
         if product is not None:
             found[product.id] = product
     return found
 
 
-def _take_product(source: Source, id: str, stock: Stock) -> tuple[Product | None, tuple[Problem, ...]]:
-    problems = Problems()
+def _take_product(root: Path, path: PurePosixPath, stock: Stock) -> tuple[Product | None, tuple[Problem, ...]]:
+    problems, id = Problems(), path.stem
+    source = read_source(root, path.as_posix(), problems)
+    if source is None or not _good_id(path, id, "a product", problems):
+        return None, tuple(problems)
     node = parse_yaml(source, problems)
     product = take_record(Product, node, problems, "a product", id=id) if node is not None else None
     if product is not None:
@@ -251,48 +248,54 @@ def _take_product(source: Source, id: str, stock: Stock) -> tuple[Product | None
     return product, tuple(problems)
 
 
-def _read_rounds(folder: Folder) -> dict[str, Round]:
+def _read_rounds(folder: Folder, keep: Keep) -> dict[str, Round]:
     found = {}
     for path in folder.matching("rounds", "*", "round.yaml"):
-        id = path.parts[1]
-        node = folder.yaml(path.as_posix())
-        if node is None or not _good_id(path, id, "a round", folder.problems):
-            continue
-        round = take_record(Round, node, folder.problems, "a round", id=id)
+        round, told = keep.of_files("round", (path.as_posix(),), partial(_take_round, folder.root, path))
+        folder.problems.extend(told)
         if round is not None:
-            check_round(round, node, folder.problems)
-            found[id] = round
+            found[round.id] = round
     return found
 
 
+def _take_round(root: Path, path: PurePosixPath) -> tuple[Round | None, tuple[Problem, ...]]:
+    problems, id = Problems(), path.parts[1]
+    source = read_source(root, path.as_posix(), problems)
+    node = parse_yaml(source, problems) if source else None
+    if node is None or not _good_id(path, id, "a round", problems):
+        return None, tuple(problems)
+    round = take_record(Round, node, problems, "a round", id=id)
+    if round is not None:
+        check_round(round, node, problems)
+    return round, tuple(problems)
+
+
 def _read_readings(folder: Folder, round: Round, protocols: Mapping[str, Protocol], keep: Keep) -> tuple[Reading, ...]:
-    readings: list[Reading] = []
-    key = f"rounds/{round.id}/{KEY_FILE}"
-    key_table = folder.csv(key) if folder.has(key) else None
-    codes = take_codes(key_table, folder.problems) if key_table else {}
+    """All tables of a round: what they hold depends on them, the round, the key of its codes and own protocols."""
+    tables = [path.as_posix() for path in folder.matching("rounds", round.id, "*.csv")]
     own = [name for name in folder.below("protocols") if name.endswith(".yaml")]
-    others = folder.digest(f"rounds/{round.id}/round.yaml", key, *own)  # on which the reading of a table depends too
-    for path in folder.matching("rounds", round.id, "*.csv"):
-        source = read_source(folder.root, path.as_posix(), folder.problems) if path.name != KEY_FILE else None
-        if source is not None:
-            named = path.stem if path.stem in protocols else ""
-            make = partial(_take_table, source, round, protocols, codes, named)
-            taken, told = keep(f"readings {source.name} {source.digest} {others}", make)
-            readings += taken
-            folder.problems.extend(told)
-    return tuple(readings)
+    make = partial(_take_tables, folder, round, protocols, tables)
+    readings, told = keep.of_files("readings", (f"rounds/{round.id}/round.yaml", *tables, *own), make)
+    folder.problems.extend(told)
+    return readings
 
 
-def _take_table(
-    source: Source, round: Round, protocols: Mapping[str, Protocol], codes: Codes, named: str
+def _take_tables(
+    folder: Folder, round: Round, protocols: Mapping[str, Protocol], tables: list[str]
 ) -> tuple[tuple[Reading, ...], tuple[Problem, ...]]:
     problems = Problems()
-    table = parse_csv(source, problems)
-    if table is None:
-        return (), tuple(problems)
-    return tuple(take_readings(resolve_codes(table, codes, problems), round, protocols, named, problems)), tuple(
-        problems
-    )
+    folder = replace(folder, problems=problems)
+    key = f"rounds/{round.id}/{KEY_FILE}"
+    key_table = folder.csv(key) if key in tables else None
+    codes = take_codes(key_table, problems) if key_table else {}
+    readings: list[Reading] = []
+    for name in tables:
+        table = folder.csv(name) if name != key else None
+        if table is not None:
+            id = PurePosixPath(name).stem
+            named = id if id in protocols else ""
+            readings += take_readings(resolve_codes(table, codes, problems), round, protocols, named, problems)
+    return tuple(readings), tuple(problems)
 
 
 def _check_loose_tables(folder: Folder, rounds: Mapping[str, Round]) -> None:
@@ -336,16 +339,24 @@ def _read_addresses(folder: Folder) -> Addresses:
     return take_addresses(node, folder.problems) if node else Addresses()
 
 
-def _read_samples(folder: Folder) -> tuple[Sample, ...]:
+def _read_samples(folder: Folder, keep: Keep) -> tuple[Sample, ...]:
     if LEDGER_FILE not in folder.names:
         return ()
-    node = folder.yaml(LEDGER_FILE)
-    ledger = take_record(Ledger, node, folder.problems, "the ledger") if node else None
+    samples, told = keep.of_files("ledger", (LEDGER_FILE,), partial(_take_samples, folder.root))
+    folder.problems.extend(told)
+    return samples
+
+
+def _take_samples(root: Path) -> tuple[tuple[Sample, ...], tuple[Problem, ...]]:
+    problems = Problems()
+    source = read_source(root, LEDGER_FILE, problems)
+    node = parse_yaml(source, problems) if source else None
+    ledger = take_record(Ledger, node, problems, "the ledger") if node else None
     seen: dict[str, Sample] = {}
     for sample in ledger.samples if ledger else ():
-        check_sample(sample, folder.problems)
+        check_sample(sample, problems)
         first = seen.setdefault(sample.id, sample)
         if sample.id and first is not sample:
             message = f"the sample {quoted(sample.id)} stands twice (first in line {first.place.line})"
-            folder.problems.error("double", sample.place, message, "give each piece a mark of its own")
-    return ledger.samples if ledger else ()
+            problems.error("double", sample.place, message, "give each piece a mark of its own")
+    return (ledger.samples if ledger else ()), tuple(problems)

@@ -3,9 +3,10 @@
 import datetime as dt
 import itertools
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from decimal import Decimal
 
+from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems, meant_or, nearest, quoted
 from sitegen.records.columns import Columns, take_columns, tell_once
@@ -302,7 +303,8 @@ def _sound_curves(
     kept: list[Reading] = []
     for reading in readings:
         if protocols[reading.protocol].scale == CURVE and reading.value is not None:
-            curves.setdefault((reading.product, reading.protocol, reading.stage, reading.specimen), []).append(reading)
+            whose = (reading.product, reading.protocol, reading.stage, reading.specimen, reading.grader)
+            curves.setdefault(whose, []).append(reading)
         else:
             kept.append(reading)
     for points in curves.values():

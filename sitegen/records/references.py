@@ -211,7 +211,7 @@ def used_photos(publication: Publication) -> Iterator[Ref]:
             yield photo.file
     for text in all_texts(publication):
         yield from (photo.file for photo in text.head.photos)
-        for piece in text.body.html:
+        for piece in text.body.named:
             if isinstance(piece, ImageSlot):
                 yield Ref(piece.src, piece.place)
 
@@ -228,7 +228,7 @@ def _check_body(text: Text, publication: Publication, problems: Problems) -> Non
         "review": publication.reviews, "guide": publication.guides, "round": publication.rounds,
         "method": publication.protocols, "product": publication.products, "rig": publication.rigs,
     }  # fmt: skip
-    for piece in text.body.html:
+    for piece in text.body.named:
         if isinstance(piece, LinkSlot) and (room := piece.href.partition(":")[0]) in rooms:
             _known(
                 Ref(piece.href.partition(":")[2].partition("#")[0], piece.place),

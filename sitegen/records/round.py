@@ -1,10 +1,10 @@
 """rounds/ID/round.yaml: a group of similar products tested together."""
 
 import datetime as dt
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems, quoted
 from sitegen.records.fields import RecordOf, Ref, fail, place_at, placed, written

@@ -2,10 +2,11 @@
 
 import re
 from collections.abc import Mapping as PlaceMap
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import Any
 from urllib.parse import SplitResult, urlsplit
 
+from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems
 from sitegen.records.fields import RecordOf, fail, place_at, placed, written
@@ -17,6 +18,7 @@ SETTINGS_FILE = "publication.yaml"
 LEAVE_OUT = "leave out"
 SHOW_LEAD = "show lead"
 LINK_TERMS, PLAIN_TERMS = "link", "plain"
+NO_HTML, ALLOWED_HTML = "no", "allow list"
 _TAG = Pattern(LANGUAGE_TAG.pattern, "the tag of a language (BCP 47), such as de or en-GB", "de")
 # RFC 3986, 2 (reserved and unreserved characters, percent sign), letters of other scripts as people write them.
 _ADDRESS = re.compile(r"[\w\-.~:/?#\[\]@!$&()*+,;=%]+")
@@ -124,6 +126,11 @@ class Settings:
         Choice((LINK_TERMS, PLAIN_TERMS)),
         "whether the first use of a glossary term on a page leads to the glossary",
         default=LINK_TERMS,
+    )
+    html_in_texts: str = written(
+        Choice((NO_HTML, ALLOWED_HTML)),
+        "whether HTML tags in texts are printed as they stand, or the harmless ones obeyed",
+        default=NO_HTML,
     )
     data_licence: str = written(LINE, "the licence of the published readings", default="")
     tag_places: PlaceMap[str, Place] = field(compare=False, repr=False, default_factory=dict)

@@ -6,8 +6,9 @@ the same records as the long form's, so that everything after this room knows on
 
 import itertools
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from sitegen.datatypes import dataclass
 from sitegen.problems import Problems, meant_or, quoted
 from sitegen.records.fields import Ref, author_fields, take_values
 from sitegen.records.ledger import Sample, check_sample

@@ -1,7 +1,8 @@
 """The state of a sample when it was measured: new, after washes, heated, re-proofed."""
 
 import re
-from dataclasses import dataclass
+
+from sitegen.datatypes import dataclass
 
 _FORM = re.compile(r"after ([0-9]{1,3}) wash(?:es)?( and heat)?")
 

@@ -2,10 +2,10 @@
 
 import datetime as dt
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import TypeVar
 
+from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems
 from sitegen.records.fields import fail, placed, take_record, written

@@ -1,9 +1,9 @@
 """Reviews, guides and the about page: front matter and text, one file for each language."""
 
 import datetime as dt
-from dataclasses import dataclass
 from typing import Any
 
+from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems
 from sitegen.records.fields import FAILED, RecordOf, Ref, fail, placed, written

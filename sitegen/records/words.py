@@ -1,6 +1,6 @@
 """Text that a reader sees, in one or several languages."""
 
-from dataclasses import dataclass
+from sitegen.datatypes import dataclass
 
 # The language tag under which a plain text is kept until it is known which language that is.
 LEAD = ""

@@ -2,14 +2,17 @@
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import Any
 
+from sitegen.datatypes import dataclass
 from sitegen.place import Place, quick_place
 from sitegen.problems import Problems, quoted
 from sitegen.text.source import Source
 
 MOST_COLUMNS = 200  # a sheet of readings has 9; a table with thousands of columns is lying on its side
+# Of one table: a day of a logger at 10 Hz has 864,000 rows with four cells each. A cell with its place takes 150 bytes.
+MOST_ROWS, MOST_CELLS = 1_000_000, 4_000_000
 MOST_FAULTS = 20  # of one kind in one file: one wrong setting in a spreadsheet spoils every row alike
 
 _SEPARATORS = (";", "\t", ",")  # in this order when a header has as many of each
@@ -66,8 +69,9 @@ def parse_csv(source: Source, problems: Problems) -> CsvTable | None:
     Rows of the wrong length are reported and left out; blank rows and blank cells at a row's end are passed
     over. The separator is the one that the header line has most of, or what a first line `sep=;` says.
     """
-    separator, first = _separator(source)
     try:
+        _refuse_lines(source, problems)
+        separator, first = _separator(source)
         records = _records(source, separator, first, problems)
         header = _header(next(records, []), source, problems)
         rows = [Row(cells, cells[0].place) for cells in _fitted(records, header, separator, problems)]
@@ -77,6 +81,22 @@ def parse_csv(source: Source, problems: Problems) -> CsvTable | None:
         return CsvTable(header, tuple(_with_plain_numbers(rows, False, problems)), False)
     comma = any("," in cell.text and _NUMBER.fullmatch(cell.text) for row in rows for cell in row.cells)
     return CsvTable(header, tuple(_with_plain_numbers(rows, comma, problems)), comma)
+
+
+def _refuse_lines(source: Source, problems: Problems) -> None:
+    """Counted before anything is made of them, so that a file of line ends alone costs nothing."""
+    if source.text.count("\n") > MOST_ROWS:
+        _refuse_size(Place(source.name, MOST_ROWS + 1, 1), f"{MOST_ROWS:,} rows", problems)
+
+
+def _refuse_size(place: Place, limit: str, problems: Problems) -> None:
+    problems.error(
+        "csv-size",
+        place,
+        f"expected a table of at most {limit}, found a larger one",
+        "split it, or keep every tenth reading of a logger",
+    )
+    raise _Refused
 
 
 def _separator(source: Source) -> tuple[str, int]:
@@ -238,11 +258,14 @@ def _fitted(
     records: Iterator[list[Cell]], header: tuple[Cell, ...], separator: str, problems: Problems
 ) -> Iterator[tuple[Cell, ...]]:
     """The records that have as many cells as the header."""
-    wanted, faults = len(header), 0
+    wanted, taken, faults = len(header), 0, 0
     for cells in records:
         while len(cells) > wanted and not cells[-1].text:
             cells.pop()
         if len(cells) == wanted:
+            taken += wanted
+            if taken > MOST_CELLS:
+                _refuse_size(cells[0].place, f"{MOST_CELLS:,} cells", problems)
             yield tuple(cells)
             continue
         faults += 1

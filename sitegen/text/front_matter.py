@@ -1,7 +1,6 @@
 """A Markdown file divided into its front matter and its body."""
 
-from dataclasses import dataclass
-
+from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems, quoted
 from sitegen.text.source import Source

@@ -3,16 +3,19 @@
 import re
 import unicodedata
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from html import escape
 from urllib.parse import unquote
 
 from markdown_it.token import Token
 
+from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems, quoted
 from sitegen.text.addresses import address_fault, is_own_file
-from sitegen.text.markdown_grammar import DEEPEST, LITERAL_BRACE, MEANT, VALUE, markdown_parser, tidy_path
+from sitegen.text.allowed_html import GuestTag, begins_block, harmless
+from sitegen.text.link_titles import title_words
+from sitegen.text.markdown_grammar import DEEPEST, markdown_parser
 from sitegen.text.markdown_pieces import (
     Body,
     Heading,
@@ -46,8 +49,11 @@ _NONCHARACTERS = {0xFDD0: "\ufffd", 0x0: "\ufffd"}
 _ALIGNED = {"text-align:left": "to-left", "text-align:center": "to-centre", "text-align:right": "to-right"}
 
 
-def parse_body(body: str, first_line: int, file: str, problems: Problems) -> Body:
+def parse_body(body: str, first_line: int, file: str, problems: Problems, html: bool = False) -> Body:
     """Pieces of HTML for a CommonMark text whose first line is line `first_line` of `file`. Never raises.
+
+    HTML tags are printed as they stand; with `html`, those that are harmless are obeyed instead and the others left
+    out. Blocks begin and end at the same lines either way.
 
     Problems: an address with another scheme than http, https, mailto or INTERNAL; a picture without a text
     alternative; a heading of level 1 or one that skips a level; HTML tags; what is nested beyond DEEPEST.
@@ -56,7 +62,7 @@ def parse_body(body: str, first_line: int, file: str, problems: Problems) -> Bod
     lines = tuple(text.split("\n"))
     if _has_overlong_block(lines, first_line, file, problems):
         return Body((), (), ())
-    tokens = markdown_parser().parse(text)
+    tokens = markdown_parser(html).parse(text)
     writer = _Writer(lines, first_line, file, problems)
     writer.write(tokens)
     return Body(_joined(writer.pieces), tuple(writer.headings), tuple(_blocks(tokens, lines, first_line, file)))
@@ -116,6 +122,7 @@ class _Writer:
     pieces: list[Piece] = field(default_factory=list)
     headings: list[Heading] = field(default_factory=list)
     used_ids: set[str] = field(default_factory=set)
+    last_number: dict[str, int] = field(default_factory=dict)  # that made an id of a heading its own, by its words
     tables_here: int = 0  # since the last heading, so that two of them get different names
     cell_end: tuple[int, int] = (-1, 0)  # the line and column up to which cells of a row were found
     cell_tag: str = "td"
@@ -124,19 +131,21 @@ class _Writer:
 
     def write(self, tokens: Sequence[Token]) -> None:
         bare = False  # inside a paragraph that is pictures only
+        loose = False  # inside one that stands for itself: these, and a guest's table or list
         for number, token in enumerate(tokens):
             kind = token.type
             if token.level >= DEEPEST - 1 and kind != "inline":
                 self._report_depth(token)
                 return
             if kind == "inline":
-                self._write_inline(token, block=bare)
+                self._write_inline(token, block=bare, blocks=loose)
             elif kind == "paragraph_open":
                 bare = _is_pictures(tokens[number + 1])
-                self._put("" if bare or token.hidden else "<p>")
+                loose = bare or begins_block(tokens[number + 1])
+                self._put("" if loose or token.hidden else "<p>")
             elif kind == "paragraph_close":
-                self._put("" if token.hidden else "\n" if bare else "</p>\n")
-                bare = False
+                self._put("" if token.hidden else "\n" if loose else "</p>\n")
+                bare = loose = False
             elif kind == "heading_open":
                 self._open_heading(token, tokens[number + 1])
             elif kind == "heading_close":
@@ -195,10 +204,11 @@ class _Writer:
     def _new_id(self, text: str) -> str:
         folded = unicodedata.normalize("NFKD", text.casefold()).encode("ascii", "ignore").decode()
         stem = re.sub("[^a-z0-9]+", "-", folded).strip("-") or "section"
-        wanted, number = stem, 1
+        wanted, number = stem, self.last_number.get(stem, 1)
         while wanted in self.used_ids:
             number += 1
             wanted = f"{stem}-{number}"
+        self.last_number[stem] = number
         self.used_ids.add(wanted)
         return wanted
 
@@ -235,7 +245,13 @@ class _Writer:
 
     # Running text
 
-    def _write_inline(self, inline: Token, block: bool) -> None:
+    def _write_inline(self, inline: Token, block: bool, blocks: bool) -> None:
+        pieces = list(self._inline_pieces(inline, block))
+        written = [piece for piece in pieces if not isinstance(piece, GuestTag)]
+        for piece in written if len(written) == len(pieces) else harmless(pieces, blocks, self.problems):
+            self._put(piece)
+
+    def _inline_pieces(self, inline: Token, block: bool) -> Iterator[Piece | GuestTag]:
         refused = False
         columns = self._columns(inline)
         for token in inline.children or []:
@@ -244,25 +260,27 @@ class _Writer:
                 if kind == "text":
                     self._look_for_html(token, inline, columns)
                     self._look_for_brace(token, inline, columns)
-                self._put("" if block else escape(token.content))
+                yield "" if block else escape(token.content)
             elif kind == "value":
-                self._put(ValueSlot(token.content, self._place(token, inline, columns)))
+                yield ValueSlot(token.content, self._place(token, inline, columns))
+            elif kind == "html_inline":
+                yield GuestTag(token.content, self._place(token, inline, columns))
             elif kind == "image":
-                self._write_image(token, inline, columns, block)
+                yield self._image(token, inline, columns, block)
             elif kind == "link_open":
                 slot = self._link(token, self._place(token, inline, columns))
                 refused = slot is None
-                self._put(slot or "")
+                yield slot or ""
             elif kind == "link_close":
-                self._put("" if refused else "</a>")
+                yield "" if refused else "</a>"
             elif kind in ("softbreak", "hardbreak"):
-                self._put("\n" if kind == "softbreak" else "<br>\n")
+                yield "\n" if kind == "softbreak" else "<br>\n"
             elif kind == "code_inline":
-                self._put(f"<code>{escape(token.content)}</code>")
+                yield f"<code>{escape(token.content)}</code>"
             else:  # em and strong
-                self._put(f"<{'/' if token.nesting < 0 else ''}{token.tag}>")
+                yield f"<{'/' if token.nesting < 0 else ''}{token.tag}>"
 
-    def _write_image(self, token: Token, inline: Token, columns: "_Columns", block: bool) -> None:
+    def _image(self, token: Token, inline: Token, columns: "_Columns", block: bool) -> ImageSlot:
         place = self._place(token, inline, columns)
         src = unquote(str(token.attrs.get("src", "")))
         alt = self._plain_words(token.children or [], inline, token.meta["at"] + 2, columns)
@@ -280,13 +298,13 @@ class _Writer:
                 "this picture has no text for those who can't see it",
                 f"say between the brackets what it shows: ![Water beading on the sleeve]({src})",
             )
-        self._put(ImageSlot(src, alt, _title_words(token, place), place, block))
+        return ImageSlot(src, alt, title_words(token, place), place, block)
 
     def _link(self, token: Token, place: Place) -> LinkSlot | None:
         href = str(token.attrs.get("href", ""))
         fault = address_fault(href)
         if fault is None:
-            return LinkSlot(href, _title_words(token, place), place)
+            return LinkSlot(href, title_words(token, place), place)
         self.problems.error("link-address", place, *fault)
         return None
 
@@ -304,7 +322,7 @@ class _Writer:
                 words += self._plain_words(token.children or [], inline, inner, columns)
             elif token.type in ("softbreak", "hardbreak"):
                 words.append(" ")
-            else:
+            elif token.type != "html_inline":
                 words.append(token.content)
         return tuple(word for word in _joined(words) if isinstance(word, str | ValueSlot) and word != "")
 
@@ -392,20 +410,3 @@ class _Columns:
 def _is_pictures(inline: Token) -> bool:
     children = [t for t in inline.children or [] if t.content.strip() or t.type not in ("text", "softbreak")]
     return bool(children) and all(child.type == "image" for child in children)
-
-
-def _title_words(token: Token, place: Place) -> Words:
-    """The title of a link or a picture; its values stand at the place of the whole."""
-    title = str(token.attrs.get("title", ""))
-    words: list[str | ValueSlot] = []
-    end = 0
-    for found in VALUE.finditer(title):
-        if found[1].strip() == MEANT:
-            words.append(title[end : found.start()])
-            end = found.end()
-        elif found[1].strip():
-            words += [title[end : found.start()], ValueSlot(tidy_path(found[1]), place)]
-            end = found.end()
-    words.append(title[end:])
-    plain = (word.replace(LITERAL_BRACE, "{") if isinstance(word, str) else word for word in words)
-    return tuple(word for word in plain if word != "")

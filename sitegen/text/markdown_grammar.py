@@ -1,4 +1,4 @@
-"""The Markdown that may be written: CommonMark and tables, no raw HTML, `{path}` for a value.
+"""The Markdown that may be written: CommonMark and tables, `{path}` for a value, raw HTML only where it is asked for.
 
 `412 g{meant}` says that a figure is meant as it stands, whatever the data and the other languages say;
 the mark prints nothing.
@@ -11,7 +11,7 @@ from types import SimpleNamespace
 from typing import Any
 
 from markdown_it import MarkdownIt, helpers
-from markdown_it.rules_inline import StateInline, autolink, image, link
+from markdown_it.rules_inline import StateInline, autolink, html_inline, image, link
 
 DEEPEST = 40  # levels of lists and quotes; the parser leaves out what is deeper, so that is reported
 
@@ -19,17 +19,23 @@ DEEPEST = 40  # levels of lists and quotes; the parser leaves out what is deeper
 VALUE = re.compile(r"\{([^{}\[\]\\`\n]{0,200}(?:\n[^{}\[\]\\`\n]{0,200})?)\}")
 MEANT = "meant"
 LITERAL_BRACE = "\ufdd0\ufdd0"  # noncharacters (Unicode 23.7, for internal use), as long as the `\{` they stand for
+_LOCATED = ("link_open", "image", "html_inline")
 _ESCAPE = re.compile(r"\\(.)")
 
 
-@cache
-def markdown_parser() -> MarkdownIt:
-    """The one parser, made on first use; it keeps nothing between texts.
+def markdown_parser(html: bool = False) -> MarkdownIt:
+    """The one parser, or the one that also knows tags, made on first use; it keeps nothing between texts.
 
-    Tokens `value`, `link_open` and `image` carry `meta["at"]` and `meta["end"]`: where they stand in the
+    Tokens `value`, `link_open`, `image` and `html_inline` carry `meta["at"]` and `meta["end"]`: where they stand in the
     content of their inline token (those inside an image count from the start of its alternative text).
     """
-    parser = MarkdownIt("commonmark", {"html": False, "maxNesting": DEEPEST}).enable("table")
+    return _parser(html)
+
+
+@cache
+def _parser(html: bool) -> MarkdownIt:
+    # Without blocks of HTML a text has the same paragraphs, whether tags are allowed or not: editions are compared by them.
+    parser = MarkdownIt("commonmark", {"html": html, "maxNesting": DEEPEST}).enable("table").disable("html_block")
     # Joined texts would hide which '<' was escaped, and every address is judged by us, with its place.
     parser.disable("text_join")
     parser.validateLink = lambda url: True  # type: ignore[method-assign]
@@ -40,7 +46,7 @@ def markdown_parser() -> MarkdownIt:
     )
     ruler = parser.inline.ruler
     ruler.before("escape", "value", _value)
-    for name, rule in (("link", link), ("image", image), ("autolink", autolink)):
+    for name, rule in (("link", link), ("image", image), ("autolink", autolink), ("html_inline", html_inline)):
         ruler.at(name, _located(rule))
     return parser
 
@@ -69,7 +75,7 @@ def _located(rule: Callable[[StateInline, bool], bool]) -> Callable[[StateInline
         if not rule(state, silent):
             return False
         if not silent:
-            made = next(t for t in state.tokens[before:] if t.type in ("link_open", "image"))
+            made = next(t for t in state.tokens[before:] if t.type in _LOCATED)
             made.meta = {"at": start, "end": state.pos}
         return True
 

@@ -3,17 +3,19 @@
 import os
 import re
 import stat
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from hashlib import blake2b
 from pathlib import Path
 
+from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems, nearest, quoted
 
 LARGEST_TEXT = 4 * 1024 * 1024  # YAML and Markdown: a thick book is 2 MiB; more is a photo or a log by mistake
 LARGEST_TABLE = 64 * 1024 * 1024  # CSV: a day of a logger at 10 Hz is 30 MiB
 _TABLES = (".csv", ".tsv")
+MOST_SHOWN = 1_000_001  # lines of a file that can be printed: the line after the longest table is its fault
 REFUSED_ROOT = "./"
 
 # Everything below U+0020 but tab and line feed, DEL, the C1 block (NEL is in it), and the two Unicode line
@@ -53,7 +55,7 @@ def read_source(root: Path, name: str, problems: Problems) -> Source | None:
     data = _read_bytes(path, name, problems)
     if data is None:
         return None
-    text = _decode(data, name, problems)
+    text = decode(data, name, problems)
     if text is None:
         return None
     return Source(name, text, digest_of(data))
@@ -62,13 +64,19 @@ def read_source(root: Path, name: str, problems: Problems) -> Source | None:
 def shown_line(root: Path, name: str, number: int) -> str | None:
     """A line for printing under a problem, even of a file that is no proper text; None without one."""
     path = _confined(root, name, Problems())
-    data = None if path is None else _read_bytes(path, name, Problems())
-    if data is None or number < 1:
+    try:
+        lines = () if path is None else _lines_of(path, name, (state := path.stat()).st_mtime_ns, state.st_size)
+    except (OSError, ValueError):
         return None
-    lines = _LINE_END.split(data.removeprefix(_BOM), maxsplit=number)
-    if number > len(lines) or b"\0" in lines[number - 1]:
+    if not 1 <= number <= len(lines) or b"\0" in lines[number - 1]:
         return None
     return lines[number - 1].decode("utf-8", "replace")
+
+
+@lru_cache(maxsize=1)  # problems are printed by file: a file with thousands of them is read and divided once
+def _lines_of(path: Path, name: str, time: int, size: int) -> Sequence[bytes]:
+    data = _read_bytes(path, name, Problems())
+    return () if data is None else _LINE_END.split(data.removeprefix(_BOM), maxsplit=MOST_SHOWN)[:MOST_SHOWN]
 
 
 def walk_sources(root: Path) -> tuple[str, ...]:
@@ -188,7 +196,8 @@ def _report_missing(path: Path, name: str, problems: Problems) -> None:
     problems.error("file-missing", Place(name, 1, 1), f"there is no file {quoted(name)}", hint)
 
 
-def _decode(data: bytes, name: str, problems: Problems) -> str | None:
+def decode(data: bytes, name: str, problems: Problems) -> str | None:
+    """The text of a file's bytes, its lines ended by '\\n' alone; None after a problem was noted. Never raises."""
     if data.startswith((b"\xff\xfe", b"\xfe\xff")) or (b"\0" in data[:4] and len(data) % 2 == 0 and _is_utf16(data)):
         problems.error("not-utf8", Place(name, 1, 1), "expected text in UTF-8, found UTF-16", _how_to_save(name))
         return None

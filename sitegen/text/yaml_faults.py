@@ -1,10 +1,10 @@
 """What a YAML parser objects to, in an author's words."""
 
 import re
-from dataclasses import dataclass
 
 import yaml
 
+from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems, quoted
 

@@ -1,11 +1,13 @@
 """YAML as nodes that keep their text and their place; nothing is turned into a value here."""
 
+from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, TypeAlias
 
 import yaml
 
+from sitegen.datatypes import dataclass
 from sitegen.place import Place, quick_place
 from sitegen.problems import Problems, quoted
 from sitegen.text.source import Source
@@ -24,6 +26,8 @@ class _PureParser(yaml.reader.Reader, yaml.scanner.Scanner, yaml.parser.Parser):
 # libyaml is several times faster where PyYAML was built with it; both give the same events
 _Parser: Any = getattr(yaml.cyaml, "CParser", _PureParser) if yaml.__with_libyaml__ else _PureParser
 
+MOST_WRITTEN = 500_000  # texts, lists and groups of one document; a ledger of ten thousand samples has 400,000
+MOST_FAULTS = 20  # of one kind in one file: a file made by a script has the same one on every line
 MOST_NODES = 200_000  # of one document with its aliases followed: nine aliases can stand for a billion texts
 
 
@@ -128,6 +132,7 @@ class _Builder:
         self._problems = problems
         self._anchors: dict[str, tuple[Node, int, int]] = {}  # node, nodes in it, height
         self._nodes = 0
+        self._told: Counter[str] = Counter()
         self._open: list[_Open] = []
         self._root: Node | None = None
 
@@ -165,9 +170,25 @@ class _Builder:
     def _place(self, mark: Any, width: int = 1) -> Place:
         return Place(self._name, self._first + mark.line, mark.column + 1, width)
 
+    def _tell(self, code: str, place: Place, message: str, hint: str) -> None:
+        """Note a fault after which the reading goes on; of very many of one kind only the first."""
+        self._told[code] += 1
+        if self._told[code] == MOST_FAULTS:
+            message += "; further ones like it are not told"
+        if self._told[code] <= MOST_FAULTS:
+            self._problems.error(code, place, message, hint)
+
     def _refuse(self, code: str, place: Place, message: str, hint: str) -> None:
         self._problems.error(code, place, message, hint)
         raise _Refused
+
+    def _refuse_size(self, place: Place) -> None:
+        self._refuse(
+            "yaml-size",
+            place,
+            f"expected at most {MOST_WRITTEN:,} values in a file, found more",
+            "split the file, or look for what was repeated by mistake",
+        )
 
     def _take_scalar(self, event: Any) -> None:
         start, end, style = event.start_mark, event.end_mark, event.style
@@ -185,6 +206,8 @@ class _Builder:
         if event.tag is not None:
             self._report_tag(event)
         self._nodes += 1
+        if self._nodes > MOST_WRITTEN:
+            self._refuse_size(place)
         if event.anchor is not None:
             self._anchors[event.anchor] = (node, 1, 0)
         if self._open:
@@ -212,6 +235,8 @@ class _Builder:
                 *TOO_DEEP,
             )
         self._nodes += 1
+        if self._nodes > MOST_WRITTEN:
+            self._refuse_size(place)
         self._open.append(_Open(is_mapping, place, event.anchor, self._nodes - 1, []))
 
     def _end(self) -> None:
@@ -240,14 +265,14 @@ class _Builder:
                 self._report_key(key)
             elif key.text in seen:
                 first = seen[key.text].key.place
-                self._problems.error(
+                self._tell(
                     "yaml-twice",
                     key.place,
                     f"{quoted(key.text)} is given twice; the first stands at {first}",
                     "keep one of the two",
                 )
             elif key.text == "<<" and not key.quoted:
-                self._problems.error(
+                self._tell(
                     "yaml-merge",
                     key.place,
                     "expected a key, found '<<'; keys of another place can't be merged in",
@@ -288,7 +313,7 @@ class _Builder:
     def _report_tag(self, event: Any) -> None:
         written = self.lines[event.start_mark.line][event.start_mark.column :]
         tag = next((word for word in written.split() if word.startswith("!")), "!")
-        self._problems.error(
+        self._tell(
             "yaml-tag",
             self._place(event.start_mark, len(tag)),
             f"expected a text, a list or keys, found the tag {quoted(tag)}",
@@ -297,7 +322,7 @@ class _Builder:
 
     def _report_key(self, key: Listing | Mapping) -> None:
         kind = "a list" if isinstance(key, Listing) else "keys in braces"
-        self._problems.error(
+        self._tell(
             "yaml-key",
             key.place,
             f"expected a word as key, found {kind}",

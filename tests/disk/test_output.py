@@ -64,7 +64,7 @@ def test_a_failure_in_the_middle_leaves_the_old_site_whole(
 
     out = Output(target)
     out.put("index.html", b"new front")
-    with pytest.raises(OSError, match="No space"):
+    with pytest.raises(OSError, match="no space"):
         if fails == "put":
             monkeypatch.setattr(output, "_write", no_space)
             out.put("en/c.html", b"coming")
@@ -134,13 +134,17 @@ def test_one_address_is_given_once(tmp_path: Path) -> None:
 
 
 def test_leftovers_of_builds_ended_by_force_are_cleared(tmp_path: Path) -> None:
-    """A folder of a process that is gone is removed; one of a process that lives is let be."""
-    gone, living = tmp_path / ".site.next-999999999", tmp_path / ".site.next-1"
+    """A folder in the making that no living process holds is removed, whatever number its process had; one in use is let be."""
+    target = tmp_path / "[site]"  # no pattern of names
+    gone, other = tmp_path / f".{target.name}.next-{os.getpid()}-7", tmp_path / ".site.next-1-0"
     gone.mkdir()
-    living.mkdir()
-    clear_leftovers(tmp_path / "site")
+    other.mkdir()
+    living = Output(target)
     assert not gone.exists()
-    assert living.exists()
+    clear_leftovers(target)
+    living.put("index.html", b"front")
+    living.finish()
+    assert held(target) == {"index.html": b"front"} and other.exists()
 
 
 def test_the_old_site_is_not_written_through_its_links(tmp_path: Path) -> None:

@@ -80,7 +80,23 @@ def test_feed_and_sitemap_stay_well_formed(hostile_site: Path) -> None:
     ElementTree.fromstring((hostile_site / "sitemap.xml").read_bytes())
 
 
-FORMULAS = ["=1+1", "+1+1", "-1+1", "@SUM(A1)", "\t=1", "\r=1", "=HYPERLINK(1)", "-x", "+49 30 1"]
+FORMULAS = [
+    "=1+1",
+    "+1+1",
+    "-1+1",
+    "@SUM(A1)",
+    "\t=1",
+    "\r=1",
+    "=HYPERLINK(1)",
+    "-x",
+    "+49 30 1",
+    "--5",
+    "+-1",
+    "-\u0665",
+    "-1.",
+    "\n=1",
+    "\uff1d1",
+]
 
 
 @pytest.mark.parametrize("text", FORMULAS)

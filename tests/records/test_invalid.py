@@ -24,7 +24,8 @@ FURTHER = {
 }
 # Faults of what the tool itself brings along (theme.yaml, stock words): no publication can cause them.
 # A folder that can't be listed needs another user than the superuser: tests/text/test_source.py reads its words.
-OF_THE_TOOL = {"theme", "folder-unreadable"}
+# Names that clash elsewhere can't lie in a checkout there: tests/hostile/test_hostile_files.py reads theirs.
+OF_THE_TOOL = {"theme", "folder-unreadable", "file-name", "file-clash", "picture-clash"}
 JARGON = (
     "None",
     "Traceback",

@@ -112,6 +112,15 @@ def test_braces_name_values(text: str, expected: tuple[Piece, ...]) -> None:
     assert body(text).html == expected
 
 
+def test_a_kept_body_is_the_same() -> None:
+    """What a body names is known before anybody looks into it; looked into, it is what was kept; kept again, too."""
+    whole = body("## A {mass}\n\nx [y](guide:care) ![z](p.jpg)\n\nw")
+    kept = pickle.loads(pickle.dumps(pickle.loads(pickle.dumps(whole, 5)), 5))
+    assert kept._parts is None and kept.named == whole.named != ()
+    assert kept == whole and hash(kept) == hash(whole)
+    assert (kept.html, kept.headings, kept.paragraphs) == (whole.html, whole.headings, whole.paragraphs)
+
+
 @pytest.mark.parametrize("text", ["x {mass", "x {mass\n\nb}", "{mass {mass}"])
 def test_a_forgotten_brace_is_told(text: str) -> None:
     """A brace before a word is nearly always the beginning of a value: it is printed as it stands, and that is said."""

@@ -1,0 +1,48 @@
+"""What was found of each text beside the readings and the other editions, kept with all that it was held against.
+
+These checks look into every text of a publication. Nearly all give what they gave at the last build, so only those
+are made again whose text, products or rounds changed.
+"""
+
+from collections.abc import Callable, Mapping
+
+from sitegen.datatypes import dataclass
+from sitegen.editions.freshness import Behind
+from sitegen.problems import Problem
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What was found of one text: of its editions, of its figures, and which translations lag (by language).
+
+    `asked` are the products whose data its figures were held against.
+    """
+
+    editions: tuple[Problem, ...]
+    figures: tuple[Problem, ...]
+    behind: Mapping[str, Behind]
+    asked: tuple[str, ...]
+
+
+class KeptChecks:
+    """The checks of the last build, and those of this one."""
+
+    def __init__(
+        self, before: Mapping[str, tuple[str, str, Checked]], common: str, data_of: Callable[[str], str]
+    ) -> None:
+        """`common` is the digest of what every check depends on; `data_of` gives that of all data of a product."""
+        self._before, self._common, self._data_of = before, common, data_of
+        self.now: dict[str, tuple[str, str, Checked]] = {}
+
+    def of_text(self, name: str, digest: str, check: Callable[[], Checked]) -> Checked:
+        """What `check` finds of the text of this name, whose files have this digest."""
+        own = f"{self._common} {digest}"
+        kept = self._before.get(name)
+        if kept is None or kept[0] != own or kept[1] != self._data(kept[2].asked):
+            found = check()
+            kept = (own, self._data(found.asked), found)
+        self.now[name] = kept
+        return kept[2]
+
+    def _data(self, products: tuple[str, ...]) -> str:
+        return " ".join(map(self._data_of, products))

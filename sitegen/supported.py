@@ -1,0 +1,90 @@
+"""What the data of a publication support, and what its texts say beside that: made, or found again from the last build."""
+
+from collections.abc import Mapping
+from functools import cache, partial
+
+from sitegen.disk.digests import Digests
+from sitegen.disk.kept_checks import Checked, KeptChecks
+from sitegen.disk.kept_rounds import Found, KeptRounds
+from sitegen.disk.memory import Pieces, key_of
+from sitegen.editions.against_data import Bench
+from sitegen.editions.freshness import Behind, behind_of, check_edition, texts_of
+from sitegen.editions.typed_figures import check_text
+from sitegen.findings.rig_state import JudgedRig
+from sitegen.findings.round_order import order_round
+from sitegen.findings.rounds import find_round, round_prices
+from sitegen.problems import Problems
+from sitegen.records.publication import Publication
+from sitegen.records.text_files import Guide
+
+
+def find_rounds(publication: Publication, rigs: Mapping[str, JudgedRig], digests: Digests, keep: Pieces) -> KeptRounds:
+    """The findings of every round: those that are kept when somebody asks, the others now, before processes part."""
+    return KeptRounds(
+        {
+            id: keep.later(
+                f"round {id} {_round_digest(publication, id, digests)}", partial(_find, publication, id, rigs)
+            )
+            for id in publication.rounds
+        }
+    )
+
+
+def _find(publication: Publication, id: str, rigs: Mapping[str, JudgedRig]) -> Found:
+    round = publication.rounds[id]
+    found = find_round(round, publication.readings.get(id, ()), publication.protocols, publication.products, rigs)
+    if round.single:
+        return found, None
+    prices, currency = round_prices(round, publication.products)
+    order = order_round(found, prices)
+    return found, (order, currency) if order is not None else None
+
+
+def check_texts(
+    publication: Publication, rounds: KeptRounds, digests: Digests, kept: dict[str, tuple[str, str, Checked]], problems: Problems
+) -> dict[tuple[str, str, str], Behind]:  # fmt: skip
+    """Every text beside its translations and the readings. Gives the translations that lag, by kind of page, id and language."""
+    in_rounds: dict[str, list[str]] = {}
+    for id, round in publication.rounds.items():
+        for entrant in round.entrants:
+            in_rounds.setdefault(entrant.product.id, []).append(id)
+
+    round_digest = cache(partial(_round_digest, publication, files=digests))
+
+    def data_of(product: str) -> str:
+        return key_of(digests.group(f"products/{product}"), *map(round_digest, in_rounds.get(product, ())))
+
+    names = repr([(id, product.name) for id, product in publication.products.items()])
+    common = key_of(*map(digests.group, ("publication.yaml", "protocols")), names, repr(publication.held))
+    checks, bench = KeptChecks(kept, common, data_of), Bench(publication, rounds.findings)
+    found = {
+        (kind, id): checks.of_text(
+            f"{kind} {id}",
+            digests.group(f"{kind}s/{id}" if id else "about"),
+            partial(_check_text, publication, holder, bench),
+        )
+        for kind, id, holder in texts_of(publication)
+    }
+    for what in ("editions", "figures"):
+        for checked in found.values():
+            problems.extend(getattr(checked, what))
+    kept.clear()
+    kept.update(checks.now)
+    return {(*text, lang): lagging for text, checked in found.items() for lang, lagging in checked.behind.items()}
+
+
+def _check_text(publication: Publication, holder: Guide, bench: Bench) -> Checked:
+    editions, figures = Problems(), Problems()
+    check_edition(publication, holder, editions)
+    asked = check_text(holder, bench, figures)
+    return Checked(tuple(editions), tuple(figures), behind_of(publication, holder), tuple(sorted(asked)))
+
+
+def _round_digest(publication: Publication, id: str, files: Digests) -> str:
+    """The digest of all that a round's findings depend on, but for the code."""
+    own = (
+        f"rounds/{id}",
+        f"reviews/{id}",
+        *(f"products/{entrant.product.id}" for entrant in publication.rounds[id].entrants),
+    )
+    return key_of(*map(files.group, (*own, "publication.yaml", "protocols", "rigs")), repr(publication.held))
