@@ -8,7 +8,7 @@ PIP := $(PY) -m pip --disable-pip-version-check --quiet --quiet
 SHELL := /bin/bash
 .SHELLFLAGS := -eu -o pipefail -c
 .DEFAULT_GOAL := help
-.PHONY: help demo test lint types tests browser coverage format words bench clean
+.PHONY: help demo test lint types tests browser coverage format words bench audit clean
 
 help:
 	@echo "make demo      build the invented publication in demo_site/ and name the page to open"
@@ -17,6 +17,7 @@ help:
 	@echo "make words     bring new interface words into the catalogues of all languages"
 	@echo "make coverage  the tests once more, with the lines that none of them reach"
 	@echo "make bench     the table of speeds, where bench/ exists"
+	@echo "make audit     known vulnerabilities of the pinned packages; asks the network"
 	@echo "make clean     remove the virtual environment and everything that was made"
 
 demo: $(VENV)/.ready-demo
@@ -63,8 +64,15 @@ words: $(VENV)/.ready-demo
 bench: $(VENV)/.ready-demo
 	@if [ -d bench ]; then $(PY) -m bench $(ARGS); else echo "there is no bench/ yet"; fi
 
+# The newest release on purpose, in an environment of its own: what it knows has to be of today. --strict: what can't be
+# looked up is a failure, never silence.
+audit:
+	@test -x $(VENV)-audit/bin/pip-audit || { $(PYTHON) -m venv $(VENV)-audit && $(VENV)-audit/bin/pip install --quiet --quiet pip-audit; }
+	@$(VENV)-audit/bin/pip-audit --strict --progress-spinner off --disable-pip --require-hashes -r requirements-test.txt || { \
+	  echo "Not every pin could be vouched for: see above. Where the list can't be asked, run this where the network allows it."; exit 1; }
+
 clean:
-	rm -rf $(VENV) demo_site_built demo_site_built.memory build dist .mypy_cache .ruff_cache .pytest_cache .hypothesis .coverage*
+	rm -rf $(VENV) $(VENV)-audit demo_site_built demo_site_built.memory build dist .mypy_cache .ruff_cache .pytest_cache .hypothesis .coverage*
 
 # One stamp for each set of packages; it is older than its list after the list changed, and then the set is installed anew.
 $(VENV)/.ready-demo: requirements.txt pyproject.toml | $(PY)
