@@ -94,7 +94,7 @@ def build(
         publication,
         pictures,
         problems,
-        _remembered(memory, trace),
+        _remembered(memory if tool else Memory(None), trace, tool),
         keep,
         Digests(files, publication.files),
         kept_checks,
@@ -237,8 +237,8 @@ def open_editions(publication: Publication, problems: Problems) -> dict[str, Edi
     return editions
 
 
-def _remembered(memory: Memory, trace: Trace) -> Callable[[ChartFigure, str], str]:
-    """Draws charts, each drawing once for all languages and all builds; `trace` takes up which."""
+def _remembered(memory: Memory, trace: Trace, tool: str) -> Callable[[ChartFigure, str], str]:
+    """Draws charts, each drawing once for all languages and, with one `tool`, all builds; `trace` takes up which."""
     drawn: dict[str, str] = {}
     last: dict[
         tuple[int, str], tuple[object, str, str]
@@ -255,7 +255,7 @@ def _remembered(memory: Memory, trace: Trace) -> Callable[[ChartFigure, str], st
 
     def drawing(figure: ChartFigure, direction: str) -> tuple[str, str]:
         style = Style(direction="rtl" if direction == "rtl" else "ltr")
-        key = key_of("chart", drawing_key(figure.spec, style))
+        key = key_of("chart", tool, drawing_key(figure.spec, style))
         if key not in drawn:
             kept = memory.get(key)
             drawn[key] = (

@@ -133,7 +133,7 @@ def _made_ready(order: Order) -> Callable[[Wanted], Made]:
     publication = as_of(publication, order.day)
     pictures, _ = building.make_pictures(folder, publication, memory, problems, lambda *_: None)
     site = building.make_site(
-        folder, publication, pictures, problems, draw=building._remembered(memory, trace), keep=keep
+        folder, publication, pictures, problems, draw=building._remembered(memory, trace, order.kept_as), keep=keep
     )
     if site is None or problems.has_errors:
         raise Differs("a worker can't read the publication")

@@ -40,6 +40,7 @@ LIST_PITCH = 18.0
 SQUARE = 11.0  # wished width of a square of the paper
 HEADING = 32.0  # above each panel: a line of text, then the label of its topmost tick
 PANEL_GAP = 6.0
+COLUMN_GAP = 26.0  # the labels of two scales side by side don't run together
 MOST_RULINGS = 40  # more runs than these share upright lines
 MOST_SQUARES = 60  # along a scale: finer paper would be grey
 OFF_LINE = 1e-3  # of a square, between a tick and the line that it is said to stand on
@@ -119,6 +120,7 @@ class PanelsLayout:
     key: tuple[str, ...]
     end_room: float  # beside the end of the scale, for the numbers of curves
     direction: Direction
+    columns: int = 1  # panels stand beside each other in the order of reading
 
     @cached_property
     def left(self) -> float:
@@ -130,14 +132,37 @@ class PanelsLayout:
         """Where the x scale ends."""
         return (ROW_RIGHT if self.direction == "ltr" else WIDTH - GUTTER) - self.end_room
 
-    def x(self, fraction: float) -> float:
-        """Where a fraction of the x scale stands."""
-        return round(self.left + fraction * (self.right - self.left), 2)
+    def sides(self, panel: int) -> tuple[float, float]:
+        """The left and the right edge of a plotting area."""
+        width = (self.right - self.left - COLUMN_GAP * (self.columns - 1)) / self.columns
+        column = panel % self.columns
+        before = column if self.direction == "ltr" else self.columns - 1 - column
+        left = self.left + before * (width + COLUMN_GAP)
+        return round(left, 2), round(left + width, 2)
+
+    def heading_at(self, panel: int) -> float:
+        """Where a panel's heading begins, from the side where lines of text begin."""
+        left, right = self.sides(panel)
+        begin = left if self.direction == "ltr" else WIDTH - right
+        return EDGE if panel % self.columns == 0 else round(begin, 2)
+
+    def x(self, fraction: float, panel: int = 0) -> float:
+        """Where a fraction of a panel's x scale stands."""
+        left, right = self.sides(panel)
+        return round(left + fraction * (right - left), 2)
 
     @cached_property
     def tops(self) -> tuple[float, ...]:
         """The upper edges of the plotting areas."""
-        return tuple(accumulate((p.height + HEADING + PANEL_GAP for p in self.panels[:-1]), initial=HEADING))
+        rows = self.panels[:: self.columns]
+        edges = tuple(accumulate((p.height + HEADING + PANEL_GAP for p in rows[:-1]), initial=HEADING))
+        return tuple(edges[panel // self.columns] for panel in range(len(self.panels)))
+
+    @property
+    def lowest(self) -> tuple[int, ...]:
+        """The last panel of each column, under which the x scale stands."""
+        last = len(self.panels)
+        return tuple(max(range(column, last, self.columns)) for column in range(min(self.columns, last)))
 
     def y(self, panel: int, fraction: float) -> float:
         """Where a fraction of a panel's y scale stands."""
@@ -187,8 +212,12 @@ def lay_out(spec: ChartSpec, direction: Direction) -> Layout:
         case ControlChart():
             return _control(spec, direction)
         case DeclineChart():
-            panel = Panel(height=22 * (len(spec.axis.ticks) - 1), ticks=spec.axis.tick_fractions, named=True)
-            return _panels(spec, (panel,) * len(spec.rows), spec.x_axis, 0, direction)
+            height = 22 * (len(spec.axis.ticks) - 1)
+            panels = tuple(
+                Panel(height=height, ticks=spec.axis.tick_fractions, labelled=spec.labelled(row), named=True)
+                for row in range(len(spec.rows))
+            )
+            return _panels(spec, panels, spec.x_axis, 0, direction, columns=spec.columns)
     assert_never(spec)
 
 
@@ -211,6 +240,7 @@ def _panels(
     listed: int,
     direction: Direction,
     end_room: float = 0,
+    columns: int = 1,
 ) -> PanelsLayout:
     return PanelsLayout(
         kind=type(spec).__name__,
@@ -221,6 +251,7 @@ def _panels(
         key=drawn_key(spec),
         end_room=end_room,
         direction=direction,
+        columns=columns,
     )
 
 

@@ -374,6 +374,15 @@ class DeclineChart:
             raise ValueError("every entrant needs a grade, or None, for each count of washes")
         _require_on_axis(self.axis, [grade for row in self.rows for grade in (*row.grades, row.stated)])
 
+    @property
+    def columns(self) -> int:
+        """How many panels stand beside each other: compared at a glance, and within a telephone's height."""
+        return 1 if len(self.rows) < 3 else 2
+
+    def labelled(self, row: int) -> bool:
+        """Whether the panel of an entrant has the labels of the grades: those beside it share its."""
+        return row % self.columns == 0
+
     @cached_property
     def x_axis(self) -> Axis:
         """Counts of washes: those at which was graded, or round ones where these stand too close."""

@@ -94,7 +94,9 @@ def fitted(spec: ChartSpec, texts: tuple[str, ...], places: tuple[TextSlot, ...]
     line = LIST_ROOM if isinstance(spec, CurvesChart) else LINE_ROOM
     result = list(texts)
     for index, (place, text) in enumerate(zip(places, texts, strict=False)):
-        if place.role is Role.ENTRANT:
+        if place.role is Role.ENTRANT and isinstance(spec, DeclineChart):
+            result[index] = _shortened(text, line // spec.columns - 6)
+        elif place.role is Role.ENTRANT:
             value = result[index + 1] = _shortened(texts[index + 1], line - NAME_ROOM - 2)
             result[index] = _shortened(text, line - 2 - _columns(value))
         elif place.role in ROOM:
@@ -172,10 +174,12 @@ def _of_kind(spec: ChartSpec) -> Iterator[TextSlot]:
         case ControlChart():
             yield from _control(spec)
         case DeclineChart():
-            yield from _ticks(spec.x_axis)
-            for row in spec.rows:
-                yield from _entrants(iter([row.entrant]))
-                yield from _ticks(spec.axis)
+            for _ in range(spec.columns):
+                yield from _ticks(spec.x_axis)
+            for number, row in enumerate(spec.rows):
+                yield TextSlot(role=Role.ENTRANT, name=row.entrant)
+                if spec.labelled(number):
+                    yield from _ticks(spec.axis)
             yield from _keys(spec)
 
 

@@ -29,7 +29,6 @@ from sitegen.figures.draw_marks import draw_marks
 from sitegen.figures.draw_pens import Sheet
 from sitegen.figures.drawn_numbers import numbers_of
 
-STYLE_VERSION = 2  # raise it when the look changes: kept drawings are then made anew
 _FRAMES: dict[Layout, Frame] = {}  # of this process; a frame is the same whoever draws it
 
 
@@ -57,5 +56,5 @@ def draw(spec: ChartSpec, style: Style = Style(), frames: MutableMapping[Layout,
 
 def drawing_key(spec: ChartSpec, style: Style = Style()) -> str:
     """The digest under which a template can be kept: names don't count, as they are filled in later."""
-    content = f"{STYLE_VERSION} {style.direction} {numbers_of(spec)}"
+    content = f"{style.direction} {numbers_of(spec)}"
     return hashlib.blake2b(content.encode(), digest_size=16).hexdigest()

@@ -1,5 +1,7 @@
 """The part of a chart that doesn't depend on its values: paper, scales, places of names, key to the marks."""
 
+from collections.abc import Sequence
+
 from sitegen.datatypes import dataclass
 from sitegen.figures.chart_layout import (
     EDGE,
@@ -98,7 +100,8 @@ def _rows(sheet: Sheet, slots: Slots, layout: RowsLayout) -> None:
     _rule_down(sheet, (left, 0.0, right, foot), layout.square)
     sheet.lines([((layout.x(f), 0.0), (layout.x(f), foot)) for f in layout.ticks], SCALE)
     sheet.lines([((left, layout.top(row)), (right, layout.top(row))) for row in range(1, layout.rows)], SCALE)
-    _x_scale(sheet, slots, layout, left, right)
+    _x_title(sheet, layout)
+    _x_scale(sheet, slots, layout.direction, foot, [layout.x(f) for f in layout.ticks], (left, right))
     for row in range(layout.rows):
         _named(sheet, slots, layout.direction, layout.top(row) + NAME_LINE)
 
@@ -106,11 +109,14 @@ def _rows(sheet: Sheet, slots: Slots, layout: RowsLayout) -> None:
 def _panels(sheet: Sheet, slots: Slots, layout: PanelsLayout) -> None:
     for index in range(len(layout.panels)):
         _panel_paper(sheet, layout, index)
-    _x_scale(sheet, slots, layout, layout.left, layout.right)
+    _x_title(sheet, layout)
+    for index in layout.lowest:
+        places = [layout.x(f, index) for f in layout.ticks]
+        _x_scale(sheet, slots, layout.direction, layout.y(index, 0), places, layout.sides(index))
     for index, panel in enumerate(layout.panels):
         line = layout.tops[index] - 18
         if panel.named:
-            _named(sheet, slots, layout.direction, line)
+            _start(sheet, slots, layout.direction, layout.heading_at(index), line, 13)
         else:
             _start(sheet, slots, layout.direction, EDGE, line, FINE)
         if panel.labelled:
@@ -142,28 +148,33 @@ def _rule_down(sheet: Sheet, area: Box, pitch: float) -> None:
 def _panel_paper(sheet: Sheet, layout: PanelsLayout, index: int) -> None:
     panel = layout.panels[index]
     top, foot = layout.y(index, 1), layout.y(index, 0)
-    left, right = layout.left, layout.right
+    left, right = layout.sides(index)
     _rule_across(sheet, layout, (left, top, right, foot), (right - left) / squares(layout.ticks, right - left))
     _rule_down(sheet, (left, top, right, foot), panel.height / squares(panel.ticks, panel.height))
-    sheet.lines([((layout.x(f), top), (layout.x(f), foot)) for f in layout.ticks], SCALE)
+    sheet.lines([((layout.x(f, index), top), (layout.x(f, index), foot)) for f in layout.ticks], SCALE)
+    ends = (left, right)
     if panel.labelled:
         # The line runs under its label into the gutter, so label and line read as one.
         ends = (EDGE, right) if layout.direction == "ltr" else (left, WIDTH - EDGE)
+    if panel.labelled or panel.named:
         sheet.lines([((ends[0], layout.y(index, f)), (ends[1], layout.y(index, f))) for f in panel.ticks], SCALE)
     sheet.lines([((left, foot), (right, foot))], AXIS)
 
 
-def _x_scale(sheet: Sheet, slots: Slots, layout: Layout, left: float, right: float) -> None:
-    foot = layout.axis_y
-    sheet.lines([((left, foot), (right, foot))], AXIS)
-    sheet.lines([((layout.x(f), foot), (layout.x(f), foot + TICK_LENGTH)) for f in layout.ticks], AXIS)
-    _start(sheet, Slots(2), layout.direction, EDGE, foot + 34, FINE)
-    last = len(layout.ticks) - 1
-    for index, fraction in enumerate(layout.ticks):
+def _x_title(sheet: Sheet, layout: Layout) -> None:
+    _start(sheet, Slots(2), layout.direction, EDGE, layout.axis_y + 34, FINE)
+
+
+def _x_scale(
+    sheet: Sheet, slots: Slots, direction: Direction, foot: float, ticks: Sequence[float], ends: tuple[float, float]
+) -> None:
+    sheet.lines([((ends[0], foot), (ends[1], foot))], AXIS)
+    sheet.lines([((x, foot), (x, foot + TICK_LENGTH)) for x in ticks], AXIS)
+    last = len(ticks) - 1
+    for index, x in enumerate(ticks):
         side: Side = "left" if index == 0 else "right" if index == last else "middle"
         nudge = {"left": -4.0, "middle": 0.0, "right": 4.0}[side]
-        anchor = side_anchor(side, layout.direction)
-        sheet.text(slots.take(), layout.x(fraction) + nudge, foot + 18, anchor, FINE)
+        sheet.text(slots.take(), x + nudge, foot + 18, side_anchor(side, direction), FINE)
 
 
 def _named(sheet: Sheet, slots: Slots, direction: Direction, line: float) -> None:

@@ -229,7 +229,7 @@ def _decline(spec: DeclineChart, layout: PanelsLayout, sheet: Sheet, slots: Slot
         marks += at
         if row.stated is not None:
             y = layout.y(panel, spec.axis.fraction(row.stated))
-            stated.append([(layout.left, y), (layout.right, y)])
+            stated.append([(x, y) for x in layout.sides(panel)])
     sheet.lines(stated, STATED)
     sheet.lines(joins, JOIN)
     sheet.marks(marks, *GRADE_MARK)
@@ -242,7 +242,7 @@ def _scale(axis: Axis, layout: RowsLayout) -> Callable[[Number], float]:
 def _places(
     points: Sequence[tuple[Number, Number]], x: Axis, y: Axis, layout: PanelsLayout, panel: int = 0
 ) -> list[Point]:
-    across = map(layout.x, x.fractions([point[0] for point in points]))
+    across = (layout.x(fraction, panel) for fraction in x.fractions([point[0] for point in points]))
     down = (layout.y(panel, fraction) for fraction in y.fractions([point[1] for point in points]))
     return list(zip(across, down, strict=False))
 

@@ -26,7 +26,7 @@ from chart_samples import (
 )
 from lxml import etree
 
-from sitegen.figures.chart_layout import Layout, lay_out, spread
+from sitegen.figures.chart_layout import Layout, PanelsLayout, lay_out, spread
 from sitegen.figures.chart_spec import ChartSpec, ValuesChart, ValuesRow
 from sitegen.figures.draw import draw
 from sitegen.figures.draw_frame import Frame
@@ -258,12 +258,23 @@ def test_a_mirrored_chart_is_the_mirror(name: str) -> None:
         assert [400 - x for x, _ in here] == pytest.approx([x for x, _ in mirror])
 
 
-@pytest.mark.parametrize("name", ["curves", "tradeoff", "control", "decline"])
+@pytest.mark.parametrize("name", ["curves", "tradeoff", "control"])
 def test_mirrored_panels_keep_their_scale(name: str) -> None:
     """Right-to-left: the labels of y change sides, so the data move over, but each as far as the others."""
     left, right = drawn(SAMPLES[name], "ltr"), drawn(SAMPLES[name], "rtl")
     moved = {round(a[0] - b[0], 2) for g, h in zip(placed(left), placed(right)) for a, b in zip(g, h)}
     assert moved <= {38.0}
+    assert [[y for _, y in group] for group in placed(left)] == [[y for _, y in group] for group in placed(right)]
+
+
+def test_mirrored_columns_change_places() -> None:
+    """Right-to-left: the first panel of a line stands on the right; in each, the washes still run from left to right."""
+    layout = lay_out(SAMPLES["decline"], "ltr")
+    assert isinstance(layout, PanelsLayout)
+    assert layout.columns == 2
+    left, right = drawn(SAMPLES["decline"], "ltr"), drawn(SAMPLES["decline"], "rtl")
+    moved = {round(a[0] - b[0], 2) for g, h in zip(placed(left), placed(right)) for a, b in zip(g, h)}
+    assert moved == {round(sum(layout.sides(panel)) - 400, 2) for panel in (0, 1)}
     assert [[y for _, y in group] for group in placed(left)] == [[y for _, y in group] for group in placed(right)]
 
 

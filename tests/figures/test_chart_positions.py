@@ -222,6 +222,26 @@ def test_grades_decline_in_their_own_panels() -> None:
     assert read == [[(0, 5), (5, 4), (20, 2)], [(0, 4), (20, 3)]]
 
 
+def test_three_panels_or_more_stand_in_two_columns() -> None:
+    """Each entrant's grades are read off between the sides and edges of its own panel; the scale stands under both columns."""
+    grades = [(5, 4, 2), (4, None, 3), (1, 2, 5)]
+    rows = tuple(DeclineRow(entrant=name, grades=given) for name, given in zip("abc", grades, strict=True))
+    spec = DeclineChart(washes=(0, 5, 20), rows=rows, axis=GRADES)
+    layout = panels_of(spec)
+    marks = placed(drawn(spec))[0]
+    read = []
+    for panel, top in enumerate(layout.tops):
+        left, right = layout.sides(panel)
+        here = [(x, y) for x, y in marks if left - 1 <= x <= right + 1 and top - 1 <= y <= top + 89]
+        read.append(
+            [(round(read_off(x, left, right, 0, 20)), round(read_off(y, top + 88, top, 1, 5), 2)) for x, y in here]
+        )
+    assert read == [[(0, 5), (5, 4), (20, 2)], [(0, 4), (20, 3)], [(0, 1), (5, 2), (20, 5)]]
+    scales = [text for text in drawn(spec).iter(SVG + "text") if text.text in ("0", "5", "20") and text.get("y") != "20"]
+    below = {top + 88 + 18 for top in layout.tops[1:]}
+    assert {float(text.get("y") or 0) for text in scales} >= below
+
+
 def reference_places(
     xs: list[float],
     ys: list[float],
