@@ -52,7 +52,8 @@ def main() -> int:
 
 def _line(row: Row) -> str:
     floor = f"{row.floor:10.3f}{row.cpu / row.floor:8.2f}" if row.floor else f"{'':18}"
-    return f"{row.name:34}{row.cpu:10.3f}{floor}{row.wall:9.3f}{row.peak:8.0f} MB"
+    wall = f"{row.wall:9.3f}" if row.wall else f"{'':9}"
+    return f"{row.name:34}{row.cpu:10.3f}{floor}{wall}{row.peak:8.0f} MB"
 
 
 def _memory() -> str:

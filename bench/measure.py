@@ -9,7 +9,7 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from bench.publication import ident, write_publication
@@ -19,11 +19,15 @@ REPOSITORY = Path(__file__).resolve().parents[1]
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """What one process took: seconds of CPU (user and system, with its children) and of the clock; peak memory in MB."""
+    """What one process took: seconds of CPU (user and system, with its children) and of the clock; peak memory in MB.
+
+    `said` is what it printed.
+    """
 
     cpu: float
     wall: float
     peak: float
+    said: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,17 +55,16 @@ def run(place: Path, *words: str) -> Run:
     settings = {**os.environ, "PYTHONPATH": str(REPOSITORY), "PYTHONPYCACHEPREFIX": str(place / "bytecode")}
     settings.pop("PYTHONDONTWRITEBYTECODE", None)
     start = time.perf_counter()
-    process = subprocess.Popen(
-        [sys.executable, *words], env=settings, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE
-    )
-    assert process.stderr is not None
-    told = process.stderr.read()
+    process = subprocess.Popen([sys.executable, *words], env=settings, stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+    assert process.stdout is not None
+    told = process.stdout.read()
     _, status, used = os.wait4(process.pid, 0)
     process.returncode = os.waitstatus_to_exitcode(status)
-    process.stderr.close()
+    process.stdout.close()
     if process.returncode:
         raise SystemExit(f"{' '.join(words)} failed:\n{told.decode(errors='replace')[-2000:]}")
-    return Run(used.ru_utime + used.ru_stime, time.perf_counter() - start, used.ru_maxrss / 1024)
+    took = time.perf_counter() - start
+    return Run(used.ru_utime + used.ru_stime, took, used.ru_maxrss / 1024, told.decode(errors="replace"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +93,17 @@ class Case:
             "--quiet",
             *self.workers,
         )
+
+    def rebuild(self, times: int) -> Run:
+        """Builds after edits of a text within one process; its CPU is that of one of them."""
+        text = self.source / "reviews" / ident(0) / "de.md"
+        whole = run(self.place, "-m", "bench.resident", str(self.source), f"{self.source}-site", str(text), str(times))
+        return Run(float(whole.said.split()[-1]), 0.0, whole.peak)
+
+    def pages(self) -> tuple[int, int]:
+        """How many pages the site has, and how many the bare libraries make of as many reviews."""
+        made = sum(1 for path in Path(f"{self.source}-site").rglob("*.html"))
+        return made, sum(-(-self.reviews // share) * 2 for share in (1, 8, 50))
 
     def forget(self) -> None:
         """As if it had never been built."""
@@ -127,7 +141,15 @@ def measure(place: Path, reviews: int, times: int, floor: Path | None, workers: 
     case = Case(place, reviews, floor, ("--workers", str(workers)) if workers else ())
     write_publication(case.source, reviews)
     run(place, "-m", "sitegen", "build", str(case.source), "--to", str(place / "warm-up"), "--quiet")
-    yield _row("cold build", case, times, case.forget, lambda: case.bare(reviews, 3))
+    cold = _row("cold build", case, times, case.forget, lambda: case.bare(reviews, 3))
+    yield cold
+    if cold.floor:
+        ours, bare = case.pages()
+        yield replace(
+            cold, name=f"  by page: {ours:,}, bare {bare:,}", cpu=cold.cpu / ours, floor=cold.floor / bare, wall=0.0
+        )
+    one = _row("cold build, one process", replace(case, workers=("--workers", "1")), times, case.forget, lambda: 0.0)
+    yield one
     yield _row("nothing changed", case, max(times, 5), lambda: None, case.bare_look)
     yield _row(
         "one text edited", case, times, lambda: _edit_text(case.source), lambda: case.bare(1, 0) + case.bare_look()
@@ -139,6 +161,8 @@ def measure(place: Path, reviews: int, times: int, floor: Path | None, workers: 
         lambda: _edit_reading(case.source),
         lambda: case.bare(1, 3) + case.bare_look(),
     )
+    stays = case.rebuild(max(times, 3))
+    yield Row("one text edited, process stays", stays.cpu, 0.0, stays.wall, stays.peak)
     yield _row("one template edited", case, times, lambda: _edit_template(case.source), lambda: 0.0)
 
 

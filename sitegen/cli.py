@@ -10,7 +10,7 @@ import os
 import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
@@ -239,25 +239,19 @@ def _build(parsed: argparse.Namespace) -> int:
     folder = _folder_of(parsed)
     if folder is None:
         return WRONG_USE
-    from sitegen.build import build
     from sitegen.disk.lock import alone
-    from sitegen.disk.memory import Memory
     from sitegen.disk.output import NotOurs
-    from sitegen.disk.unchanged import look, remember
 
     to = _target(folder, parsed.to)
     if to is None:
         return WRONG_USE
     _settle_process()
     teller = _Teller(sys.stderr, parsed.quiet)
-    start, day, looked = time.monotonic(), parsed.date or dt.date.today(), look(str(folder.resolve()))
     try:
         with alone(
             str(to), lambda: print("another build of this site is running; waiting for it to end", file=sys.stderr)
         ):
-            memory = to.with_name(f"{to.name}.memory")
-            with _hands(parsed, folder, memory, day) as hands:
-                built = build(folder, to, Memory(memory), teller, day, hands)
+            code, told, report = _build_alone(parsed, folder, to, teller)
     except _NoHands as none:
         print(f"sitegen: {none}; the published site is as it was", file=sys.stderr)
         return WRONG_USE
@@ -269,21 +263,52 @@ def _build(parsed: argparse.Namespace) -> int:
     except OSError as fault:
         print(f"sitegen: the site could not be written: {fault}; the published one is as it was", file=sys.stderr)
         return AT_FAULT
+    except MemoryError:
+        print(f"sitegen: this machine has too little memory for the build; {_standing()}", file=sys.stderr)
+        return AT_FAULT
     finally:
         teller.end()
-    _tell_made_here(hands)
-    told = _problems_text(folder, built.problems)
     print(told, end="", file=sys.stderr)
+    print(report, end="")
+    return code
+
+
+def _build_alone(parsed: argparse.Namespace, folder: Path, to: Path, teller: _Teller) -> tuple[int, str, str]:
+    """Build while no other build of the site runs; exit code, and what is to be told on the error stream and the output.
+
+    What a build said is remembered here too: once another one might have published, it would be said of that one's site.
+    """
+    from sitegen.build import build
+    from sitegen.disk.memory import Memory
+    from sitegen.disk.unchanged import look, remember
+
+    start, day, looked = time.monotonic(), parsed.date or dt.date.today(), look(str(folder.resolve()))
+    memory = to.with_name(f"{to.name}.memory")
+    with _nothing_half_made(memory), _hands(parsed, folder, memory, day) as hands:
+        built = build(folder, to, Memory(memory), teller, day, hands)
+    told, lost = _problems_text(folder, built.problems), _made_here_text(hands)
     if not built.published:
-        print("nothing was published", file=sys.stderr)
-        return AT_FAULT
+        return AT_FAULT, f"{lost}{told}nothing was published\n", ""
     counts = f"{built.pages} pages, {built.pictures} pictures, {built.files} files"
     held = "".join(f"held back until {one.until}: the review '{one.review}' in {one.edition}\n" for one in built.held)
     end = f"{held}open {to / 'index.html'}\n"
     remember(looked, str(to), day.isoformat(), told, f"{counts}, nothing changed since the last build\n{end}")
-    if not parsed.quiet:
-        print(f"{counts}, {built.changed} of them changed, in {time.monotonic() - start:.1f} s\n{end}", end="")
-    return FINE
+    seconds = f"{time.monotonic() - start:.1f}"
+    report = f"{counts}, {built.changed} of them changed, in {seconds} s\n{end}"
+    return FINE, f"{lost}{told}", "" if parsed.quiet else report
+
+
+@contextmanager
+def _nothing_half_made(memory: Path) -> Iterator[None]:
+    """After a build that was stopped, remove what it or its workers were just writing to the memory (NAME.NUMBER)."""
+    try:
+        yield
+    except BaseException:
+        for path in (*memory.glob("*.*"), *memory.glob("*/*.*")):
+            if path.suffix[1:].isdigit():
+                with suppress(OSError):
+                    path.unlink()
+        raise
 
 
 class _NoHands(Exception):
@@ -306,11 +331,18 @@ def _hands(parsed: argparse.Namespace, folder: Path, memory: Path, day: dt.date)
         yield hands
 
 
-def _tell_made_here(hands: Any) -> None:
-    """Why a cluster took no weight off this machine, where it didn't."""
-    reasons: list[str] = getattr(hands, "reasons", [])
+def _made_here_text(hands: Any) -> str:
+    """Why a cluster took no weight off this machine, where it didn't; and how many of its own processes were lost."""
+    from sitegen.disk.workers import lost_workers
+
+    text, reasons = "", list[str](getattr(hands, "reasons", []))
     if reasons:
-        print(f"{len(reasons)} pieces of the work were done here and not by the cluster: {reasons[0]}", file=sys.stderr)
+        text = f"{len(reasons)} pieces of the work were done here and not by the cluster: {reasons[0]}\n"
+    lost = lost_workers()
+    if lost:
+        said = "a process was ended" if lost == 1 else f"{lost} processes were ended"
+        text += f"{said} by the system, perhaps for want of memory; the work was done all the same\n"
+    return text
 
 
 def _settle_process() -> None:
@@ -350,12 +382,18 @@ def _addresses(parsed: argparse.Namespace) -> int:
     if folder is None:
         return WRONG_USE
     from sitegen.desk.addresses_command import Refused, addresses
+    from sitegen.desk.write_source import NotWritten
 
     try:
         text, problems = addresses(folder, parsed.date or dt.date.today(), tuple(parsed.renamed), record=parsed.record)
-    except (Refused, OSError) as fault:
-        print(f"sitegen: {fault}", file=sys.stderr)
-        return WRONG_USE if isinstance(fault, Refused) else AT_FAULT
+    except Refused as refused:
+        print(f"sitegen: {refused}", file=sys.stderr)
+        return WRONG_USE
+    except NotWritten as fault:
+        return _not_written(fault)
+    except OSError as fault:
+        print(f"sitegen: the addresses could not be recorded: {fault}", file=sys.stderr)
+        return AT_FAULT
     _print_problems(folder, problems)
     if problems.has_errors:
         return AT_FAULT

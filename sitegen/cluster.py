@@ -24,6 +24,8 @@ from sitegen.disk.memory import Memory, Pieces
 from sitegen.disk.workers import Elsewhere
 from sitegen.pages.plan import Page
 from sitegen.pages.traced import Trace, traced
+from sitegen.pages_made import make_chunk, remembered, theme_of
+from sitegen.photos_made import make_pictures, make_wetted
 from sitegen.problems import Problems
 from sitegen.records.embargo import as_of
 
@@ -126,20 +128,20 @@ def _made_ready(order: Order) -> Callable[[Wanted], Made]:
             "a worker has another release of the tool, of a library or of Python, or was started before it came"
         )
     folder, memory, problems, trace = Path(order.folder), Memory(Path(order.memory)), Problems(), Trace()
-    keep = Pieces(memory, order.kept_as, FileDigests(folder).sure)
+    keep = Pieces(memory, order.kept_as, FileDigests(folder).sure, alone=False)
     publication = building.read(folder, problems, keep=keep)
     if publication is None or problems.has_errors:
         raise Differs("a worker can't read the publication")
     publication = as_of(publication, order.day)
-    pictures, _ = building.make_pictures(folder, publication, memory, problems, lambda *_: None)
+    pictures, _ = make_pictures(folder, publication, memory, problems, lambda *_: None)
     site = building.make_site(
-        folder, publication, pictures, problems, draw=building._remembered(memory, trace, order.kept_as), keep=keep
+        folder, publication, pictures, problems, draw=remembered(memory, trace, order.kept_as), keep=keep
     )
     if site is None or problems.has_errors:
         raise Differs("a worker can't read the publication")
-    wetted, _ = building.make_wetted(folder, publication, memory, problems)
+    wetted, _ = make_wetted(folder, publication, memory, problems)
     compiled = keep.table("templates")
-    themes = {tag: building._theme(folder, edition, compiled) for tag, edition in site.editions.items()}
+    themes = {tag: theme_of(folder, edition, compiled) for tag, edition in site.editions.items()}
     if order.files != files_seen(folder):  # looked at last: what was read is then at least as new as what is wanted
         raise Differs("a worker sees other files of the publication, or they were changed meanwhile")
-    return partial(building._make_chunk, themes, traced(replace(site, wetted=wetted), trace), trace)
+    return partial(make_chunk, themes, traced(replace(site, wetted=wetted), trace), trace)

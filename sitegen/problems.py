@@ -4,6 +4,8 @@ import difflib
 import unicodedata
 from collections.abc import Iterable, Iterator
 from enum import Enum
+from functools import lru_cache
+from itertools import groupby, islice
 
 from sitegen.datatypes import dataclass
 from sitegen.place import Place
@@ -12,6 +14,7 @@ SHOWN_WIDTH = 96  # columns of source shown under a problem: fits an 80-120 colu
 LEAD_WIDTH = 40  # what is kept to the left of the fault when a long line is cut
 QUOTED_LENGTH = 40  # longest piece of an author's text that a message repeats
 MOST_NAMED = 12  # names that a hint lists where none is near
+MOST_TOLD = 200  # of one file: an author mends some dozens at a sitting, and a slip of a script spoils every line alike
 LONGEST_GUESS = 80  # longer words are no slips of the keyboard; comparing them would only cost time
 
 
@@ -67,8 +70,11 @@ class Problems:
         return any(p.severity is Severity.ERROR for p in self._found)
 
     def worst_first(self) -> tuple[Problem, ...]:
-        """Errors before cautions, each by file, line and column."""
-        return tuple(sorted(self._found, key=_rank))
+        """What is told: errors before cautions, each by file, line and column; of one file MOST_TOLD of either kind,
+        and then in one line how many more there are.
+        """
+        ranked = sorted(self._found, key=_rank)
+        return tuple(told for _, alike in groupby(ranked, key=_kind) for told in _some(alike))
 
     def __len__(self) -> int:
         return len(self._found)
@@ -82,11 +88,32 @@ def _rank(problem: Problem) -> tuple[bool, str, int, int]:
     return (problem.severity is Severity.CAUTION, place.file, place.line, place.column)
 
 
+def _kind(problem: Problem) -> tuple[Severity, str]:
+    return problem.severity, problem.place.file
+
+
+def _some(alike: Iterator[Problem]) -> Iterator[Problem]:
+    """The first of many problems; the others as one."""
+    yield from islice(alike, MOST_TOLD)
+    further = tuple(alike)
+    if len(further) < 2:  # the line that counts it would be as long
+        yield from further
+        return
+    first = further[0]
+    message = f"{len(further):,} more {first.severity.value}s in this file are not told"
+    yield Problem(
+        "many", first.severity, first.place, message, "mend those above; what is left is told by the next run"
+    )
+
+
 def nearest(word: str, words: Iterable[str]) -> str | None:
     """The one of `words` that `word` was probably meant to be, whatever its case; None if none is near."""
-    wanted = _plain(word)
-    if not wanted or len(wanted) > LONGEST_GUESS:
-        return None
+    wanted = _plain(word) if len(word) <= LONGEST_GUESS else ""
+    return _nearest(wanted, tuple(words)) if wanted else None
+
+
+@lru_cache(maxsize=256)  # a file made by a script has the same slip on every line
+def _nearest(wanted: str, words: tuple[str, ...]) -> str | None:
     by_plain = {_plain(candidate): candidate for candidate in sorted(words, reverse=True)}
     near = difflib.get_close_matches(wanted, by_plain, n=1, cutoff=0.6)
     return by_plain[near[0]] if near else None
@@ -106,6 +133,7 @@ def unknown_name(what: str, name: str, names: Iterable[str]) -> str:
     return f"there is no {what} '{name}'; {hint}"
 
 
+@lru_cache(maxsize=4096)
 def _plain(word: str) -> str:
     """Case, accents and the choice between blank, hyphen and underscore are the commonest slips."""
     letters = unicodedata.normalize("NFKD", word.strip().casefold())

@@ -8,29 +8,24 @@ from sitegen.disk.kept_checks import Checked, KeptChecks
 from sitegen.disk.kept_rounds import Found, KeptRounds
 from sitegen.disk.memory import Pieces, key_of
 from sitegen.editions.against_data import Bench
-from sitegen.editions.freshness import Behind, behind_of, check_edition, texts_of
+from sitegen.editions.freshness import Behind, behind_of, check_edition, names_of_texts, text_at
 from sitegen.editions.typed_figures import check_text
 from sitegen.findings.rig_state import JudgedRig
-from sitegen.findings.round_order import order_round
-from sitegen.findings.rounds import find_round, round_prices
 from sitegen.problems import Problems
 from sitegen.records.publication import Publication
-from sitegen.records.text_files import Guide
 
 
 def find_rounds(publication: Publication, rigs: Mapping[str, JudgedRig], digests: Digests, keep: Pieces) -> KeptRounds:
     """The findings of every round: those that are kept when somebody asks, the others now, before processes part."""
-    return KeptRounds(
-        {
-            id: keep.later(
-                f"round {id} {_round_digest(publication, id, digests)}", partial(_find, publication, id, rigs)
-            )
-            for id in publication.rounds
-        }
-    )
+    keys = {id: f"round {id} {_round_digest(publication, id, digests)}" for id in publication.rounds}
+    found = keep.later_all({key: partial(_find, publication, id, rigs) for id, key in keys.items()})
+    return KeptRounds({id: found[key] for id, key in keys.items()})
 
 
 def _find(publication: Publication, id: str, rigs: Mapping[str, JudgedRig]) -> Found:
+    from sitegen.findings.round_order import order_round
+    from sitegen.findings.rounds import find_round, round_prices
+
     round = publication.rounds[id]
     found = find_round(round, publication.readings.get(id, ()), publication.protocols, publication.products, rigs)
     if round.single:
@@ -54,16 +49,16 @@ def check_texts(
     def data_of(product: str) -> str:
         return key_of(digests.group(f"products/{product}"), *map(round_digest, in_rounds.get(product, ())))
 
-    names = repr([(id, product.name) for id, product in publication.products.items()])
+    names = repr(dict(publication.names))
     common = key_of(*map(digests.group, ("publication.yaml", "protocols")), names, repr(publication.held))
     checks, bench = KeptChecks(kept, common, data_of), Bench(publication, rounds.findings)
     found = {
         (kind, id): checks.of_text(
             f"{kind} {id}",
             digests.group(f"{kind}s/{id}" if id else "about"),
-            partial(_check_text, publication, holder, bench),
+            partial(_check_text, publication, kind, id, bench),
         )
-        for kind, id, holder in texts_of(publication)
+        for kind, id in names_of_texts(publication)
     }
     for what in ("editions", "figures"):
         for checked in found.values():
@@ -73,7 +68,8 @@ def check_texts(
     return {(*text, lang): lagging for text, checked in found.items() for lang, lagging in checked.behind.items()}
 
 
-def _check_text(publication: Publication, holder: Guide, bench: Bench) -> Checked:
+def _check_text(publication: Publication, kind: str, id: str, bench: Bench) -> Checked:
+    holder = text_at(publication, kind, id)
     editions, figures = Problems(), Problems()
     check_edition(publication, holder, editions)
     asked = check_text(holder, bench, figures)

@@ -1,14 +1,20 @@
 """The commands: exit codes, what they print and where, and how little they load."""
 
+import fcntl
+import os
+import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
 from builders import SMALL, write
 
+import sitegen.pages_made as making
 from sitegen import __version__
 from sitegen.cli import main
+from sitegen.disk import output, unchanged
 
 ROOT = Path(__file__).parents[1]
 HEAVY = (
@@ -141,3 +147,127 @@ def test_a_closed_pipe_is_no_fault(small: Path) -> None:
     command = f"{sys.executable} -m sitegen check {small} | true"
     done = subprocess.run(["bash", "-c", command], cwd=ROOT, capture_output=True, text=True, timeout=60)
     assert "Traceback" not in done.stderr and "BrokenPipe" not in done.stderr
+
+
+def files(folder: Path) -> dict[str, bytes]:
+    """Every file below a folder."""
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+
+# A build whose workers do as told at their first page; `memory` is that of the site.
+WORKERS = """
+import os, signal, sys, time
+from pathlib import Path
+import sitegen.pages_made as making
+from sitegen.cli import main
+build, real, memory = os.getpid(), making.render_sheet, Path(sys.argv[3] + ".memory")
+
+def render(*words):
+    if os.getpid() != build:
+        (memory / "ab").mkdir(exist_ok=True)
+        (memory / "ab" / f"cd.{os.getpid()}").write_bytes(b"half")  # as if stopped while it was being written
+        os.write(1, f"{os.getpid()}\\n".encode())
+        BUSY
+    return real(*words)
+
+making.render_sheet = render
+sys.exit(main(["build", sys.argv[1], "--to", sys.argv[3], "--workers", "2", *sys.argv[4:]]))
+"""
+
+
+def start(busy: str, small: Path, site: Path, *more: str) -> "subprocess.Popen[str]":
+    """The command as a process of its own, in a group of its own."""
+    command = [sys.executable, "-c", WORKERS.replace("BUSY", busy), str(small), "--to", str(site), *more]
+    return subprocess.Popen(
+        command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True
+    )
+
+
+def test_workers_that_are_killed_cost_only_time(small: Path, tmp_path: Path) -> None:
+    """SIGKILL to both workers at their first page, as for want of memory: the same bytes, one line that tells, nothing left."""
+    assert run("build", small, "--to", tmp_path / "clean", "--workers", "1", "--quiet").returncode == 0
+    with start("os.kill(os.getpid(), signal.SIGKILL)", small, tmp_path / "site", "--quiet") as process:
+        _, told = process.communicate(timeout=120)
+    assert process.returncode == 0
+    assert told == "2 processes were ended by the system, perhaps for want of memory; the work was done all the same\n"
+    assert files(tmp_path / "site") == files(tmp_path / "clean")
+    assert sorted(path.name for path in tmp_path.iterdir()) == [
+        "clean", "clean.memory", "moorkamp", "site", "site.memory",
+    ]  # fmt: skip
+    assert [name for name in files(tmp_path / "site.memory") if "." in name and not name.endswith(".pack")] == []
+
+
+@pytest.mark.parametrize("whom", ["the process group, as a terminal does", "the build alone"])
+def test_ctrl_c_ends_workers_at_once(whom: str, small: Path, tmp_path: Path) -> None:
+    """Whatever its workers are at: 130, one line, no worker and no half-made file left, and the old site stands."""
+    assert run("build", small, "--to", tmp_path / "site", "--quiet").returncode == 0
+    before, kept = files(tmp_path / "site"), set(files(tmp_path / "site.memory"))
+    write(small, {"publication.yaml": SMALL["publication.yaml"] + "tagline: {de: Neu, en: New}\n"}, base={})
+    with start("time.sleep(600)", small, tmp_path / "site", "--quiet") as process:
+        assert process.stdout is not None and process.stderr is not None
+        workers = [int(process.stdout.readline()) for _ in range(2)]
+        pressed = time.monotonic()
+        press = os.killpg if "group" in whom else os.kill
+        press(process.pid, signal.SIGINT)
+        assert process.stderr.read() == "\nstopped; the published site is as it was\n"
+        assert process.wait(60) == 130
+        assert time.monotonic() - pressed < 2  # s; a piece of work may take longer, and is given up
+    for worker in workers:
+        with pytest.raises(ProcessLookupError):
+            os.kill(worker, 0)
+    assert files(tmp_path / "site") == before
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["moorkamp", "site", "site.memory"]
+    assert [
+        name for name in set(files(tmp_path / "site.memory")) - kept if "." in name and not name.endswith(".pack")
+    ] == []
+    assert run("build", small, "--to", tmp_path / "site", "--quiet").returncode == 0
+
+
+def test_too_little_memory_is_told_in_a_sentence(
+    small: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Where the work can't be done here either: a sentence, exit code 1, and the old site stands."""
+    assert main(["build", str(small), "--to", str(tmp_path / "site"), "--quiet"]) == 0
+    before = files(tmp_path / "site")
+
+    def refuse(*_: object) -> bytes:
+        raise MemoryError
+
+    monkeypatch.setattr(making, "render_sheet", refuse)
+    write(small, {"about/de.md": SMALL["about/de.md"] + "Mehr.\n"}, base={})
+    assert main(["build", str(small), "--to", str(tmp_path / "site"), "--workers", "2", "--quiet"]) == 1
+    told = "sitegen: this machine has too little memory for the build; the published site is as it was\n"
+    assert capsys.readouterr() == ("", told)
+    assert files(tmp_path / "site") == before
+
+
+def test_what_a_build_said_is_remembered_while_no_other_can_publish(
+    small: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Looking at the sources, exchanging and remembering happen in this order under one lock, so what is remembered of a
+    site was said of that very site."""
+    site, order = tmp_path / "site", []
+
+    def is_held() -> bool:
+        with (tmp_path / "site.memory" / "lock").open("rb") as other:
+            try:
+                fcntl.flock(other, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except BlockingIOError:
+                return True
+        return False
+
+    def noting(module: object, name: str, what: str) -> None:
+        real = getattr(module, name)
+
+        def noted(*words: object) -> object:
+            order.append((what, is_held()))
+            return real(*words)
+
+        monkeypatch.setattr(module, name, noted)
+
+    noting(unchanged, "look", "looked")
+    noting(output, "swap", "exchanged")
+    noting(unchanged, "remember", "remembered")
+    assert main(["build", str(small), "--to", str(site), "--quiet"]) == 0
+    assert order == [("looked", True), ("exchanged", True), ("remembered", True)] and not is_held()
+    assert unchanged.answer(["build", str(small), "--to", str(site), "--quiet"]) == 0

@@ -22,6 +22,8 @@ FLOOR = ("datatypes", "place", "problems", "stock")
 ROOMS = ("text", "records", "findings", "figures", "editions", "pages", "disk")  # each may import those before it
 TOP = (
     "supported",
+    "photos_made",
+    "pages_made",
     "build",
     "cluster",
     "desk",

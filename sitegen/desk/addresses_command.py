@@ -8,7 +8,8 @@ from dataclasses import replace
 from pathlib import Path
 
 from sitegen.build import read
-from sitegen.desk.write_source import ChangedMeanwhile, InTheWay, create_file, replace_file
+from sitegen.desk.addresses_edit import record_edits
+from sitegen.desk.write_source import ChangedMeanwhile, create_file, edit_file
 from sitegen.pages.moves import with_moves
 from sitegen.pages.plan import GUIDE, LISTS, REVIEW, ROUND, Page, Plan, id_slug, make_plan
 from sitegen.place import Place
@@ -16,7 +17,7 @@ from sitegen.problems import Problems, unknown_name
 from sitegen.records.addresses import ADDRESSES_FILE, Address, Addresses, addresses_text
 from sitegen.records.embargo import as_of
 from sitegen.records.publication import Publication
-from sitegen.text.source import digest_of
+from sitegen.text.source import Source, read_source
 
 RECORDED = (REVIEW, ROUND, GUIDE)  # the pages whose addresses come from titles; the others stand at their ids
 _HERE = Place(ADDRESSES_FILE, 1, 1)
@@ -29,10 +30,11 @@ class Refused(Exception):
 def addresses(folder: Path, day: dt.date, renamed: tuple[str, ...], *, record: bool) -> tuple[str, Problems]:
     """What became of the addresses, a line each; with `record` the file is written.
 
-    `renamed` holds `KIND/OLD=NEW`: pages whose id has changed. Raises Refused, and OSError where the disk fails.
+    `renamed` holds `KIND/OLD=NEW`: pages whose id has changed. Raises Refused, NotWritten where somebody changed the
+    file meanwhile, OSError where the disk fails; the file is then as it was.
     """
     problems = Problems()
-    before = (folder / ADDRESSES_FILE).read_bytes() if (folder / ADDRESSES_FILE).is_file() else None
+    before = read_source(folder, ADDRESSES_FILE, Problems()) if (folder / ADDRESSES_FILE).is_file() else None
     publication = read(folder, problems)
     if publication is None or problems.has_errors:
         return "", problems
@@ -45,7 +47,7 @@ def addresses(folder: Path, day: dt.date, renamed: tuple[str, ...], *, record: b
         return "", problems
     new = _recorded(publication, plan)
     if record:
-        _write(folder, before, addresses_text(new).encode())
+        _write(folder, before, new)
     return "\n".join(_lines(publication.addresses, new)), problems
 
 
@@ -93,11 +95,11 @@ def _lines(old: Addresses, new: Addresses) -> list[str]:
     return lines
 
 
-def _write(folder: Path, before: bytes | None, data: bytes) -> None:
-    try:
-        if before is None:
-            create_file(folder, ADDRESSES_FILE, data)
-        else:
-            replace_file(folder, ADDRESSES_FILE, digest_of(before), data)
-    except (ChangedMeanwhile, InTheWay):
-        raise Refused(f"{ADDRESSES_FILE} was changed meanwhile; nothing was written") from None
+def _write(folder: Path, before: Source | None, new: Addresses) -> None:
+    """Change what has to be changed in the file that was read, or make a first one."""
+    if before is not None:
+        edit_file(folder, ADDRESSES_FILE, before.digest, record_edits(before.text, new))
+    elif (folder / ADDRESSES_FILE).exists():  # what could be read a moment ago as part of the publication
+        raise ChangedMeanwhile(ADDRESSES_FILE)
+    else:
+        create_file(folder, ADDRESSES_FILE, addresses_text(new).encode())

@@ -3,13 +3,16 @@
 The originals are opened read-only and never changed.
 """
 
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
 from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 from sitegen.datatypes import dataclass
+from sitegen.disk.memory import key_of
 
 WIDTHS = (400, 800, 1200, 1600)
 MOST_PIXELS = 120_000_000  # a 100-megapixel camera and some; more is an archive bomb
@@ -21,7 +24,15 @@ TALLEST = 16_383  # points: WebP has no taller picture (RFC 9649, 2.5: 14 bits f
 # Cheap settings: the next better WebP method costs 2.2 times the time and saves 4 % of the bytes.
 WEBP = {"quality": 78, "method": 2}
 JPEG = {"quality": 80, "optimize": True, "progressive": True}
-RECIPE = f"{WIDTHS} {WEBP} {JPEG} 2"
+_CODE = Path(__file__).resolve().parents[1]
+
+
+@cache
+def recipe(*files: str) -> str:
+    """Changes with the code of these files and of this one, and with the library, another release of which may write other bytes."""
+    from PIL import __version__
+
+    return key_of(__version__, *((_CODE / name).read_bytes() for name in ("disk/images.py", *files)))
 
 
 class BadPicture(ValueError):
@@ -38,14 +49,6 @@ class SizedPicture:
     jpeg: bytes
 
 
-def picture_size(path: Path) -> tuple[int, int]:
-    """Width and height as seen, with the orientation applied, from the head of the file. Raises BadPicture."""
-    with opened_picture(path) as image, _in_words():
-        width, height = image.size
-        turned = image.getexif().get(0x0112, 1) in (5, 6, 7, 8)
-        return (height, width) if turned else (width, height)
-
-
 def widths_for(width: int) -> tuple[int, ...]:
     """The widths that a picture is made in: never larger than it is."""
     smaller = tuple(w for w in WIDTHS if w < width)
@@ -58,12 +61,9 @@ def make_sizes(path: Path) -> tuple[SizedPicture, ...]:
     Each size is made from the next larger one (a cascade from the draft that JPEG gives for free):
     a ninth of the work of scaling each from the original, with no difference that can be seen.
     """
-    from PIL import Image, ImageOps
+    from PIL import Image
 
-    with opened_picture(path) as opened, _in_words():
-        opened.draft("RGB", (2 * WIDTHS[-1], 2 * WIDTHS[-1]))
-        _refuse_large(opened)
-        image = _on_white(ImageOps.exif_transpose(opened))
+    image = upright_picture(path, 2 * WIDTHS[-1])
     _refuse_tall(image.size)
     sizes = []
     for width in reversed(widths_for(image.width)):
@@ -73,6 +73,36 @@ def make_sizes(path: Path) -> tuple[SizedPicture, ...]:
         )
         sizes.append(SizedPicture(width, height, _encoded(image, "WEBP", WEBP), _encoded(image, "JPEG", JPEG)))
     return tuple(reversed(sizes))
+
+
+def upright_picture(path: Path, enough: int) -> Any:
+    """A picture as it is seen, unpacked, in plain colours. Raises BadPicture.
+
+    A JPEG may come out smaller than it is, with both sides still at least `enough` points.
+    """
+    with opened_picture(path) as opened, _in_words():
+        opened.draft("RGB", (enough, enough))
+        _refuse_large(opened)
+        return _on_white(_turned(opened))
+
+
+def _turned(image: Any) -> Any:
+    """The picture turned as its orientation says (EXIF 2.3, tag 274); where that can't be read, as it lies.
+
+    Not by the library's own function: it writes all of the EXIF anew, and fails where a camera's is odd.
+    """
+    from PIL import Image
+
+    way = Image.Transpose
+    image.load()
+    try:
+        orientation = image.getexif().get(0x0112)
+    except Exception:  # a dozen kinds, as below; the points are sound all the same
+        return image
+    ways = {2: way.FLIP_LEFT_RIGHT, 3: way.ROTATE_180, 4: way.FLIP_TOP_BOTTOM, 5: way.TRANSPOSE}
+    ways |= {6: way.ROTATE_270, 7: way.TRANSVERSE, 8: way.ROTATE_90}
+    method = ways.get(orientation) if isinstance(orientation, int) else None
+    return image if method is None else image.transpose(method)
 
 
 def _on_white(image: Any) -> Any:
@@ -103,6 +133,8 @@ def opened_picture(path: Path) -> Any:
     from PIL import Image, UnidentifiedImageError
 
     Image.MAX_IMAGE_PIXELS = None  # the limit below is told in our own words, before anything is unpacked
+    # What the library murmurs about odd EXIF and the like would be printed with the path of its own code.
+    warnings.filterwarnings("ignore", module=r"PIL\.")
     with _in_words():
         refuse_huge_file(path)
         try:
@@ -150,8 +182,9 @@ def _refuse_large(image: Any) -> None:
     deep = 2 if "16" in image.mode else 4 if image.mode in ("I", "F") else 1
     size = image.width * image.height * (deep if bands == 1 else 4)  # the library gives every colour point four bytes
     if size > MOST_BYTES:
-        measures = f"{image.width} × {image.height} points"
-        raise BadPicture(f"has {measures}, which take more than {MOST_BYTES // 1_000_000} MB unpacked: save it as JPEG")
+        instead = "smaller" if image.format in ("JPEG", "MPO") else "as JPEG"
+        told = f"has {image.width} × {image.height} points, which take more than {MOST_BYTES // 1_000_000} MB unpacked"
+        raise BadPicture(f"{told}: save it {instead}")
 
 
 def _refuse_tall(size: tuple[int, int]) -> None:

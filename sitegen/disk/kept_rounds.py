@@ -1,11 +1,13 @@
 """The findings of rounds, loaded when somebody asks: after one edit most builds ask for those of a round or two."""
 
+from collections import OrderedDict
 from collections.abc import Callable, Iterator, Mapping
 from typing import TypeVar
 
 from sitegen.findings.round_order import RoundOrder
 from sitegen.findings.rounds import RoundFindings
 
+AT_HAND = 6  # rounds in memory: pages are made round by round
 V = TypeVar("V")
 Found = tuple[RoundFindings, tuple[RoundOrder, str] | None]
 """The findings of a round; of one with several entrants also its order, and the currency in which prices are given."""
@@ -35,7 +37,7 @@ class KeptRounds:
 
     def __init__(self, loaders: Mapping[str, Callable[[], Found]]) -> None:
         self._loaders = loaders
-        self._loaded: dict[str, Found] = {}
+        self._loaded: OrderedDict[str, Found] = OrderedDict()
         self.ids = tuple(loaders)
         self.findings: Mapping[str, RoundFindings] = _Of(self, lambda found: found[0])
         self.orders: Mapping[str, RoundOrder] = _Of(self, lambda found: found[1][0] if found[1] else None)
@@ -43,6 +45,11 @@ class KeptRounds:
 
     def of(self, id: str) -> Found:
         """What was found of one round. Raises KeyError."""
-        if id not in self._loaded:
-            self._loaded[id] = self._loaders[id]()
-        return self._loaded[id]
+        found = self._loaded.get(id)
+        if found is None:
+            found = self._loaded[id] = self._loaders[id]()
+            if len(self._loaded) > AT_HAND:
+                self._loaded.popitem(last=False)
+        else:
+            self._loaded.move_to_end(id)
+        return found

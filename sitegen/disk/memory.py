@@ -8,9 +8,16 @@ import os
 import pickle
 from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
+from functools import partial
 from hashlib import blake2b
 from pathlib import Path
-from typing import Any, TypeVar, cast
+from typing import TYPE_CHECKING, Any, TypeVar, cast
+
+from sitegen.disk.workers import spread
+from sitegen.records.keeping import Parts, Shelf
+
+if TYPE_CHECKING:
+    from sitegen.disk.packs import PackedShelf
 
 _HEAD = b"sitegen memory 1\n"
 _SUM = 16
@@ -31,7 +38,7 @@ class Memory:
     """A folder of kept pieces. `folder` None remembers nothing."""
 
     def __init__(self, folder: Path | None) -> None:
-        self._folder = folder
+        self.folder = self._folder = folder
         self._used: set[str] = set()
 
     def get(self, key: str) -> bytes | None:
@@ -106,9 +113,21 @@ class Pieces:
     The memory is the author's own folder: what lies there was written by this tool, and each piece is checked to be whole.
     """
 
-    def __init__(self, memory: Memory, tool: str, digest: Callable[[str], str] = lambda name: "") -> None:
-        """`tool` is the digest of all code; without one nothing is kept. `digest` gives that of a file, or nothing."""
-        self._memory, self._tool, self._digest = memory, tool, digest
+    def __init__(
+        self,
+        memory: Memory,
+        tool: str,
+        digest: Callable[[str], str] = lambda name: "",
+        alone: bool = True,
+        workers: int = 1,
+    ) -> None:
+        """`tool` is the digest of all code; without one nothing is kept. `digest` gives that of a file, or nothing.
+
+        Where another may write to the memory too (`alone` False), records are read from it and not added. Where much
+        is to be made, `workers` processes make it.
+        """
+        self._memory, self._tool, self._digest, self._alone, self._workers = memory, tool, digest, alone, workers
+        self._shelves: dict[str, PackedShelf[Any]] = {}
 
     def __call__(self, key: str, make: Callable[[], T]) -> T:
         """What `make` makes, made once for each `key`."""
@@ -122,17 +141,55 @@ class Pieces:
         self._memory.put(name, pickle.dumps((made,), 5))
         return made
 
+    def later_all(self, wanted: Mapping[str, Callable[[], T]]) -> dict[str, Callable[[], T]]:
+        """As `later` for many at once, under the same keys; processes make what has to be made."""
+        if self._tool and self._workers > 1:
+            todo = [key for key in wanted if not self._memory.has(key_of("made", self._tool, key))]
+            for _ in spread(partial(self._make_one, wanted), todo, self._workers):
+                pass
+        return {key: self.later(key, make) for key, make in wanted.items()}
+
+    def _make_one(self, wanted: Mapping[str, Callable[[], T]], key: str) -> None:
+        self(key, wanted[key])
+
     def later(self, key: str, make: Callable[[], T]) -> Callable[[], T]:
         """As a call, but what is kept is loaded when it is wanted; what isn't is made now."""
-        if not self._tool or not self._memory.has(key_of("made", self._tool, key)):
+        name = key_of("made", self._tool, key)
+        if not self._tool or not self._memory.has(name):
             made = self(key, make)
-            return lambda: made
+            if not self._tool or not self._memory.has(name):
+                return lambda: made
         return lambda: self(key, make)
 
     def of_files(self, what: str, names: Iterable[str], make: Callable[[], T]) -> T:
         """What `make` makes of some files; made anew each time where they are no plain files."""
         parts = [part for name in names for part in (name, self._digest(name))]
         return self(key_of("files", what, *parts), make) if all(parts) else make()
+
+    def sum(self, names: Iterable[str]) -> str:
+        """The digest of some files; empty where one isn't a plain file."""
+        parts = [part for name in names for part in (name, self._digest(name))]
+        return key_of(*parts) if all(parts) else ""
+
+    def shelf(self, kind: str, parts: "Parts[T] | None" = None) -> "Shelf[T]":
+        """An empty shelf for one kind of records, whose pack lies in the memory."""
+        from sitegen.disk.packs import Pack, PackedShelf
+
+        if not self._tool or self._memory.folder is None:
+            return Shelf()
+        pack = Pack(self._memory.folder / f"{kind}.pack", self._alone)
+        shelf: PackedShelf[T] = PackedShelf(kind, pack, self.table(f"pack {kind}"), self._digest, parts, self._workers)
+        self._shelves[kind] = shelf
+        return shelf
+
+    def save_shelves(self) -> None:
+        """Keep what lies on the shelves for the next build."""
+        for kind, shelf in self._shelves.items():
+            table = shelf.saved()
+            if table is None:
+                self._memory.use(key_of("table", self._tool, f"pack {kind}"))
+            else:
+                self.save_table(f"pack {kind}", table)
 
     def table(self, name: str) -> dict[Any, Any]:
         """A table kept as a whole; empty where there is none."""

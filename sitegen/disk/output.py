@@ -88,6 +88,10 @@ class Output:
         _write(place, data)
         return False
 
+    def has(self, path: str) -> bool:
+        """Whether a file of this name was added or taken over."""
+        return path in self._written
+
     def keep(self, path: str) -> bool:
         """Take over a file of the published folder as it stands there; False where that isn't possible."""
         if path in self._written:
@@ -150,6 +154,8 @@ def _check_ours(target: Path) -> None:
 def _check_open(target: Path) -> None:
     """Refuse at once what the swap would fail at, and a folder that was closed to writing on purpose."""
     if target.is_dir() and not os.access(target, os.W_OK):
+        if os.statvfs(target).f_flag & os.ST_RDONLY:
+            raise OSError(errno.EROFS, os.strerror(errno.EROFS))
         raise CannotWrite(f"you may not write into '{target}'")
     if os.path.ismount(target):
         raise OSError(errno.EBUSY, os.strerror(errno.EBUSY))

@@ -6,7 +6,7 @@ from sitegen.disk.digests import Digests
 from sitegen.disk.kept_pages import KeptPages
 from sitegen.disk.memory import Memory, key_of
 from sitegen.pages.site import Site
-from sitegen.pages.traced import EVERY, Use
+from sitegen.pages.traced import CARD, EVERY, Use
 
 
 def kept_pages(files: Digests, to: Path, site: Site, memory: Memory, tool: str) -> KeptPages | None:
@@ -24,6 +24,8 @@ def kept_pages(files: Digests, to: Path, site: Site, memory: Memory, tool: str) 
             return key_of(
                 files.group(f"rounds/{key}"), *(files.group(f"products/{entrant.product.id}") for entrant in entrants)
             )
+        if name == CARD:
+            return publication.reviews.digest(str(key)) or files.group(f"reviews/{key}")  # type: ignore[attr-defined]
         if key == EVERY:
             return key_of(*(files.group(group) for group in (name, "rounds", "products")))
         return files.group(f"{name}/{key}")
@@ -35,21 +37,23 @@ def _used_by_all(site: Site, files: Digests) -> str:
     """The digest of what every page may depend on: with any of it changed, all are made anew."""
     publication = site.publication
     in_rounds = [name for name in publication.files if name.startswith("rounds/") and name.endswith(".yaml")]
-    short = [id for id, review in publication.reviews.items() if review.short]
     singles = [name for name in publication.files if "/" not in name]
     groups = [
         files.group(name)
-        for name in (*singles, "about", "theme", "protocols", "rigs", *(f"reviews/{id}" for id in short))
+        for name in (
+            *singles,
+            "about",
+            "theme",
+            "protocols",
+            "rigs",
+            *(f"reviews/{id}" for id in sorted(publication.short)),
+        )
     ]
-    names = {id: product.name for id, product in publication.products.items()}
-    reviewed = {
-        id: review.facts.product.id if review.facts.product else "" for id, review in publication.reviews.items()
-    }
     plan = site.plan
     seen = (
         publication.files,
-        names,
-        reviewed,
+        dict(publication.names),
+        dict(publication.reviewed),
         publication.held,
         plan.paths,
         plan.moved,

@@ -5,7 +5,7 @@ from hashlib import blake2b, file_digest
 from pathlib import Path, PurePosixPath
 
 from sitegen.datatypes import dataclass
-from sitegen.disk.images import RECIPE, BadPicture, SizedPicture, make_sizes, refuse_huge_file
+from sitegen.disk.images import BadPicture, SizedPicture, make_sizes, recipe, refuse_huge_file
 from sitegen.disk.memory import Memory, key_of
 
 
@@ -31,7 +31,7 @@ def picture_files(folder: Path, name: str, memory: Memory) -> tuple[PictureFiles
         return str(bad)
     except OSError as fault:
         return f"can't be read: {fault.strerror}"
-    key = key_of("picture", RECIPE, digest)
+    key = key_of("picture", recipe(), digest)
     kept = memory.get(key)
     try:
         sizes = _unpack(kept) if kept is not None else make_sizes(folder / name)

@@ -61,7 +61,19 @@ def look(folder: str) -> bytes:
 
 
 def tool() -> bytes:
-    """The scan of the tool's own files, with the names of the libraries (which hold their versions) and Python's version; or empty."""
+    """The scan of the tool's own files, with the names of the libraries (which hold their versions) and Python's version; or empty.
+
+    Made once: what runs is what was loaded.
+    """
+    if not _tool:
+        _tool.append(_scan_tool())
+    return _tool[0]
+
+
+_tool: list[bytes] = []
+
+
+def _scan_tool() -> bytes:
     found = [scan(place) for place in (_PACKAGE, *_beside())]
     libraries = [
         name
@@ -118,13 +130,17 @@ def remember(looked: bytes, target: str, day: str, problems: str, report: str) -
     if not block:
         return
     path = _path(target)
+    beside = f"{path}.{os.getpid()}"
     try:
         os.makedirs(os.path.dirname(path), exist_ok=True)
-        with open(f"{path}.{os.getpid()}", "wb") as file:
+        with open(beside, "wb") as file:
             file.write(_HEAD + len(said).to_bytes(8, "big") + crc32(said).to_bytes(4, "big") + said + block)
-        os.replace(f"{path}.{os.getpid()}", path)
-    except OSError:
-        return  # it costs time only
+        os.replace(beside, path)
+    except OSError:  # it costs time only
+        try:
+            os.unlink(beside)
+        except OSError:
+            return
 
 
 def _kept(target: str) -> tuple[str, str, bytes] | None:

@@ -1,18 +1,20 @@
 """The wetted share of a photo pair and its overlay picture, from memory where they were found before."""
 
 import json
-from hashlib import blake2b
+from hashlib import blake2b, file_digest
 from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 from sitegen.datatypes import dataclass
-from sitegen.disk.images import JPEG, MOST_PIXELS, WEBP, BadPicture
+from sitegen.disk.images import JPEG, WEBP, recipe, refuse_huge_file, upright_picture
 from sitegen.disk.memory import Memory, key_of
 from sitegen.records.photo_pair import PhotoPair
 
 WIDTH = 800
-RECIPE = f"wetted 1 {WIDTH} {WEBP} {JPEG}"
+ENOUGH = 3000  # points: only a JPEG with both sides twice as long is unpacked smaller; what is found reduces it further
+LONGEST_STRIP = 7  # times its width: of a longer one next to nothing would be left once it is reduced
+MADE_BY = ("disk/wetted_files.py", "findings/wetted.py", "findings/photo_pair.py", "findings/colour.py")
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,9 +33,9 @@ class WettedFiles:
 
 def wetted_files(folder: Path, pair: PhotoPair, memory: Memory) -> WettedFiles:
     """What a pair gives. Raises BadPicture where a file is no picture, OSError where it can't be read."""
-    originals = [(folder / name).read_bytes() for name in (pair.dry.id, pair.wet.id)]
+    originals = [_digest(folder / name) for name in (pair.dry.id, pair.wet.id)]
     hoop = f"{pair.hoop.x} {pair.hoop.y} {pair.hoop.radius}"
-    key = key_of(RECIPE, hoop, *(blake2b(data).digest() for data in originals))
+    key = key_of(recipe(*MADE_BY), hoop, *originals)
     kept = memory.get(key)
     if kept is not None:
         return _unpack(kept)
@@ -42,32 +44,27 @@ def wetted_files(folder: Path, pair: PhotoPair, memory: Memory) -> WettedFiles:
     return found
 
 
+def _digest(path: Path) -> bytes:
+    refuse_huge_file(path)  # before it is read to its end
+    with path.open("rb") as original:
+        return file_digest(original, blake2b).digest()
+
+
 def _find(folder: Path, pair: PhotoPair) -> WettedFiles:
-    from sitegen.findings.photo_pair import Hoop, Refused
+    import numpy as np
+
+    from sitegen.findings.photo_pair import Hoop, PhotoFault, Refused
     from sitegen.findings.wetted import draw_overlay, find_wetted
 
-    dry, wet = (_pixels(folder / name) for name in (pair.dry.id, pair.wet.id))
+    dry, wet = (np.asarray(upright_picture(folder / name, ENOUGH)) for name in (pair.dry.id, pair.wet.id))
+    if max(wet.shape[:2]) > LONGEST_STRIP * min(wet.shape[:2]):
+        return WettedFiles(fault=PhotoFault.NOT_A_PICTURE.value)
     hoop = Hoop(x=float(pair.hoop.x), y=float(pair.hoop.y), radius=float(pair.hoop.radius))
     try:
         found = find_wetted(dry, wet, hoop)
     except Refused as refused:
         return WettedFiles(fault=refused.fault.value)
     return _with_overlay(draw_overlay(wet, found, hoop), found.share, found.low, found.high)
-
-
-def _pixels(path: Path) -> Any:
-    import numpy as np
-    from PIL import Image, ImageOps
-
-    try:
-        with Image.open(path, formats=("JPEG", "PNG", "WEBP", "TIFF")) as image:
-            if image.width * image.height > MOST_PIXELS:
-                raise BadPicture(
-                    f"has {image.width} × {image.height} points, more than {MOST_PIXELS // 1_000_000} million"
-                )
-            return np.asarray(ImageOps.exif_transpose(image).convert("RGB"))
-    except (OSError, SyntaxError, ValueError, Image.DecompressionBombError) as fault:
-        raise fault if isinstance(fault, BadPicture) else BadPicture(f"can't be read: {fault}") from fault
 
 
 def _with_overlay(overlay: Any, share: float, low: float, high: float) -> WettedFiles:

@@ -1,13 +1,18 @@
 """Work spread over processes, of this machine or of others. The result is the same whatever their number."""
 
 import gc
-import multiprocessing
 import os
+import pickle
+import signal
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import CancelledError, Executor, Future, ProcessPoolExecutor
-from contextlib import contextmanager
-from typing import Any, TypeVar
+from contextlib import closing, contextmanager
+from typing import TYPE_CHECKING, Any, TypeVar
+
+if TYPE_CHECKING:  # each is loaded where there is much to do: a build after one edit does without
+    from concurrent.futures import Executor, Future
+    from multiprocessing.connection import Connection
+    from multiprocessing.process import BaseProcess
 
 P = TypeVar("P")
 R = TypeVar("R")
@@ -15,7 +20,7 @@ WORTH = 150  # pages: below it a second process costs more than it saves
 CHUNK = 32
 AHEAD = 64  # pieces on their way at a time: enough to keep many workers busy, few enough to hold in memory
 PATIENCE = 10.0  # s until it is asked whether anybody is still at work
-_work: Callable[[Any], Any] | None = None
+_lost = 0
 
 
 class Elsewhere:
@@ -25,7 +30,7 @@ class Elsewhere:
     A fault of the work itself comes up again here, as if there were no others.
     """
 
-    def __init__(self, executor: Executor, task: Callable[[Any], Any], is_anybody_there: Callable[[], bool]) -> None:
+    def __init__(self, executor: "Executor", task: Callable[[Any], Any], is_anybody_there: Callable[[], bool]) -> None:
         """`task` is called there with a piece, so it has to be one that can be sent: a function of a module, or a partial of one."""
         self._executor, self._task, self._is_anybody_there = executor, task, is_anybody_there
         self.reasons: list[str] = []  # why pieces were made here, one for each
@@ -73,20 +78,31 @@ class Elsewhere:
 
 
 def _said(fault: Exception) -> str:
+    from concurrent.futures import CancelledError
+
     return "the connection was lost" if isinstance(fault, CancelledError) else str(fault) or type(fault).__name__
 
 
 def workers_for(pages: int, asked: int | Elsewhere | None) -> int | Elsewhere:
     """How many processes to use: as asked, else two where there is enough to do and more than one processor."""
-    if isinstance(asked, Elsewhere):
-        return asked
-    if asked is not None:
+    if isinstance(asked, Elsewhere) or asked is not None:
+        return asked if isinstance(asked, Elsewhere) else max(1, asked)
+    return processes(None) if pages > WORTH else 1
+
+
+def processes(asked: int | Elsewhere | None) -> int:
+    """How many processes of this machine may be used: as asked, else two where there is more than one processor."""
+    if isinstance(asked, int):
         return max(1, asked)
     try:
         processors = len(os.sched_getaffinity(0))
     except AttributeError:  # not on this system
         processors = os.cpu_count() or 1
-    return min(2, processors) if pages > WORTH and "fork" in multiprocessing.get_all_start_methods() else 1
+    return min(2, processors) if _can_fork() else 1
+
+
+def _can_fork() -> bool:
+    return hasattr(os, "fork")
 
 
 def spread(work: Callable[[P], R], pieces: Sequence[P], workers: int | Elsewhere) -> Iterator[R]:
@@ -94,11 +110,18 @@ def spread(work: Callable[[P], R], pieces: Sequence[P], workers: int | Elsewhere
     if isinstance(workers, Elsewhere):
         yield from workers.made(work, pieces)
         return
-    if workers < 2 or len(pieces) < 2:
+    if workers < 2 or len(pieces) < 2 or not _can_fork():
         yield from map(work, pieces)
         return
-    with _forked(work, workers) as executor:
-        yield from executor.map(_do, pieces)
+    with _shared_memory(), closing(_Forked(work, pieces, min(workers, len(pieces)))) as forked:
+        yield from forked.made()
+
+
+def lost_workers() -> int:
+    """How many processes of this machine were lost since this was asked last, most likely for want of memory; each cost only time."""
+    global _lost
+    lost, _lost = _lost, 0
+    return lost
 
 
 def chunks(items: Sequence[P]) -> list[Sequence[P]]:
@@ -107,19 +130,121 @@ def chunks(items: Sequence[P]) -> list[Sequence[P]]:
 
 
 @contextmanager
-def _forked(work: Callable[[Any], Any], workers: int) -> Iterator[Executor]:
-    global _work
-    _work = work
+def _shared_memory() -> Iterator[None]:
+    """What is there now is left alone by the collections of processes that are forked, and so stays shared memory."""
     gc.collect()
-    gc.freeze()  # what is there now is left alone by the children's collections, and so stays shared memory
+    gc.freeze()
     try:
-        with ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context("fork")) as executor:
-            yield executor
+        yield
     finally:
-        _work = None
         gc.unfreeze()
 
 
-def _do(piece: Any) -> Any:
-    assert _work is not None
-    return _work(piece)
+class _Forked:
+    """Processes forked for one run of pieces, each with a pipe of its own and one piece in hand.
+
+    One that is lost takes nothing with it: what it had in hand is made here, and so is what failed there, so that a
+    fault of the work itself comes up as if there were no others. No thread, lock or queue is shared, so any of them
+    can be ended at any instant.
+    """
+
+    def __init__(self, work: Callable[[Any], Any], pieces: Sequence[Any], workers: int) -> None:
+        """Start up to `workers` of them: as many as the system allows."""
+        self._work, self._pieces, self._sent = work, pieces, 0
+        self._in_hand: dict[Connection, int] = {}  # of each process at work, the number of its piece
+        self._brought: dict[int, bytes] = {}  # what came before its turn; empty where it has to be made here
+        self._started: list[tuple[BaseProcess, Connection]] = []
+        try:
+            while len(self._started) < workers and self._start():
+                pass
+        except BaseException:  # Ctrl-C
+            self.close()
+            raise
+
+    def _start(self) -> bool:
+        import multiprocessing
+
+        context = multiprocessing.get_context("fork")
+        ours: Any  # a class of the system's
+        try:
+            ours, theirs = context.Pipe()
+        except OSError:
+            return False
+        not_theirs = [*(connection for _, connection in self._started), ours]
+        process = context.Process(target=_serve, args=(theirs, not_theirs, self._work, self._pieces), daemon=True)
+        try:
+            process.start()
+        except OSError:
+            ours.close()
+            return False
+        finally:
+            theirs.close()  # so that the end of the process is the end of the pipe
+        self._started.append((process, ours))
+        return True
+
+    def made(self) -> Iterator[Any]:
+        """What is made of each piece, in order."""
+        from multiprocessing.connection import wait
+
+        for _, connection in self._started:
+            self._hand_out(connection)
+        for number, piece in enumerate(self._pieces):
+            while number in self._in_hand.values():
+                for ready in wait(list(self._in_hand)):
+                    self._take(ready)
+            brought = self._brought.pop(number, b"")
+            yield pickle.loads(brought)[0] if brought else self._work(piece)
+
+    def _hand_out(self, connection: Any) -> None:
+        if self._sent < len(self._pieces):
+            try:
+                connection.send(self._sent)
+            except OSError:
+                _count_lost()
+                return
+            self._in_hand[connection] = self._sent
+            self._sent += 1
+
+    def _take(self, connection: Any) -> None:
+        number = self._in_hand.pop(connection)
+        try:
+            self._brought[number] = connection.recv_bytes()
+        except (EOFError, OSError):  # lost, perhaps in the middle of a sentence
+            _count_lost()
+        else:
+            self._hand_out(connection)
+
+    def close(self) -> None:
+        """End them at once, whatever they are at: nobody waits for it any more."""
+        for process, _ in self._started:
+            process.kill()
+        for process, pipe in self._started:
+            process.join()
+            pipe.close()
+
+
+def _count_lost() -> None:
+    global _lost
+    _lost += 1
+
+
+def _serve(
+    connection: "Connection", not_theirs: Sequence["Connection"], work: Callable[[Any], Any], pieces: Sequence[Any]
+) -> None:
+    """In a forked process: make the pieces whose numbers are sent, until there is nobody to send any."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C goes to all processes of a terminal; whoever builds hears it
+    for other in not_theirs:
+        other.close()
+    try:
+        while True:
+            connection.send_bytes(_made_of(work, pieces[connection.recv()]))
+    except (EOFError, OSError):
+        return
+
+
+def _made_of(work: Callable[[Any], Any], piece: Any) -> bytes:
+    """Nothing where it failed, whatever it was: it is then made, and told, where the others wait for it."""
+    try:
+        return pickle.dumps((work(piece),), 5)
+    except Exception:
+        return b""

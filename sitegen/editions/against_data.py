@@ -121,7 +121,7 @@ class Bench:
     def _named(self, sentence: str) -> tuple[str, ...]:
         """The products that a sentence names."""
         if not self._patterns:
-            self._names.update({product.name: id for id, product in self.publication.products.items()})
+            self._names.update({name: id for id, name in self.publication.names.items()})
             names = "|".join(map(re.escape, sorted(self._names, key=lambda name: (-len(name), name))))
             self._patterns.append(re.compile(rf"(?<!\w)(?:{names})(?!\w)" if names else r"(?!)"))
         return tuple(dict.fromkeys(self._names[name] for name in self._patterns[0].findall(sentence)))

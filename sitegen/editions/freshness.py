@@ -228,7 +228,20 @@ def check_edition(publication: "Publication", guide: "Guide", problems: Problems
 
 def texts_of(publication: "Publication") -> Iterator[tuple[str, str, "Guide"]]:
     """Every text with the kind and the id of its page."""
-    yield from (("review", id, review) for id, review in publication.reviews.items())
-    yield from (("guide", id, guide) for id, guide in publication.guides.items())
+    return ((kind, id, text_at(publication, kind, id)) for kind, id in names_of_texts(publication))
+
+
+def names_of_texts(publication: "Publication") -> Iterator[tuple[str, str]]:
+    """The kind and the id of the page of every text."""
+    yield from (("review", id) for id in publication.reviews)
+    yield from (("guide", id) for id in publication.guides)
     if publication.about is not None:
-        yield "about", "", publication.about
+        yield "about", ""
+
+
+def text_at(publication: "Publication", kind: str, id: str) -> "Guide":
+    """The text of one of these pages."""
+    if kind == "about":
+        assert publication.about is not None
+        return publication.about
+    return publication.reviews[id] if kind == "review" else publication.guides[id]

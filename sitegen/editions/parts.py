@@ -68,7 +68,7 @@ def tidy(text: str) -> str:
     return unicodedata.normalize("NFC", _BLANKS.sub(" ", text)).strip(" ")
 
 
-@lru_cache(maxsize=1 << 14)  # each text is asked for several times while it is compared
+@lru_cache(maxsize=1 << 11)  # each text is asked for several times while it is compared
 def mark(text: str) -> str:
     """A fingerprint of twelve characters (BLAKE2b, RFC 7693, of the tidied text in UTF-8).
 

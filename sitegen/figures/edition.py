@@ -16,7 +16,7 @@ from sitegen.records.stage import NEW, Stage
 from sitegen.records.words import Words
 
 T = TypeVar("T")
-MOST_KEPT = 2_000
+MOST_KEPT = 400
 
 
 @dataclass(frozen=True, slots=True)

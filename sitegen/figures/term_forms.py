@@ -7,8 +7,9 @@ of up to four letters without a small letter after the first are found in that c
 
 import re
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import field
+from functools import lru_cache
 
 from sitegen.datatypes import dataclass
 from sitegen.records.publication import Publication
@@ -16,7 +17,7 @@ from sitegen.records.settings import LINK_TERMS
 from sitegen.records.stock_records import Term
 from sitegen.records.words import LEAD
 
-__all__ = ["TermForms", "collation_key", "linked_terms", "own_word", "term_forms"]
+__all__ = ["LinkedTerms", "TermForms", "collation_key", "own_word", "term_forms"]
 
 # Endings of single words, by language.
 _ENDINGS: Mapping[str, str] = {
@@ -70,8 +71,7 @@ class TermForms:
     tag: str
     forms: Mapping[str, tuple[str, ...]]
     pattern: re.Pattern[str]
-    loose: Mapping[str, re.Pattern[str]] = field(repr=False)
-    _exact: Mapping[str, tuple[tuple[str, re.Pattern[str]], ...]] = field(repr=False)
+    _exact: Mapping[str, tuple[tuple[str, str], ...]] = field(repr=False)  # compiled when first wanted, which few are
 
     def find(self, text: str) -> Iterable[tuple[str, int, int]]:
         """Each term in a text: its id, and from where to where it stands. Longer names win over shorter ones."""
@@ -84,11 +84,12 @@ class TermForms:
                 yield id, found.start(), found.end()
 
     def _id_of(self, word: str) -> str | None:
-        return next((id for id, pattern in self._exact.get(word[:2].lower(), ()) if pattern.fullmatch(word)), None)
+        return next((id for id, pattern in self._exact.get(word[:2].lower(), ()) if re.fullmatch(pattern, word)), None)
 
     def uses(self, id: str, text: str) -> bool:
         """Whether a text uses any form of a term, also within a compound."""
-        return self.loose[id].search(text) is not None
+        base = self.tag.split("-")[0]
+        return _any_of(tuple(_loose(name, base) for name in self.forms[id])).search(text) is not None
 
 
 def term_forms(terms: Mapping[str, Term], tag: str, lead: str) -> TermForms:
@@ -105,26 +106,47 @@ def term_forms(terms: Mapping[str, Term], tag: str, lead: str) -> TermForms:
     )
     # One alternation without groups or flags: the matcher passes an alternative by its first letter.
     pattern = "|".join(_inflected(form.lower(), base) for form, _ in every)
-    exact: dict[str, list[tuple[str, re.Pattern[str]]]] = {}
+    exact: dict[str, list[tuple[str, str]]] = {}
     for form, id in every:
         case = "" if _is_short(form) else "(?i)"
-        exact.setdefault(form[:2].lower(), []).append((id, re.compile(case + _inflected(form, base))))
-    loose = {id: re.compile("|".join(_loose(name, base) for name in names)) for id, names in forms.items()}
+        exact.setdefault(form[:2].lower(), []).append((id, case + _inflected(form, base)))
     return TermForms(
         tag=tag,
         forms=forms,
         pattern=re.compile(rf"(?<![\w-])(?:{pattern})(?![\w])" if every else r"(?!)"),
-        loose=loose,
         _exact={key: tuple(group) for key, group in exact.items()},
     )
 
 
-def linked_terms(publication: Publication) -> dict[str, TermForms]:
-    """The terms of each edition whose first use on a page leads to the glossary; none where the publication wants it plain."""
-    settings = publication.settings
-    if settings.terms != LINK_TERMS:
-        return {}
-    return {tag: term_forms(publication.terms, tag, settings.lead) for tag in settings.tags}
+@lru_cache(maxsize=4096)
+def _any_of(patterns: tuple[str, ...]) -> re.Pattern[str]:
+    return re.compile("|".join(patterns))
+
+
+class LinkedTerms(Mapping[str, TermForms]):
+    """The terms of each edition whose first use on a page leads to the glossary; none where the publication wants it plain.
+
+    Those of an edition are made ready when a page of it is made: most edits touch one.
+    """
+
+    def __init__(self, publication: Publication) -> None:
+        settings = publication.settings
+        self._terms, self._lead = publication.terms, settings.lead
+        self._tags = settings.tags if settings.terms == LINK_TERMS else ()
+        self._ready: dict[str, TermForms] = {}
+
+    def __getitem__(self, tag: str) -> TermForms:
+        if tag not in self._tags:
+            raise KeyError(tag)
+        if tag not in self._ready:
+            self._ready[tag] = term_forms(self._terms, tag, self._lead)
+        return self._ready[tag]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._tags)
+
+    def __len__(self) -> int:
+        return len(self._tags)
 
 
 def _is_short(form: str) -> bool:

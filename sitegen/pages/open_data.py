@@ -16,15 +16,19 @@ _NUMBER = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?")
 _HEADER = ("product", "version", "stage", "specimen", "time", "time_unit", "value", "unit", "date", "grader", "note")
 
 
-def open_data(publication: Publication) -> Iterator[tuple[str, bytes]]:
-    """Path and bytes of each file."""
-    for id, round in publication.rounds.items():
-        versions = {e.product.id: e.version.id if e.version else "" for e in round.entrants}
-        by_protocol: dict[str, list[Reading]] = {}
-        for reading in publication.readings.get(id, ()):
-            by_protocol.setdefault(reading.protocol, []).append(reading)
-        for protocol, readings in by_protocol.items():
-            yield data_path(id, protocol), _file(publication, protocol, readings, versions)
+def round_data(publication: Publication, id: str) -> Iterator[tuple[str, bytes]]:
+    """Path and bytes of each file of one round."""
+    round = publication.rounds[id]
+    versions = {e.product.id: e.version.id if e.version else "" for e in round.entrants}
+    by_protocol: dict[str, list[Reading]] = {}
+    for reading in publication.readings.get(id, ()):
+        by_protocol.setdefault(reading.protocol, []).append(reading)
+    for protocol, readings in by_protocol.items():
+        yield data_path(id, protocol), _file(publication, protocol, readings, versions)
+
+
+def rig_data(publication: Publication) -> Iterator[tuple[str, bytes]]:
+    """Path and bytes of the file of each rig."""
     for id, rig in publication.rigs.items():
         checks = rig.all_checks(publication.protocols)
         rows = [(run.date.isoformat(), run.check, f"{run.value:f}", checks[run.check].unit) for run in rig.runs]

@@ -258,7 +258,7 @@ def text_picture(sheet: Sheet, photo: TextPhoto, values: Values, problems: Probl
 def review_entry(sheet: Sheet, id: str, problems: Problems, *, picture: bool = True) -> Entry | None:
     """A review in a list; None where the edition hasn't got it."""
     publication = sheet.site.publication
-    review = publication.reviews[id]
+    review = publication.cards[id]
     text = review.text(sheet.tag)
     path = sheet.site.plan.path(Page(REVIEW, id), sheet.tag)
     if path is None:
@@ -296,9 +296,8 @@ def text_values(sheet: Sheet, review: str = "") -> Values:
     site = sheet.site
     product = round = ""
     if review:
-        facts = site.publication.reviews[review].facts
-        product = facts.product.id if facts.product else ""
-        round = facts.round.id if facts.round else site.round_of(product)
+        product, round = site.publication.reviewed[review]
+        round = round or site.round_of(product)
     return Values(
         edition=sheet.edition,
         rounds=site.findings,

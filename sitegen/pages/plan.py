@@ -117,7 +117,7 @@ def _edition_pages(publication: Publication, tag: str) -> Iterator[tuple[Page, s
 
 def _waits(publication: Publication, kind: str, id: str) -> bool:
     """Whether a page goes with a review that waits: the review's own, and that of a product which it carries itself."""
-    return kind == REVIEW or (kind == PRODUCT and id in publication.reviews and publication.reviews[id].short)
+    return kind == REVIEW or (kind == PRODUCT and id in publication.short)
 
 
 def _records(publication: Publication, tag: str) -> dict[str, list[tuple[str, str]]]:
@@ -125,7 +125,7 @@ def _records(publication: Publication, tag: str) -> dict[str, list[tuple[str, st
     return {
         REVIEW: [
             (id, _slug(review, tag))
-            for id, review in publication.reviews.items()
+            for id, review in publication.cards.items()
             if _has_text(publication, review, tag)
         ],
         ROUND: [
@@ -170,7 +170,7 @@ def _chosen(publication: Publication, page: Page, tag: str) -> bool:
 
 def text_of(publication: Publication, page: Page, tag: str) -> Text | None:
     """The text that a page of an edition shows: its own, else the lead's; None for pages without a text."""
-    group: Mapping[str, Guide] = {REVIEW: publication.reviews, GUIDE: publication.guides}.get(page.kind, {})
+    group: Mapping[str, Guide] = {REVIEW: publication.cards, GUIDE: publication.guides}.get(page.kind, {})
     holder = publication.about if page.kind == ABOUT else group.get(page.id)
     return (holder.text(tag) or holder.texts[0]) if holder else None
 

@@ -46,7 +46,7 @@ def _tested_in(sheet: Sheet, product: str, problems: Problems) -> tuple[Link, ..
     publication = sheet.site.publication
     pages = []
     for id in sheet.site.reviews_of(product):
-        review = publication.reviews[id]
+        review = publication.cards[id]
         text = review.text(sheet.tag) or review.texts[0]
         pages.append((Page(REVIEW, id), fill_prose(text.head.title, parts.text_values(sheet, id), problems)))
     rounds = (publication.rounds[id] for id in sheet.site.rounds_of(product))

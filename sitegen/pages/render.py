@@ -47,8 +47,8 @@ def sheets(site: Site) -> Iterator[Sheet]:
 def round_shown(site: Site, page: Page) -> str:
     """The round whose findings a page shows; empty for none."""
     if page.kind == REVIEW and page.id:
-        facts = site.publication.reviews[page.id].facts
-        return facts.round.id if facts.round else site.round_of(facts.product.id if facts.product else "")
+        product, round = site.publication.reviewed[page.id]
+        return round or site.round_of(product)
     if page.kind == PRODUCT:
         return site.round_of(page.id)
     return page.id if page.kind == ROUND else ""

@@ -112,9 +112,9 @@ class Site:
     def reviews_of(self, product: str) -> list[str]:
         """The reviews of a product, in the publication's order."""
         if not self.by_reviewed:
-            for id, review in self.publication.reviews.items():
-                if review.facts.product is not None:
-                    self.by_reviewed.setdefault(review.facts.product.id, []).append(id)
+            for id, (reviewed, _) in self.publication.reviewed.items():
+                if reviewed:
+                    self.by_reviewed.setdefault(reviewed, []).append(id)
         return self.by_reviewed.get(product, [])
 
 

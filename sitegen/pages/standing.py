@@ -11,7 +11,7 @@ from sitegen.records.first_published import FirstPublished
 
 def first_published(sheet: Sheet) -> FirstPublished | None:
     """Where a review appeared first, if it was not here."""
-    review = sheet.site.publication.reviews.get(sheet.page.id) if sheet.page.kind == REVIEW else None
+    review = sheet.site.publication.cards.get(sheet.page.id) if sheet.page.kind == REVIEW else None
     return review.facts.first_published if review else None
 
 

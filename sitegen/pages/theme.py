@@ -53,7 +53,7 @@ TEMPLATES: dict[type, str] = {
 DEFAULTS = ("name", "description", "accent", "text_face", "label_face", "paper_light", "paper_dark")
 _FACES = re.compile(r"[\w\s,.'\"-]+")  # a font stack and nothing that could end the declaration
 
-MOST_AT_HAND = 100  # charts as HTML, some 20 kB each
+CHARTS_AT_HAND = 48  # charts as HTML, some 20 kB each
 
 _SLOT, _SLOT_END = "\ue000", "\ue001"  # private use: no text that is meant to be read has them
 _FILLED = re.compile(f"{_SLOT}([^{_SLOT_END}]*){_SLOT_END}")
@@ -68,15 +68,16 @@ class View(Protocol):
 
 
 class ThemeError(Exception):
-    """A fault in a theme: the template (or file) in question, its line (from 1, 0 unknown), what is wrong.
+    """A fault in a theme: the template (or file) in question, its line (from 1, 0 unknown) and column, what is wrong.
 
     `path` is the file on disk where that is known, so that an author's own file can be told from the stock.
     """
 
-    def __init__(self, template: str, line: int, message: str, path: Path | None = None) -> None:
-        super().__init__(template, line, message, path)
+    def __init__(self, template: str, line: int, message: str, path: Path | None = None, column: int = 1) -> None:
+        super().__init__(template, line, message, path, column)
         self.template = template
         self.line = line
+        self.column = column
         self.message = message
         self.path = path
 
@@ -134,7 +135,8 @@ def stylesheet(theme: Theme, accent: str = "", text_face: str = "", label_face: 
     """The style sheet: the publication's choices, then theme.css, then its own extra.css.
 
     What is left empty is the theme's default. `accent` is a hex colour; on each paper it is used in the
-    nearest lightness that can be read there. Raises ThemeError for a value or file that can't be used.
+    nearest lightness that can be read there. Raises ThemeError for a value or file that can't be used, and for an
+    extra.css that would have readers' browsers ask elsewhere.
     """
     chosen = {**theme.defaults, **_given(accent=accent, text_face=text_face, label_face=label_face)}
     for key in ("accent", "paper_light", "paper_dark"):
@@ -145,8 +147,19 @@ def stylesheet(theme: Theme, accent: str = "", text_face: str = "", label_face: 
             raise ThemeError("theme.yaml", 0, f"expected names of typefaces for {key}, found '{chosen[key]}'")
     parts = [_choices(chosen), _read(theme.folder / "static" / "theme.css")]
     if theme.own_folder is not None and (theme.own_folder / "extra.css").is_file():
-        parts.append(_read(theme.own_folder / "extra.css"))
+        parts.append(_own_style(theme.own_folder / "extra.css"))
     return "\n".join(parts).encode()
+
+
+def _own_style(path: Path) -> str:
+    from sitegen.text.style_sheets import style_faults  # whose patterns take 25 ms to compile
+
+    text = _read(path)
+    fault, *further = style_faults(text) or (None,)
+    if fault is not None:
+        message = fault.message + (f" (and {len(further)} more of such faults in this file)" if further else "")
+        raise ThemeError(path.name, fault.line, message, path, fault.column)
+    return text
 
 
 def static_file(theme_folder: Path, name: str) -> bytes:
@@ -233,7 +246,7 @@ def _once() -> Callable[..., object]:
         key = (id(macro), id(item), *further)
         found = kept.get(key)
         if found is None:
-            if len(kept) >= MOST_AT_HAND:
+            if len(kept) >= CHARTS_AT_HAND:
                 kept.clear()
             # Macro and item too: while they are kept, nothing else has their ids.
             found = kept[key] = (macro, item, macro(item, *further))

@@ -4,7 +4,7 @@ A page may then be left as it is while none of those changed. What is noted is w
 that begins to show something else needs no list of what it depends on to be kept by hand.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import field, replace
 from typing import TypeVar
 
@@ -13,6 +13,7 @@ from sitegen.pages.site import Site
 
 K = TypeVar("K")
 V = TypeVar("V")
+CARD = "card"  # a use of a review without the bodies of its texts
 EVERY = "*"  # in place of a key: all of a mapping was gone through
 
 Use = tuple[str, object]
@@ -30,6 +31,17 @@ class Traced(Mapping[K, V]):
 
     def __init__(self, name: str, records: Mapping[K, V], trace: Trace) -> None:
         self._name, self._records, self._trace = name, records, trace
+
+    @property
+    def unnoted(self) -> Mapping[K, V]:
+        """The records, for what every page depends on anyway: which there are."""
+        return self._records
+
+    def light(self, key: K) -> V:
+        """A record of which only that is looked at which may be seen of it elsewhere: a change of its text counts for nothing."""
+        self._trace.used.add((CARD, key))
+        light: Callable[[K], V] = getattr(self._records, "light", self._records.__getitem__)
+        return light(key)
 
     def __getitem__(self, key: K) -> V:
         self._trace.used.add((self._name, key))

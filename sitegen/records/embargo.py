@@ -4,11 +4,16 @@ The day is an input like any file. The same files and the same day give the same
 """
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from typing import TypeVar
 
+from sitegen.records.keeping import Altered
 from sitegen.records.publication import Held, Publication
+from sitegen.records.references import used_photos
 from sitegen.records.text_files import Review
+
+V = TypeVar("V")
 
 
 def as_of(publication: Publication, day: dt.date) -> Publication:
@@ -21,34 +26,41 @@ def as_of(publication: Publication, day: dt.date) -> Publication:
     if not held:
         return publication
     waiting = {(entry.review, entry.edition) for entry in held}
-    reviews = {id: _without(review, waiting) for id, review in publication.reviews.items()}
-    shown = {
-        id: review for id, review in reviews.items()
-        if review.texts and not all((id, tag) in waiting for tag in publication.settings.tags)
+    reviews = {id: _without(publication.reviews[id], waiting) for id in {entry.review for entry in held}}
+    hidden = {
+        id for id, review in reviews.items()
+        if not review.texts or all((id, tag) in waiting for tag in publication.settings.tags)
     }  # fmt: skip
     # What still shows can't follow a lead that doesn't: its notes would speak of it.
     unfollowed = {
         text.file
-        for id, review in publication.reviews.items()
+        for id in reviews
         if (id, publication.settings.lead) in waiting
-        for text in review.texts
+        for text in publication.cards[id].texts
     }
-    gone = {id for id, review in reviews.items() if id not in shown and review.short}
-    return replace(
-        publication, reviews=shown, held=held,
+    gone = hidden & publication.short
+    shown = replace(
+        publication, reviews=Altered(publication.reviews, hidden, reviews), held=held,
         follows={name: follows for name, follows in publication.follows.items() if name not in unfollowed},
-        products={id: product for id, product in publication.products.items() if id not in gone},
+        products=Altered(publication.products, gone), names=_but(publication.names, gone),
+        reviewed=_but(publication.reviewed, hidden), short=publication.short - hidden,
+        elsewhere=_but(publication.elsewhere, hidden),
+        outline=f"{publication.outline} {held}" if publication.outline else "",
         rounds={id: round for id, round in publication.rounds.items() if id not in gone},
-        readings={id: readings for id, readings in publication.readings.items() if id not in gone},
+        readings=Altered(publication.readings, gone),
         samples=tuple(s for s in publication.samples if s.product is None or s.product.id not in gone),
     )  # fmt: skip
+    return replace(shown, pictures=tuple(used_photos(shown)))
+
+
+def _but(named: Mapping[str, V], gone: set[str]) -> dict[str, V]:
+    return {id: value for id, value in named.items() if id not in gone}
 
 
 def _held(publication: Publication, day: dt.date) -> Iterator[Held]:
-    for id, review in publication.reviews.items():
-        for tag in publication.settings.tags if review.facts.first_published else ():
-            assert review.facts.first_published is not None
-            until = review.facts.first_published.until(tag)
+    for id, first in publication.elsewhere.items():
+        for tag in publication.settings.tags:
+            until = first.until(tag)
             if until is not None and until > day:
                 yield Held(id, tag, until)
 

@@ -1,9 +1,123 @@
-"""How a stage is told to look first whether it did the same work before. Where that is kept is not its business."""
+"""How a stage is told to look first whether it did the same work before. Where that is kept is not its business.
 
-from collections.abc import Callable, Iterable
-from typing import Protocol, TypeVar
+A shelf holds the records of one kind. They are taken from it when somebody asks, so that after an edit few are looked
+at, and only so many are in memory at a time.
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from typing import Any, Generic, Protocol, TypeVar
 
 T = TypeVar("T")
+V = TypeVar("V")
+Wanted = tuple[str, Iterable[str], Callable[[], tuple[V | None, Any]]]
+"""What a shelf is asked to take: an id, the files that the record comes from, and what makes it and the note about it."""
+
+
+class Shelf(Mapping[str, V]):
+    """The records of one kind by id, in order of id. This one has them all in memory.
+
+    `notes` says of each name that was taken what is wanted without its record; a name without a record has one too.
+    """
+
+    def __init__(self) -> None:
+        self.notes: dict[str, Any] = {}
+        self._held: dict[str, V] = {}
+
+    def take(self, id: str, names: Iterable[str], make: Callable[[], tuple[V | None, Any]]) -> Any:
+        """Have the record of these files on the shelf (none for None), made now if need be; gives the note about it."""
+        record, self.notes[id] = make()
+        if record is not None:
+            self._held[id] = record
+        return self.notes[id]
+
+    def take_all(self, wanted: Iterable[Wanted[V]]) -> Iterator[Any]:
+        """As `take` for many at once, the notes in their order; others may help with the work."""
+        for id, names, make in wanted:
+            yield self.take(id, names, make)
+
+    def add(self, id: str, record: V) -> None:
+        """A record that has no files of its own."""
+        self._held[id] = record
+
+    def digest(self, id: str) -> str:
+        """The digest of a record but for its texts' bodies; empty where it isn't known."""
+        return ""
+
+    def sum(self) -> str:
+        """A digest of all records and notes but for the bodies of texts; empty where one isn't known."""
+        return ""
+
+    def light(self, id: str) -> V:
+        """A record in which the bodies of texts may be missing."""
+        return self[id]
+
+    def __getitem__(self, id: str) -> V:
+        return self._held[id]
+
+    def __contains__(self, id: object) -> bool:
+        return id in self._held
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(sorted(self._held))
+
+    def __len__(self) -> int:
+        return len(self._held)
+
+
+class Light(Mapping[str, V]):
+    """A shelf whose records are looked at without the bodies of their texts."""
+
+    def __init__(self, shelf: Mapping[str, V]) -> None:
+        self._light: Callable[[str], V] = getattr(shelf, "light", shelf.__getitem__)
+        self._shelf: Mapping[str, V] = getattr(shelf, "unnoted", shelf)
+
+    def __getitem__(self, id: str) -> V:
+        return self._light(id)
+
+    def __contains__(self, id: object) -> bool:
+        return id in self._shelf
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._shelf)
+
+    def __len__(self) -> int:
+        return len(self._shelf)
+
+
+class Altered(Mapping[str, V]):
+    """Records but for those that are gone, with some replaced; the others stay where they are."""
+
+    def __init__(
+        self, records: Mapping[str, V], gone: Iterable[str] = (), replaced: Mapping[str, V] | None = None
+    ) -> None:
+        self._records, self._gone, self._replaced = records, frozenset(gone), dict(replaced or {})
+
+    def digest(self, id: str) -> str:
+        """See Shelf; which records are replaced has to be known otherwise."""
+        return str(self._records.digest(id)) if isinstance(self._records, Shelf) else ""
+
+    def light(self, id: str) -> V:
+        """A record in which the bodies of texts may be missing."""
+        if id in self._replaced or not isinstance(self._records, Shelf):
+            return self[id]
+        if id in self._gone:
+            raise KeyError(id)
+        found: V = self._records.light(id)
+        return found
+
+    def __getitem__(self, id: str) -> V:
+        if id in self._gone:
+            raise KeyError(id)
+        return self._replaced[id] if id in self._replaced else self._records[id]
+
+    def __contains__(self, id: object) -> bool:
+        return id not in self._gone and id in self._records
+
+    def __iter__(self) -> Iterator[str]:
+        return (id for id in self._records if id not in self._gone)
+
+    def __len__(self) -> int:
+        return sum(1 for _ in self)
 
 
 class Keep(Protocol):
@@ -15,6 +129,22 @@ class Keep(Protocol):
     def of_files(self, what: str, names: Iterable[str], make: Callable[[], T]) -> T:
         """What `make` makes of some files of the publication, and of nothing else that `what` doesn't name."""
 
+    def sum(self, names: Iterable[str]) -> str:
+        """The digest of some files of the publication; empty where it can't be known."""
+
+    def shelf(self, kind: str, parts: "Parts[V] | None" = None) -> Shelf[V]:
+        """An empty shelf for one kind of records."""
+
+
+class Parts(Generic[V]):
+    """How a record is kept in two parts: what many ask for, and what few do."""
+
+    def __init__(
+        self, light: Callable[[V], V], heavy: Callable[[V], Any], join: Callable[[V, Callable[[], Any]], V]
+    ) -> None:
+        """`join` gives the whole of a light part and what loads the heavy one when it is wanted."""
+        self.light, self.heavy, self.join = light, heavy, join
+
 
 class _Anew:
     def __call__(self, key: str, make: Callable[[], T]) -> T:
@@ -22,6 +152,12 @@ class _Anew:
 
     def of_files(self, what: str, names: Iterable[str], make: Callable[[], T]) -> T:
         return make()
+
+    def sum(self, names: Iterable[str]) -> str:
+        return ""
+
+    def shelf(self, kind: str, parts: "Parts[V] | None" = None) -> Shelf[V]:
+        return Shelf()
 
 
 make_anew: Keep = _Anew()

@@ -1,11 +1,14 @@
 """A whole publication as records: every file read, every reference resolved."""
 
 import datetime as dt
+import re
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import field, replace
 from functools import partial
+from hashlib import blake2b
 from pathlib import Path, PurePosixPath
+from typing import NamedTuple
 
 from sitegen.datatypes import dataclass
 from sitegen.place import Place
@@ -14,10 +17,11 @@ from sitegen.records.addresses import ADDRESSES_FILE, Addresses, take_addresses
 from sitegen.records.codes import KEY_FILE, resolve_codes, take_codes
 from sitegen.records.columns import take_columns
 from sitegen.records.doubtful import check_far
-from sitegen.records.fields import take_record
+from sitegen.records.fields import Ref, take_record
 from sitegen.records.file_names import check_file_names, check_picture_names
+from sitegen.records.first_published import FirstPublished
 from sitegen.records.follows import Follows, read_follows
-from sitegen.records.keeping import Keep, make_anew
+from sitegen.records.keeping import Keep, Light, Shelf, make_anew
 from sitegen.records.kinds import LANGUAGE_TAG, check_ident
 from sitegen.records.ledger import Ledger, Sample, check_sample
 from sitegen.records.product import Product, check_product
@@ -70,10 +74,23 @@ class Publication:
     terms: Mapping[str, Term] = field(default_factory=dict)
     addresses: Addresses = Addresses()
     held: tuple[Held, ...] = ()
+    names: Mapping[str, str] = field(default_factory=dict)  # of products
+    reviewed: Mapping[str, tuple[str, str]] = field(default_factory=dict)  # product and round of each review, or empty
+    short: frozenset[str] = frozenset()  # the reviews that carry their own readings
+    elsewhere: Mapping[str, FirstPublished] = field(
+        default_factory=dict
+    )  # reviews that appeared, or appear, there first
+    pictures: tuple[Ref, ...] = ()  # every one that a record or a text names
+    outline: str = ""  # the digest of all but the bodies of texts; empty where it isn't known
     follows: Mapping[str, Follows] = field(default_factory=dict)  # by the file of the translation
     by_product: dict[str, list[Sample]] = field(
         default_factory=dict, init=False, compare=False, repr=False
     )  # filled when first asked
+
+    @property
+    def cards(self) -> Mapping[str, Review]:
+        """The reviews without the bodies of their texts: for whatever shows no more than titles, days and facts."""
+        return Light(self.reviews)
 
     def samples_of(self, product: str) -> tuple[Sample, ...]:
         """The samples of a product, in the ledger's order."""
@@ -109,15 +126,18 @@ class Folder:
         wanted = len(pattern) - 1
         fixed = next((n for n, part in enumerate(pattern) if "*" in part), wanted)
         names = self.below("/".join(pattern[:fixed])) if fixed else self.names
-        paths = (PurePosixPath(name) for name in names if name.count("/") == wanted)
-        return [path for path in paths if path.match("/".join(pattern))]
+        fits = re.compile("/".join(re.escape(part).replace(r"\*", "[^/]*") for part in pattern)).fullmatch
+        return [PurePosixPath(name) for name in names if name.count("/") == wanted and fits(name)]
 
     def below(self, folder: str) -> list[str]:
         """The files anywhere below a folder, in order."""
         if not self.by_folder:
             for name in self.names:
-                for parent in PurePosixPath(name).parents:
-                    self.by_folder.setdefault(parent.as_posix(), []).append(name)
+                self.by_folder.setdefault(".", []).append(name)
+                end = name.find("/")
+                while end >= 0:
+                    self.by_folder.setdefault(name[:end], []).append(name)
+                    end = name.find("/", end + 1)
         return self.by_folder.get(folder, [])
 
     def has(self, name: str) -> bool:
@@ -147,7 +167,7 @@ def read_publication(
 
     Every file is checked, also when another is broken. `names` are the files of the publication.
     """
-    from sitegen.records.references import all_texts, check_references, used_photos
+    from sitegen.records.references import all_texts
     from sitegen.records.value_paths import check_value_paths
 
     for refused in (name for name in names if name.endswith("/")):
@@ -160,18 +180,25 @@ def read_publication(
     products = _read_products(folder, stock, keep)
     rounds = _read_rounds(folder, keep)
     _check_loose_tables(folder, rounds)
-    readings = {id: _read_readings(folder, round, protocols, keep) for id, round in rounds.items()}
+    readings = _read_readings(folder, rounds, protocols, keep)
     rigs = _read_rigs(folder, protocols)
     samples = _read_samples(folder, keep)
     told = Problems()
     # Stand-in settings depend on what texts there are, so nothing is kept of reviews that were read by them.
     texts = read_reviews(root, names, usable, protocols, told, keep if settings else make_anew)
     _check_implied(texts, products, rounds, told)
+    for product in (p for p in texts.products if p.id not in products):
+        products.add(product.id, product)
+    for id, own in texts.readings.items():
+        readings.add(id, own)
+    reviews = {id: texts.reviews.notes[id] for id in texts.reviews}
     publication = Publication(
-        settings=usable, stock=stock, protocols=protocols,
-        products=dict(sorted(({p.id: p for p in texts.products} | products).items())),
-        rounds=dict(sorted(({r.id: r for r in texts.rounds} | rounds).items())),
-        readings=readings | texts.readings,
+        settings=usable, stock=stock, protocols=protocols, products=products,
+        rounds=dict(sorted(({r.id: r for r in texts.rounds} | rounds).items())), readings=readings,
+        names={id: products.notes[id].name if id in products.notes else products[id].name for id in products},
+        reviewed={id: (note.product, note.round) for id, note in reviews.items()},
+        short=frozenset(id for id, note in reviews.items() if note.short is not None),
+        elsewhere={id: note.first_published for id, note in reviews.items() if note.first_published is not None},
         rigs=rigs, samples=(*samples, *texts.samples), reviews=texts.reviews,
         guides=read_guides(root, names, usable, told),
         about=read_about(root, names, usable, told),
@@ -181,15 +208,58 @@ def read_publication(
     )  # fmt: skip
     # Without settings it is not known which languages there should be, so nothing is said of them.
     problems.extend(p for p in told if settings is not None or p.code not in _OF_LANGUAGES)
-    check_references(publication, problems)
-    check_picture_names(used_photos(publication), problems)
-    for id, round in publication.rounds.items():
-        check_far(round, publication.readings.get(id, ()), protocols, publication.products, problems)
-    check_unused(names, problems)
-    check_file_names(names, problems)
+    publication = _referenced(publication, texts.reviews, products, readings, keep, problems)
+    sum_of_names = blake2b("\0".join(names).encode("utf-8", "surrogateescape")).hexdigest()
+    problems.extend(keep(f"names {sum_of_names}", partial(_look_at_names, names)))
     if problems.has_errors:  # else the pages hold every path against the findings, which can say more
         check_value_paths(all_texts(publication), publication, problems)
     return publication if settings is not None else None
+
+
+def _referenced(
+    publication: Publication,
+    reviews: Shelf[Review],
+    products: Shelf[Product],
+    readings: Shelf[tuple[Reading, ...]],
+    keep: Keep,
+    problems: Problems,
+) -> Publication:
+    """The publication with the pictures that it names, once every name in it has been looked up."""
+    sums = [shelf.sum() for shelf in (reviews, products, readings)]
+    others = [
+        name
+        for name in publication.files
+        if name.endswith((".yaml", ".md")) and not name.startswith(("reviews/", "products/"))
+    ]
+    sound = all(problem.place.file != LEDGER_FILE for problem in problems.errors)
+    sums.append(keep.sum(others))
+    seen = "\0".join([*sums, str(sound), *publication.files]) if all(sums) else ""
+    outline = blake2b(seen.encode("utf-8", "surrogateescape"), digest_size=20).hexdigest() if seen else ""
+    make = partial(_look_up, publication, sound)
+    told, pictures = keep(f"references {outline}", make) if outline else make()
+    if told:  # their lines may be others by now
+        told, pictures = make()
+    problems.extend(told)
+    return replace(publication, pictures=pictures, outline=outline)
+
+
+def _look_at_names(names: tuple[str, ...]) -> tuple[Problem, ...]:
+    problems = Problems()
+    check_unused(names, problems)
+    check_file_names(names, problems)
+    return tuple(problems)
+
+
+def _look_up(publication: Publication, sound: bool) -> tuple[tuple[Problem, ...], tuple[Ref, ...]]:
+    from sitegen.records.references import check_references, used_photos
+
+    problems = Problems()
+    check_references(publication, problems, sound)
+    pictures = tuple(used_photos(publication))
+    check_picture_names(pictures, problems)
+    for id, round in publication.rounds.items():
+        check_far(round, publication.readings.get(id, ()), publication.protocols, publication.products, problems)
+    return tuple(problems), pictures
 
 
 def _stand_in(folder: Folder) -> Settings:
@@ -224,28 +294,34 @@ def _good_id(path: PurePosixPath, id: str, what: str, problems: Problems) -> boo
     return check_ident(id, f"the name of {what}", Place(path.as_posix(), 1, 1), problems)
 
 
-def _read_products(folder: Folder, stock: Stock, keep: Keep) -> dict[str, Product]:
-    found = {}
-    for path in folder.matching("products", "*.yaml"):
-        # Reading a record takes 2 ms, taking one from what is kept 0.1 ms; the stock's care words change with the tool.
-        make = partial(_take_product, folder.root, path, stock)
-        product, told = keep.of_files("product", (path.as_posix(),), make)
-        folder.problems.extend(told)
-        if product is not None:
-            found[product.id] = product
+class ProductNote(NamedTuple):
+    """What is wanted of a product without looking at it."""
+
+    told: tuple[Problem, ...]
+    name: str = ""
+
+
+def _read_products(folder: Folder, stock: Stock, keep: Keep) -> Shelf[Product]:
+    found: Shelf[Product] = keep.shelf("products")
+    wanted = [  # the stock's care words change with the tool
+        (path.stem, (path.as_posix(),), partial(_take_product, folder.root, path, stock))
+        for path in folder.matching("products", "*.yaml")
+    ]
+    for note in found.take_all(wanted):
+        folder.problems.extend(note.told)
     return found
 
 
-def _take_product(root: Path, path: PurePosixPath, stock: Stock) -> tuple[Product | None, tuple[Problem, ...]]:
+def _take_product(root: Path, path: PurePosixPath, stock: Stock) -> tuple[Product | None, ProductNote]:
     problems, id = Problems(), path.stem
     source = read_source(root, path.as_posix(), problems)
     if source is None or not _good_id(path, id, "a product", problems):
-        return None, tuple(problems)
+        return None, ProductNote(tuple(problems))
     node = parse_yaml(source, problems)
     product = take_record(Product, node, problems, "a product", id=id) if node is not None else None
     if product is not None:
         check_product(product, frozenset(stock.care), problems)
-    return product, tuple(problems)
+    return product, ProductNote(tuple(problems), product.name if product is not None else "")
 
 
 def _read_rounds(folder: Folder, keep: Keep) -> dict[str, Round]:
@@ -270,14 +346,20 @@ def _take_round(root: Path, path: PurePosixPath) -> tuple[Round | None, tuple[Pr
     return round, tuple(problems)
 
 
-def _read_readings(folder: Folder, round: Round, protocols: Mapping[str, Protocol], keep: Keep) -> tuple[Reading, ...]:
-    """All tables of a round: what they hold depends on them, the round, the key of its codes and own protocols."""
-    tables = [path.as_posix() for path in folder.matching("rounds", round.id, "*.csv")]
+def _read_readings(
+    folder: Folder, rounds: Mapping[str, Round], protocols: Mapping[str, Protocol], keep: Keep
+) -> Shelf[tuple[Reading, ...]]:
+    """All tables of each round: what they hold depends on them, the round, the key of its codes and own protocols."""
+    found: Shelf[tuple[Reading, ...]] = keep.shelf("readings")
     own = [name for name in folder.below("protocols") if name.endswith(".yaml")]
-    make = partial(_take_tables, folder, round, protocols, tables)
-    readings, told = keep.of_files("readings", (f"rounds/{round.id}/round.yaml", *tables, *own), make)
-    folder.problems.extend(told)
-    return readings
+    wanted = []
+    for id, round in rounds.items():
+        tables = [path.as_posix() for path in folder.matching("rounds", id, "*.csv")]
+        make = partial(_take_tables, folder, round, protocols, tables)
+        wanted.append((id, (f"rounds/{id}/round.yaml", *tables, *own), make))
+    for told in found.take_all(wanted):
+        folder.problems.extend(told)
+    return found
 
 
 def _take_tables(

@@ -25,8 +25,8 @@ _HOMES = {
 }  # fmt: skip
 
 
-def check_references(publication: Publication, problems: Problems) -> None:
-    """Report every name that leads nowhere."""
+def check_references(publication: Publication, problems: Problems, ledger_sound: bool) -> None:
+    """Report every name that leads nowhere. A ledger with faults isn't said to lack a sample."""
     for product in publication.products.values():
         _check_claims(product, publication, problems)
     for round in publication.rounds.values():
@@ -42,17 +42,18 @@ def check_references(publication: Publication, problems: Problems) -> None:
             and sample.version is not None
         ):
             _check_version(sample.version, publication.products[sample.product.id], problems)
-    for review in publication.reviews.values():
-        _check_review(review, publication, problems)
+    ledger_sound = ledger_sound and all(problem.place.file != "ledger.yaml" for problem in problems.errors)
+    for review in publication.cards.values():
+        _check_review(review, publication, problems, ledger_sound)
     for photo in used_photos(publication):
         _check_photo(photo, publication.photos, problems)
-    for text in all_texts(publication):
+    for text in all_texts(publication, publication.cards):
         _check_body(text, publication, problems)
 
 
-def all_texts(publication: Publication) -> Iterator[Text]:
-    """Every text of the publication, in all languages."""
-    for group in (publication.reviews, publication.guides):
+def all_texts(publication: Publication, reviews: Mapping[str, Review] | None = None) -> Iterator[Text]:
+    """Every text of the publication, in all languages; those of `reviews` without their bodies, if these are its cards."""
+    for group in (publication.reviews if reviews is None else reviews, publication.guides):
         for item in group.values():
             yield from item.texts
     if publication.about:
@@ -182,14 +183,13 @@ def _check_direction(
         problems.error("anchors", place, message, "exchange worth_0 and worth_100")
 
 
-def _check_review(review: Review, publication: Publication, problems: Problems) -> None:
+def _check_review(review: Review, publication: Publication, problems: Problems, ledger_sound: bool) -> None:
     facts = review.facts
     if facts.product is None or not _known(facts.product, publication.products, "product", publication, problems):
         return
     product = publication.products[facts.product.id]
     if facts.version is not None:
         _check_version(facts.version, product, problems)
-    ledger_sound = all(problem.place.file != "ledger.yaml" for problem in problems.errors)
     if ledger_sound and not publication.samples_of(product.id):
         message = f"the ledger has no sample of {quoted(product.id)}, so nothing can be said of how it came and went"
         hint = "add the sample to ledger.yaml: obtained, from, received, returned, …"
@@ -209,7 +209,7 @@ def used_photos(publication: Publication) -> Iterator[Ref]:
     for photo in (*(product.photo for product in products), *(round.photo for round in rounds)):
         if photo is not None:
             yield photo.file
-    for text in all_texts(publication):
+    for text in all_texts(publication, publication.cards):
         yield from (photo.file for photo in text.head.photos)
         for piece in text.body.named:
             if isinstance(piece, ImageSlot):

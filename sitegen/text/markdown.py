@@ -26,6 +26,7 @@ from sitegen.text.markdown_pieces import (
     ValueSlot,
     Words,
 )
+from sitegen.text.markdown_places import Columns, Places
 
 __all__ = [
     "Body",
@@ -43,8 +44,20 @@ LONGEST_BLOCK = 50_000  # characters without a blank line; a page of a book has 
 # '[' in such a block, and in a whole text: unclosed ones cost their square in time.
 MOST_BRACKETS, MOST_BRACKETS_IN_ALL = 500, 10_000
 
-_HTML = re.compile(r"</?[A-Za-z][A-Za-z0-9-]*(?:\s[^<>]*)?/?>|<!--")
-_OPEN_BRACE = re.compile(r"\{[a-z]\w*")
+_SLIPS = (
+    (
+        re.compile(r"</?[A-Za-z][A-Za-z0-9-]*(?:\s[^<>]*)?/?>|<!--"),
+        "html-in-text",
+        "HTML is printed as it stands here: {}",
+        "use Markdown, such as *word* or a table; for a plain < write \\<",
+    ),
+    (  # a brace before a word that no other brace closes: nearly always a value whose end was forgotten
+        re.compile(r"\{[a-z]\w*"),
+        "brace-open",
+        "this brace is printed as it stands: {} names no value without its '}}'",
+        "close it, such as {mass}; for a plain brace write \\{",
+    ),
+)
 _NONCHARACTERS = {0xFDD0: "\ufffd", 0x0: "\ufffd"}
 _ALIGNED = {"text-align:left": "to-left", "text-align:center": "to-centre", "text-align:right": "to-right"}
 
@@ -63,7 +76,7 @@ def parse_body(body: str, first_line: int, file: str, problems: Problems, html: 
     if _has_overlong_block(lines, first_line, file, problems):
         return Body((), (), ())
     tokens = markdown_parser(html).parse(text)
-    writer = _Writer(lines, first_line, file, problems)
+    writer = _Writer(Places(lines, first_line, file), problems)
     writer.write(tokens)
     return Body(_joined(writer.pieces), tuple(writer.headings), tuple(_blocks(tokens, lines, first_line, file)))
 
@@ -115,16 +128,13 @@ def _joined(pieces: Sequence[Piece]) -> tuple[Piece, ...]:
 class _Writer:
     """Turns tokens into pieces; holds what one text has come to so far."""
 
-    lines: Sequence[str]
-    first_line: int
-    file: str
+    places: Places
     problems: Problems
     pieces: list[Piece] = field(default_factory=list)
     headings: list[Heading] = field(default_factory=list)
     used_ids: set[str] = field(default_factory=set)
     last_number: dict[str, int] = field(default_factory=dict)  # that made an id of a heading its own, by its words
     tables_here: int = 0  # since the last heading, so that two of them get different names
-    cell_end: tuple[int, int] = (-1, 0)  # the line and column up to which cells of a row were found
     cell_tag: str = "td"
     in_cell: bool = False
     has_scroller: bool = False
@@ -175,8 +185,7 @@ class _Writer:
 
     def _open_heading(self, token: Token, inline: Token) -> None:
         written = int(token.tag[1:])
-        line = token.map[0] if token.map else 0
-        place = self._line_place(line)
+        place = self.places.of_block(token)
         before = self.headings[-1].level if self.headings else 1
         if written == 1:
             self.problems.error(
@@ -220,7 +229,7 @@ class _Writer:
         if not self.headings:
             self.problems.caution(
                 "table-name",
-                self._line_place(token.map[0] if token.map else 0),
+                self.places.of_block(token),
                 "this table has no name, because no heading stands above it",
                 "write a heading above the table, such as ## Readings in the rain",
             )
@@ -253,22 +262,21 @@ class _Writer:
 
     def _inline_pieces(self, inline: Token, block: bool) -> Iterator[Piece | GuestTag]:
         refused = False
-        columns = self._columns(inline)
+        columns = self.places.columns(inline, self.in_cell)
         for token in inline.children or []:
             kind = token.type
             if kind in ("text", "text_special"):
                 if kind == "text":
-                    self._look_for_html(token, inline, columns)
-                    self._look_for_brace(token, inline, columns)
+                    self._look_for_slips(token, inline, columns)
                 yield "" if block else escape(token.content)
             elif kind == "value":
-                yield ValueSlot(token.content, self._place(token, inline, columns))
+                yield ValueSlot(token.content, columns.of_token(token))
             elif kind == "html_inline":
-                yield GuestTag(token.content, self._place(token, inline, columns))
+                yield GuestTag(token.content, columns.of_token(token))
             elif kind == "image":
                 yield self._image(token, inline, columns, block)
             elif kind == "link_open":
-                slot = self._link(token, self._place(token, inline, columns))
+                slot = self._link(token, columns.of_token(token))
                 refused = slot is None
                 yield slot or ""
             elif kind == "link_close":
@@ -280,8 +288,8 @@ class _Writer:
             else:  # em and strong
                 yield f"<{'/' if token.nesting < 0 else ''}{token.tag}>"
 
-    def _image(self, token: Token, inline: Token, columns: "_Columns", block: bool) -> ImageSlot:
-        place = self._place(token, inline, columns)
+    def _image(self, token: Token, inline: Token, columns: Columns, block: bool) -> ImageSlot:
+        place = columns.of_token(token)
         src = unquote(str(token.attrs.get("src", "")))
         alt = self._plain_words(token.children or [], inline, token.meta["at"] + 2, columns)
         if not is_own_file(src):
@@ -309,14 +317,14 @@ class _Writer:
         return None
 
     def _plain_words(
-        self, tokens: Sequence[Token], inline: Token, offset: int, columns: "_Columns | None" = None
+        self, tokens: Sequence[Token], inline: Token, offset: int, columns: Columns | None = None
     ) -> Words:
         """The text of tokens without its marks; `offset` is where their positions count from."""
-        columns = columns or self._columns(inline)
+        columns = columns or self.places.columns(inline, self.in_cell)
         words: list[Piece] = []
         for token in tokens:
             if token.type == "value":
-                words.append(ValueSlot(token.content, self._place(token, inline, columns, offset)))
+                words.append(ValueSlot(token.content, columns.of_token(token, offset)))
             elif token.type == "image":
                 inner = offset + token.meta["at"] + 2
                 words += self._plain_words(token.children or [], inline, inner, columns)
@@ -326,85 +334,22 @@ class _Writer:
                 words.append(token.content)
         return tuple(word for word in _joined(words) if isinstance(word, str | ValueSlot) and word != "")
 
-    def _look_for_html(self, token: Token, inline: Token, columns: "_Columns") -> None:
-        found = _HTML.search(token.content)
-        if found is None:
-            return
-        at = max(0, inline.content.find(found.group()))
-        self.problems.caution(
-            "html-in-text",
-            columns.place(self, at, at + len(found.group())),
-            f"HTML is printed as it stands here: {quoted(found.group())}",
-            "use Markdown, such as *word* or a table; for a plain < write \\<",
-        )
-
-    def _look_for_brace(self, token: Token, inline: Token, columns: "_Columns") -> None:
-        """A brace before a word that no other brace closes: nearly always a value whose end was forgotten."""
-        found = _OPEN_BRACE.search(token.content)
-        if found is None:
-            return
-        at = max(0, inline.content.find(found.group()))
-        self.problems.caution(
-            "brace-open",
-            columns.place(self, at, at + len(found.group())),
-            f"this brace is printed as it stands: {quoted(found.group())} names no value without its '}}'",
-            "close it, such as {mass}; for a plain brace write \\{",
-        )
-
-    # Places
-
-    def _line_place(self, line: int) -> Place:
-        text = self.lines[line]
-        start = len(text) - len(text.lstrip())
-        return Place(self.file, self.first_line + line, start + 1, max(1, len(text.strip())))
-
-    def _place(self, token: Token, inline: Token, columns: "_Columns", offset: int = 0) -> Place:
-        return columns.place(self, offset + token.meta["at"], offset + token.meta["end"])
-
-    def _columns(self, inline: Token) -> "_Columns":
-        """Where each line of an inline text begins in the source, after the marks of quotes and lists."""
-        first = inline.map[0] if inline.map else 0
-        pieces = inline.content.split("\n")
-        starts = []
-        for number, piece in enumerate(pieces):
-            line = self.lines[first + number] if first + number < len(self.lines) else ""
-            if self.in_cell:  # the same words may stand in the cell before
-                after = self.cell_end[1] if self.cell_end[0] == first else 0
-                start = line.find(piece, after)
-                start = after if start < 0 else start
-                self.cell_end = (first, start + len(piece))
-            else:
-                start = max(0, line.rfind(piece.rstrip()))
-            starts.append(start)
-        return _Columns(first, pieces, starts)
+    def _look_for_slips(self, token: Token, inline: Token, columns: Columns) -> None:
+        """What is printed as it stands and was hardly meant so: the first of each kind in a stretch of text."""
+        for pattern, code, message, hint in _SLIPS:
+            found = pattern.search(token.content)
+            if found is not None:
+                at = max(0, inline.content.find(found[0]))
+                place = columns.place(at, at + len(found[0]))
+                self.problems.caution(code, place, message.format(quoted(found[0])), hint)
 
     def _report_depth(self, token: Token) -> None:
         self.problems.error(
             "text-depth",
-            self._line_place(token.map[0] if token.map else 0),
+            self.places.of_block(token),
             f"lists and quotes stand inside one another more than {DEEPEST // 2} times",
             "delete the surplus > or - at the start of the line",
         )
-
-
-@dataclass(frozen=True, slots=True)
-class _Columns:
-    """The lines of one inline text with the columns (from 0) at which they begin in the source."""
-
-    first: int
-    pieces: Sequence[str]
-    starts: Sequence[int]
-
-    def place(self, writer: _Writer, at: int, end: int) -> Place:
-        """The place of a stretch of the inline text; only its first line is marked."""
-        for number, piece in enumerate(self.pieces):
-            if at <= len(piece):
-                width = max(1, min(end, len(piece)) - at)
-                line = min(self.first + number, len(writer.lines) - 1)
-                column = min(self.starts[number] + at, len(writer.lines[line]))
-                return Place(writer.file, writer.first_line + line, column + 1, width)
-            at, end = at - len(piece) - 1, end - len(piece) - 1
-        return Place(writer.file, writer.first_line + self.first, 1)
 
 
 def _is_pictures(inline: Token) -> bool:

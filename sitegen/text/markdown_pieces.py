@@ -1,8 +1,8 @@
 """What a Markdown text becomes: pieces of HTML with slots for what is known only later."""
 
-import pickle
+from collections.abc import Callable
 from dataclasses import field
-from typing import Any, TypeAlias, cast
+from typing import Any, TypeAlias
 
 from sitegen.datatypes import dataclass
 from sitegen.place import Place
@@ -71,53 +71,62 @@ class Paragraph:
 class Body:
     """A text ready for pages: HTML in pieces (strings are finished HTML), headings, blocks.
 
-    A body that was kept is taken apart again only when somebody looks into it: most builds look into few. What it
-    names (pictures and links) is known without that.
+    A body that was kept is loaded when somebody looks into it: most builds look into few. What it names (pictures and
+    links) is known without that.
     """
 
-    __slots__ = ("_kept", "_parts", "named")
+    __slots__ = ("_load", "_parts", "named")
 
     def __init__(
         self, html: tuple[Piece, ...], headings: tuple[Heading, ...], paragraphs: tuple[Paragraph, ...]
     ) -> None:
-        self._parts: _Parts | None = (html, headings, paragraphs)
-        self._kept = b""
+        self._parts: Parts | None = (html, headings, paragraphs)
+        self._load: Callable[[], Parts] | None = None
         self.named = tuple(piece for piece in html if isinstance(piece, (ImageSlot, LinkSlot)))
 
     @property
     def html(self) -> tuple[Piece, ...]:
         """The text as finished HTML with slots between."""
-        return self._all()[0]
+        return self.parts()[0]
 
     @property
     def headings(self) -> tuple[Heading, ...]:
         """All headings, in order."""
-        return self._all()[1]
+        return self.parts()[1]
 
     @property
     def paragraphs(self) -> tuple[Paragraph, ...]:
         """The source of each top-level block, in order."""
-        return self._all()[2]
+        return self.parts()[2]
 
-    def _all(self) -> "_Parts":
+    def parts(self) -> "Parts":
+        """HTML, headings and blocks. Raises LookupError where only what the body names is at hand."""
         if self._parts is None:
-            self._parts = cast(_Parts, pickle.loads(self._kept))
+            if self._load is None:
+                raise LookupError("the body of this text is not at hand")
+            self._parts = self._load()
         return self._parts
 
+    def naming(self, load: "Callable[[], Parts] | None" = None) -> "Body":
+        """What the body names, without the rest, or with what loads it."""
+        return _naming(self.named, load)
+
     def __eq__(self, other: object) -> bool:
-        return self._all() == other._all() if isinstance(other, Body) else NotImplemented
+        return self.parts() == other.parts() if isinstance(other, Body) else NotImplemented
 
     def __hash__(self) -> int:
-        return hash(self._all())
+        return hash(self.parts())
 
     def __reduce__(self) -> tuple[Any, ...]:
-        return _kept_body, (self._kept or pickle.dumps(self._parts, 5), self.named)
+        if self._parts is None and self._load is None:
+            return _naming, (self.named, None)
+        return Body, self.parts()
 
 
-_Parts: TypeAlias = tuple[tuple[Piece, ...], tuple[Heading, ...], tuple[Paragraph, ...]]
+Parts: TypeAlias = tuple[tuple[Piece, ...], tuple[Heading, ...], tuple[Paragraph, ...]]
 
 
-def _kept_body(kept: bytes, named: tuple[ImageSlot | LinkSlot, ...]) -> Body:
+def _naming(named: tuple[ImageSlot | LinkSlot, ...], load: Callable[[], Parts] | None) -> Body:
     body = Body.__new__(Body)
-    body._parts, body._kept, body.named = None, kept, named
+    body._parts, body._load, body.named = None, load, named
     return body

@@ -13,9 +13,11 @@ from sitegen.place import Place
 from sitegen.problems import Problems, nearest, quoted
 
 LARGEST_TEXT = 4 * 1024 * 1024  # YAML and Markdown: a thick book is 2 MiB; more is a photo or a log by mistake
-LARGEST_TABLE = 64 * 1024 * 1024  # CSV: a day of a logger at 10 Hz is 30 MiB
+LARGEST_TABLE = 8 * 1024 * 1024  # CSV: two days of a logger at 1 Hz are 5 MiB; ten years of readings on a bench less
 _TABLES = (".csv", ".tsv")
-MOST_SHOWN = 1_000_001  # lines of a file that can be printed: the line after the longest table is its fault
+MOST_SHOWN = (
+    1_000_001  # lines of a file that can be printed: a file of line ends alone would take a hundredfold in memory
+)
 REFUSED_ROOT = "./"
 
 # Everything below U+0020 but tab and line feed, DEL, the C1 block (NEL is in it), and the two Unicode line
@@ -175,7 +177,7 @@ def _read_bytes(path: Path, name: str, problems: Problems) -> bytes | None:
             problems.error("file-kind", at, f"expected a file, found a device or a pipe: {quoted(name)}")
             return None
         with path.open("rb") as opened:
-            data = opened.read(limit + 1)
+            data = opened.read(limit + 1) if kind.st_size <= limit else None
     except FileNotFoundError:
         _report_missing(path, name, problems)
         return None
@@ -183,7 +185,7 @@ def _read_bytes(path: Path, name: str, problems: Problems) -> bytes | None:
         reason = getattr(fault, "strerror", None) or "the system refused it"
         problems.error("file-unreadable", at, f"can't read {quoted(name)}: {reason}", "check its access rights")
         return None
-    if len(data) > limit:
+    if data is None or len(data) > limit:  # it may have grown since
         size = f"{limit // (1024 * 1024)} MiB"
         problems.error("file-size", at, f"expected at most {size}, found a larger file", "split it, or leave it out")
         return None

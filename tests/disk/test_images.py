@@ -7,7 +7,7 @@ import pytest
 from PIL import Image
 
 from sitegen.disk import images
-from sitegen.disk.images import WIDTHS, BadPicture, make_sizes, picture_size, widths_for
+from sitegen.disk.images import WIDTHS, BadPicture, make_sizes, widths_for
 from sitegen.disk.memory import Memory
 from sitegen.disk.pictures import picture_files
 
@@ -64,7 +64,8 @@ def test_the_orientation_is_applied(orientation: int, tmp_path: Path) -> None:
     }
     assert min(spots, key=lambda side: image.getpixel(spots[side])) == dark_is  # type: ignore[arg-type, return-value]
     assert (w > h) is (orientation < 5)
-    assert picture_size(path) == ((900, 600) if orientation < 5 else (600, 900))
+    whole = make_sizes(path)[-1]
+    assert (whole.width, whole.height) == ((900, 600) if orientation < 5 else (600, 900))
 
 
 @pytest.mark.parametrize("width", [1, 399, 400, 401, 799, 1000, 2000, 2001, 4000])
@@ -195,3 +196,24 @@ def test_from_memory_comes_the_same(tmp_path: Path) -> None:
 def test_a_photo_that_is_gone_is_told_in_words(tmp_path: Path) -> None:
     """A file removed while a build runs is a problem in a sentence."""
     assert picture_files(tmp_path, "photos/none.jpg", Memory(None)) == "can't be read: No such file or directory"
+
+
+@pytest.mark.parametrize("kind", ["JPEG", "PNG", "WEBP"])
+def test_an_odd_orientation_costs_no_photo(kind: str, tmp_path: Path) -> None:
+    """EXIF that says nonsense, is cut or holds what can't be written again: the points are sound, so the photo is shown."""
+    whole = exif(6).tobytes()
+    for number, data in enumerate(
+        (whole[:40], whole[:-30], b"Exif\0\0II*\0\xff\xff\xff\xff", exif(99).tobytes(), b"x")
+    ):
+        path = tmp_path / f"{number}.{kind.lower()}"
+        picture().save(path, kind, exif=data)
+        assert {size.width for size in make_sizes(path)} <= {400, 600, 800, 900}
+
+
+def test_what_is_too_large_unpacked_says_what_to_do(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Other kinds should be saved as JPEG; a JPEG, smaller."""
+    monkeypatch.setattr(images, "MOST_BYTES", 100_000)
+    for kind, end in (("PNG", "save it as JPEG"), ("JPEG", "save it smaller")):
+        picture().save(tmp_path / "a", kind)
+        with pytest.raises(BadPicture, match=end):
+            make_sizes(tmp_path / "a")

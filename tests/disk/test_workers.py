@@ -1,13 +1,19 @@
 """Work behind an executor comes back whole and in order, whatever becomes of those who do it."""
 
+import multiprocessing
+import os
+import signal
+import threading
+import time
 from collections.abc import Callable
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from multiprocessing.process import BaseProcess
 from typing import Any
 
 import pytest
 
 from sitegen.disk import workers
-from sitegen.disk.workers import AHEAD, Elsewhere, spread, workers_for
+from sitegen.disk.workers import AHEAD, Elsewhere, lost_workers, spread, workers_for
 
 PIECES = list(range(3 * AHEAD))
 
@@ -113,3 +119,105 @@ def test_a_fault_of_the_work_itself_comes_up() -> None:
 
     with pytest.raises(ZeroDivisionError):
         list(spread(wrong, PIECES, Elsewhere(Breaking(0, fail), wrong, lambda: True)))
+
+
+MAIN = os.getpid()
+LONG = b"x" * 300_000  # more than a pipe holds
+
+
+def by_process(piece: int) -> tuple[int, bytes, bool]:
+    """What a forked process makes of a piece, and whether it was one."""
+    return piece, LONG, os.getpid() != MAIN
+
+
+@pytest.mark.parametrize("workers", [2, 3, 300])
+def test_processes_bring_everything_in_order(workers: int) -> None:
+    """Any number of them, with results too long for a pipe: each piece once, in its place, made there; none is left over."""
+    assert list(spread(by_process, PIECES, workers)) == [(piece, LONG, True) for piece in PIECES]
+    assert multiprocessing.active_children() == [] and lost_workers() == 0
+
+
+@pytest.mark.parametrize("fatal", [{7}, {0, 1}, set(PIECES)], ids=["one", "both at once", "whoever comes"])
+def test_a_killed_process_takes_no_piece_with_it(fatal: set[int]) -> None:
+    """Killed (as the system does for want of memory) with a piece in hand: it is made here, and so is the rest if nobody is left."""
+
+    def work(piece: int) -> tuple[int, bool]:
+        there = os.getpid() != MAIN
+        if there and piece in fatal:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return piece, there
+
+    made = list(spread(work, PIECES, 2))
+    assert [piece for piece, _ in made] == PIECES
+    assert not any(there for piece, there in made if piece in fatal)
+    lost = min(2, len(fatal))
+    assert lost_workers() == lost and any(there for _, there in made) == (lost < 2)
+
+
+def test_a_process_killed_from_outside_in_the_middle_of_a_sentence() -> None:
+    """Half of a result has come when the process is killed: nothing of it is used, the piece is made here."""
+
+    def work(piece: int) -> bytes:
+        return bytes([piece % 251]) * (50_000_000 if piece == 1 else 10)  # some 50 MB are on their way for a while
+
+    made = spread(work, PIECES[:8], 2)
+    found = [next(made)]
+    time.sleep(0.3)  # the other one now waits in the middle of writing
+    for process in multiprocessing.active_children():
+        assert process.pid is not None
+        os.kill(process.pid, signal.SIGKILL)
+    found += list(made)
+    assert found == [work(piece) for piece in PIECES[:8]] and lost_workers() == 2
+
+
+def test_what_fails_in_a_process_is_told_as_if_there_were_none() -> None:
+    """A fault of the work comes up here at its piece, those before it are brought; one of the process alone is made up for."""
+
+    def work(piece: int) -> int:
+        if piece == 5 or (piece == 3 and os.getpid() != MAIN):
+            raise MemoryError(piece)
+        return piece
+
+    found: list[int] = []
+    with pytest.raises(MemoryError, match="5"):
+        found.extend(spread(work, PIECES[:3], 2))
+        for piece in spread(work, PIECES, 2):
+            found.append(piece)
+    assert found == [0, 1, 2, 0, 1, 2, 3, 4] and multiprocessing.active_children() == []
+
+
+def test_what_cannot_be_sent_is_made_here() -> None:
+    """A result that can't be pickled is no fault of the work."""
+    made = list(spread(lambda piece: lambda: piece, PIECES[:5], 2))
+    assert [one() for one in made] == PIECES[:5]
+
+
+@pytest.mark.parametrize("allowed", [0, 1])
+def test_a_system_that_allows_no_more_processes(allowed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Fewer processes than asked for, or none, cost only time (EAGAIN of fork(2))."""
+    start, started = BaseProcess.start, []
+
+    def limited(process: BaseProcess) -> None:
+        if len(started) == allowed:
+            raise BlockingIOError(11, "Resource temporarily unavailable")
+        started.append(process)
+        start(process)
+
+    monkeypatch.setattr(BaseProcess, "start", limited)
+    made = list(spread(by_process, PIECES, 4))
+    assert made == [(piece, LONG, allowed > 0) for piece in PIECES] and lost_workers() == 0
+
+
+def test_whoever_needs_no_more_waits_for_nobody() -> None:
+    """Left in the middle, the processes are ended at once, whatever they are at, and waited for."""
+
+    def work(piece: int) -> int:
+        if piece:
+            time.sleep(600)
+        return piece
+
+    made, before = spread(work, PIECES, 3), time.monotonic()
+    assert next(made) == 0 and len(multiprocessing.active_children()) == 3
+    made.close()  # type: ignore[attr-defined]
+    assert multiprocessing.active_children() == [] and time.monotonic() - before < 30
+    assert threading.active_count() == 1

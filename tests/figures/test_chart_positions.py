@@ -237,7 +237,9 @@ def test_three_panels_or_more_stand_in_two_columns() -> None:
             [(round(read_off(x, left, right, 0, 20)), round(read_off(y, top + 88, top, 1, 5), 2)) for x, y in here]
         )
     assert read == [[(0, 5), (5, 4), (20, 2)], [(0, 4), (20, 3)], [(0, 1), (5, 2), (20, 5)]]
-    scales = [text for text in drawn(spec).iter(SVG + "text") if text.text in ("0", "5", "20") and text.get("y") != "20"]
+    scales = [
+        text for text in drawn(spec).iter(SVG + "text") if text.text in ("0", "5", "20") and text.get("y") != "20"
+    ]
     below = {top + 88 + 18 for top in layout.tops[1:]}
     assert {float(text.get("y") or 0) for text in scales} >= below
 

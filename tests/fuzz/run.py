@@ -90,7 +90,8 @@ def begun_with(name: str, *more: Path) -> list[bytes]:
 
     folders = [folder for folder in (CORPUS / name, *more) if folder.is_dir()]
     kept = [path for folder in folders for path in sorted(folder.iterdir())]
-    return [*(seed.encode() for seed in targets()[name].seeds), *(path.read_bytes() for path in kept)]
+    seeds = (seed if isinstance(seed, bytes) else seed.encode() for seed in targets()[name].seeds)
+    return [*seeds, *(path.read_bytes() for path in kept)]
 
 
 def changed(name: str, number: int, seed: int, *more: Path) -> Iterator[bytes]:

@@ -5,7 +5,6 @@ A target reads bytes to the end and raises `Broken` where a law is broken; any o
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache
 from xml.parsers import expat
@@ -51,27 +50,10 @@ from sitegen.text.source import Source, decode
 from sitegen.text.yaml_nodes import Listing, Node, Scalar, parse_yaml
 from sitegen.text.yaml_nodes import Mapping as MappingNode
 from tests.builders import MINIMAL, PUBLICATION, ROUND, SMALL
+from tests.fuzz.laws import Target, need
 
 LANGUAGES = ("de", "en", "fr", "it", "sv", "pl")
 _CONTROLS = frozenset(map(chr, (*range(9), *range(11, 32), 0x7F, *range(0x80, 0xA0)))) | {"\u202e", "\u2028"}
-
-
-class Broken(AssertionError):
-    """A law of reading doesn't hold."""
-
-
-@dataclass(frozen=True, slots=True)
-class Target:
-    """One reading: `look` reads bytes and gives what was told; `seeds` are where fuzzing begins."""
-
-    look: Callable[[bytes], Problems]
-    seeds: tuple[str, ...]
-
-
-def need(holds: bool, law: str, *about: object) -> None:
-    """Raise Broken unless the law holds."""
-    if not holds:
-        raise Broken(law + "".join(f" {thing!r}" for thing in about))
 
 
 def check_place(place: Place, lines: list[str], law: str) -> None:
@@ -461,6 +443,9 @@ def _reading_seeds() -> Iterable[str]:
 @cache
 def targets() -> dict[str, Target]:
     """All targets by name."""
+    from tests.fuzz import guest_html  # these need what stands above
+    from tests.fuzz.picture_bytes import LOOKS
+
     yaml_seeds = tuple(text for name, text in SMALL.items() if name.endswith(".yaml"))
     tables = tuple(text for name, text in SMALL.items() if name.endswith(".csv"))
     texts = (*(text for name, text in SMALL.items() if name.endswith(".md")), MINIMAL["reviews/tarn.md"])
@@ -492,6 +477,8 @@ def targets() -> dict[str, Target]:
         "po": Target(_worksheet(read_po, "x.po"), (_sheet_seed(po_text),)),
         "xliff": Target(_worksheet(read_xliff, "x.xlf"), (_sheet_seed(xliff_text),)),
         "tmx": Target(of_text("x.md", _memory), ("Sie wiegt {mass}.\n\n[a](review:tarn) `x` <b>\n\n&amp; ![p](photos/x.jpg \"t\")\n",)),
+        "html": Target(guest_html.look, guest_html.seeds()),
+        **{name: Target(look, seeds()) for name, (look, seeds) in LOOKS.items()},
     }  # fmt: skip
 
 

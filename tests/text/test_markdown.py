@@ -13,6 +13,7 @@ from markdown_it import MarkdownIt
 from sitegen.place import Place
 from sitegen.problems import Problems, Severity
 from sitegen.text.markdown import Body, ImageSlot, LinkSlot, Piece, ValueSlot, parse_body
+from sitegen.text.markdown_pieces import Parts
 
 NOWHERE = Place("", 0, 0)
 
@@ -112,13 +113,29 @@ def test_braces_name_values(text: str, expected: tuple[Piece, ...]) -> None:
     assert body(text).html == expected
 
 
-def test_a_kept_body_is_the_same() -> None:
-    """What a body names is known before anybody looks into it; looked into, it is what was kept; kept again, too."""
+def test_a_body_can_be_named_without_being_loaded() -> None:
+    """What a body names is known before anybody looks into it; looked into, it is what is loaded, once."""
     whole = body("## A {mass}\n\nx [y](guide:care) ![z](p.jpg)\n\nw")
-    kept = pickle.loads(pickle.dumps(pickle.loads(pickle.dumps(whole, 5)), 5))
-    assert kept._parts is None and kept.named == whole.named != ()
+    loads: list[int] = []
+
+    def load() -> Parts:
+        loads.append(1)
+        return whole.parts()
+
+    kept = whole.naming(load)
+    assert kept.named == whole.named != () and not loads
     assert kept == whole and hash(kept) == hash(whole)
     assert (kept.html, kept.headings, kept.paragraphs) == (whole.html, whole.headings, whole.paragraphs)
+    assert loads == [1]
+    assert pickle.loads(pickle.dumps(kept, 5)) == whole
+
+
+def test_a_body_that_is_not_at_hand_says_so() -> None:
+    """Where only what a text names was taken along, nobody can mistake it for an empty text; kept, it is as it was."""
+    bare = pickle.loads(pickle.dumps(body("x [y](guide:care)").naming(), 5))
+    assert [piece.href for piece in bare.named if isinstance(piece, LinkSlot)] == ["guide:care"]
+    with pytest.raises(LookupError, match="not at hand"):
+        bare.html  # noqa: B018
 
 
 @pytest.mark.parametrize("text", ["x {mass", "x {mass\n\nb}", "{mass {mass}"])
