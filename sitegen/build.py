@@ -231,7 +231,7 @@ def open_editions(publication: Publication, problems: Problems) -> dict[str, Edi
         if not lang.catalogue_complete:
             message = f"not all words of the pages are translated into {tag} yet; the others are shown in English"
             problems.caution("language-words", settings.place_of(tag), message)
-        editions[tag] = Edition(lang, settings.lead, publication.products, publication.protocols)
+        editions[tag] = Edition(lang, settings.lead, publication.products, publication.protocols, publication.names)
     return editions
 
 

@@ -18,7 +18,7 @@ from sitegen.pages.open_data import round_data
 from sitegen.pages.plan import REVIEW, ROUND, Page
 from sitegen.pages.render import render_extra, render_sheet, sheets
 from sitegen.pages.site import Sheet, Site
-from sitegen.pages.theme import Theme, ThemeError, open_theme
+from sitegen.pages.theme import Theme, ThemeError, compile_all, open_theme
 from sitegen.pages.traced import Trace, Use, traced
 from sitegen.place import Place
 from sitegen.problems import Problem, Problems
@@ -77,7 +77,10 @@ def make_pages(
         noting = traced(site, trace)
         make = partial(make_chunk, themes, noting, trace)
         wanted = [(sheet.page, sheet.tag, sheet.path) for sheet in sorted(todo, key=partial(_round_shown, site))]
-        for chunk in spread(make, chunks(wanted), workers_for(len(todo), workers)):
+        hands = workers_for(len(todo), workers)
+        if hands != 1:
+            compile_all(themes[site.plan.lead])  # once, before processes part: each would, and their byte code be lost
+        for chunk in spread(make, chunks(wanted), hands):
             for path, data, uses, found in chunk:
                 output.put(path, data)
                 told[path] = found

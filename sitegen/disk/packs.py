@@ -22,7 +22,7 @@ from sitegen.place import Place
 from sitegen.records.keeping import Parts, Shelf, Wanted
 
 AT_A_TIME = 8  # records that a process makes in one go
-AT_HAND = 24  # records of a kind in memory: pages are made round by round
+AT_HAND = 128  # records of a kind in memory: pages are made round by round
 LIGHT_AT_HAND = 512  # without the bodies of their texts: lists show many
 WASTE = 2  # times as large as what is in use: then a pack is written anew
 V = TypeVar("V")
@@ -159,7 +159,9 @@ class _Unplaced(pickle.Pickler):
 def said(*things: object) -> str:
     """A digest of what records say, wherever they say it."""
     out = io.BytesIO()
-    _Unplaced(out, 5).dump(things)
+    writer = _Unplaced(out, 5)
+    writer.fast = True  # what is the same object twice, and what only equals it, say the same
+    writer.dump(things)
     return blake2b(out.getvalue(), digest_size=20).hexdigest()
 
 

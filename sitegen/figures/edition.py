@@ -27,6 +27,7 @@ class Edition:
     lead: str
     products: Mapping[str, Product]
     protocols: Mapping[str, Protocol]
+    names: Mapping[str, str] = field(default_factory=dict)  # of products, where they are known without looking at each
     kept: dict[tuple[str, int], tuple[object, Any]] = field(default_factory=dict, init=False, compare=False, repr=False)
 
     def once(self, what: str, of: object, make: Callable[[], T]) -> T:
@@ -54,6 +55,8 @@ class Edition:
 
     def product(self, id: str) -> str:
         """A product's name."""
+        if id in self.names:
+            return self.names[id]
         return self.products[id].name if id in self.products else id
 
     def protocol(self, id: str) -> str:

@@ -8,6 +8,7 @@ template still finds the one it replaces under `stock/NAME.html`, and can so cha
 
 import re
 from collections.abc import Callable, Iterator, MutableMapping
+from contextlib import suppress
 from pathlib import Path
 from types import CodeType
 from typing import Any, Protocol, cast
@@ -118,6 +119,13 @@ def open_theme(
         folders=(own, stock) if own else (stock,),
         environment=_make_environment(stock, own, language, {} if compiled is None else compiled),
     )
+
+
+def compile_all(theme: Theme) -> None:
+    """Have the byte code of every template at hand. One at fault is told by the first page that is made with it."""
+    for name in dict.fromkeys(TEMPLATES.values()):
+        with suppress(Exception):
+            theme.environment.get_template(name)
 
 
 def render(theme: Theme, view: View) -> str:

@@ -43,6 +43,7 @@ def as_of(publication: Publication, day: dt.date) -> Publication:
         publication, reviews=Altered(publication.reviews, hidden, reviews), held=held,
         follows={name: follows for name, follows in publication.follows.items() if name not in unfollowed},
         products=Altered(publication.products, gone), names=_but(publication.names, gone),
+        versions=_but(publication.versions, gone),
         reviewed=_but(publication.reviewed, hidden), short=publication.short - hidden,
         elsewhere=_but(publication.elsewhere, hidden),
         outline=f"{publication.outline} {held}" if publication.outline else "",

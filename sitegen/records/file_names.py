@@ -14,6 +14,7 @@ from pathlib import PurePosixPath
 from sitegen.place import Place
 from sitegen.problems import Problems, quoted
 from sitegen.records.fields import Ref
+from sitegen.text.source import is_nameless
 
 FOLDERS = ("about", "guides", "photos", "products", "protocols", "reviews", "rigs", "rounds", "theme")
 _DEVICE = re.compile(r"(?:con|prn|aux|nul|(?:com|lpt)[0-9\u00b9\u00b2\u00b3])(?:\..*)?", re.IGNORECASE)
@@ -65,6 +66,15 @@ def picture_stem(name: str) -> str:
     return PurePosixPath(name).with_suffix("").as_posix().replace(" ", "-")
 
 
+def is_device(name: str) -> bool:
+    """Whether Windows keeps a name of a file or folder for a device, whatever its ending.
+
+    >>> is_device("aux.html"), is_device("auxiliary.html")
+    (True, False)
+    """
+    return bool(_DEVICE.fullmatch(name))
+
+
 def _is_ours(name: str) -> bool:
     top, slash, _ = name.partition("/")
     return not slash or unicodedata.normalize("NFC", top).casefold() in FOLDERS
@@ -72,7 +82,7 @@ def _is_ours(name: str) -> bool:
 
 def _check_one(name: str, problems: Problems) -> None:
     at = Place(name, 1, 1)
-    if any("\ud800" <= letter <= "\udfff" for letter in name):
+    if is_nameless(name):
         message = f"the name {quoted(name)} holds bytes that are no text in UTF-8"
         problems.error(
             "file-name", at, message, "rename it; it was probably unpacked on a system with another encoding"
@@ -87,7 +97,7 @@ def _check_one(name: str, problems: Problems) -> None:
 
 def _fault_of(part: str) -> tuple[str, str] | None:
     """What is wrong with one part of a path, and what to do."""
-    if _DEVICE.fullmatch(part):
+    if is_device(part):
         return f"Windows keeps the name {quoted(part)} for a device: {_ELSEWHERE}", "give it another name"
     if part.endswith((".", " ")) or part.startswith(" "):
         return f"{quoted(part)} begins or ends with a blank or a dot: {_ELSEWHERE}", "take it away"

@@ -3,10 +3,9 @@
 import datetime as dt
 import re
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import field, replace
 from functools import partial
-from hashlib import blake2b
 from pathlib import Path, PurePosixPath
 from typing import NamedTuple
 
@@ -18,7 +17,6 @@ from sitegen.records.codes import KEY_FILE, resolve_codes, take_codes
 from sitegen.records.columns import take_columns
 from sitegen.records.doubtful import check_far
 from sitegen.records.fields import Ref, take_record
-from sitegen.records.file_names import check_file_names, check_picture_names
 from sitegen.records.first_published import FirstPublished
 from sitegen.records.follows import Follows, read_follows
 from sitegen.records.keeping import Keep, Light, Shelf, make_anew
@@ -32,7 +30,6 @@ from sitegen.records.round import Round, check_round
 from sitegen.records.settings import SETTINGS_FILE, Settings, check_settings
 from sitegen.records.stock_records import Stock, Term, read_protocols, read_terms
 from sitegen.records.text_files import Guide, Review, ReviewsRead, read_about, read_guides, read_reviews
-from sitegen.records.unused import check_unused
 from sitegen.records.words import plain_words
 from sitegen.text.csv_rows import CsvTable, parse_csv
 from sitegen.text.source import REFUSED_ROOT, read_source
@@ -75,13 +72,14 @@ class Publication:
     addresses: Addresses = Addresses()
     held: tuple[Held, ...] = ()
     names: Mapping[str, str] = field(default_factory=dict)  # of products
+    versions: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # of each product, as they are written
     reviewed: Mapping[str, tuple[str, str]] = field(default_factory=dict)  # product and round of each review, or empty
     short: frozenset[str] = frozenset()  # the reviews that carry their own readings
     elsewhere: Mapping[str, FirstPublished] = field(
         default_factory=dict
     )  # reviews that appeared, or appear, there first
     pictures: tuple[Ref, ...] = ()  # every one that a record or a text names
-    outline: str = ""  # the digest of all but the bodies of texts; empty where it isn't known
+    outline: str = ""  # the digest of all but readings and the bodies of texts; empty where it isn't known
     follows: Mapping[str, Follows] = field(default_factory=dict)  # by the file of the translation
     by_product: dict[str, list[Sample]] = field(
         default_factory=dict, init=False, compare=False, repr=False
@@ -109,6 +107,7 @@ class Folder:
     names: tuple[str, ...]
     problems: Problems
     by_folder: dict[str, list[str]] = field(default_factory=dict, compare=False, repr=False)
+    known: set[str] = field(default_factory=set, compare=False, repr=False)
 
     def yaml(self, name: str) -> Node | None:
         """A YAML file as nodes, None once its fault is reported."""
@@ -142,7 +141,9 @@ class Folder:
 
     def has(self, name: str) -> bool:
         """Whether there is a file of this name."""
-        return name in self.below(name.rpartition("/")[0] or ".")
+        if not self.known:
+            self.known.update(self.names)
+        return name in self.known
 
 
 def read_settings(folder: Folder) -> Settings | None:
@@ -167,6 +168,7 @@ def read_publication(
 
     Every file is checked, also when another is broken. `names` are the files of the publication.
     """
+    from sitegen.records.looked_up import faults_of_names, referenced
     from sitegen.records.references import all_texts
     from sitegen.records.value_paths import check_value_paths
 
@@ -180,7 +182,7 @@ def read_publication(
     products = _read_products(folder, stock, keep)
     rounds = _read_rounds(folder, keep)
     _check_loose_tables(folder, rounds)
-    readings = _read_readings(folder, rounds, protocols, keep)
+    readings = _read_readings(folder, rounds, protocols, products, keep)
     rigs = _read_rigs(folder, protocols)
     samples = _read_samples(folder, keep)
     told = Problems()
@@ -192,10 +194,11 @@ def read_publication(
     for id, own in texts.readings.items():
         readings.add(id, own)
     reviews = {id: texts.reviews.notes[id] for id in texts.reviews}
+    known = {id: products.notes[id] if id in products.notes else _note_of(products[id]) for id in products}
     publication = Publication(
         settings=usable, stock=stock, protocols=protocols, products=products,
         rounds=dict(sorted(({r.id: r for r in texts.rounds} | rounds).items())), readings=readings,
-        names={id: products.notes[id].name if id in products.notes else products[id].name for id in products},
+        names={id: note.name for id, note in known.items()}, versions={id: note.versions for id, note in known.items()},
         reviewed={id: (note.product, note.round) for id, note in reviews.items()},
         short=frozenset(id for id, note in reviews.items() if note.short is not None),
         elsewhere={id: note.first_published for id, note in reviews.items() if note.first_published is not None},
@@ -208,58 +211,13 @@ def read_publication(
     )  # fmt: skip
     # Without settings it is not known which languages there should be, so nothing is said of them.
     problems.extend(p for p in told if settings is not None or p.code not in _OF_LANGUAGES)
-    publication = _referenced(publication, texts.reviews, products, readings, keep, problems)
-    sum_of_names = blake2b("\0".join(names).encode("utf-8", "surrogateescape")).hexdigest()
-    problems.extend(keep(f"names {sum_of_names}", partial(_look_at_names, names)))
+    publication = referenced(publication, texts.reviews, products, keep, problems)
+    for round in texts.rounds:
+        check_far(round, publication.readings.get(round.id, ()), protocols, publication.products, problems)
+    problems.extend(faults_of_names(names, keep))
     if problems.has_errors:  # else the pages hold every path against the findings, which can say more
         check_value_paths(all_texts(publication), publication, problems)
     return publication if settings is not None else None
-
-
-def _referenced(
-    publication: Publication,
-    reviews: Shelf[Review],
-    products: Shelf[Product],
-    readings: Shelf[tuple[Reading, ...]],
-    keep: Keep,
-    problems: Problems,
-) -> Publication:
-    """The publication with the pictures that it names, once every name in it has been looked up."""
-    sums = [shelf.sum() for shelf in (reviews, products, readings)]
-    others = [
-        name
-        for name in publication.files
-        if name.endswith((".yaml", ".md")) and not name.startswith(("reviews/", "products/"))
-    ]
-    sound = all(problem.place.file != LEDGER_FILE for problem in problems.errors)
-    sums.append(keep.sum(others))
-    seen = "\0".join([*sums, str(sound), *publication.files]) if all(sums) else ""
-    outline = blake2b(seen.encode("utf-8", "surrogateescape"), digest_size=20).hexdigest() if seen else ""
-    make = partial(_look_up, publication, sound)
-    told, pictures = keep(f"references {outline}", make) if outline else make()
-    if told:  # their lines may be others by now
-        told, pictures = make()
-    problems.extend(told)
-    return replace(publication, pictures=pictures, outline=outline)
-
-
-def _look_at_names(names: tuple[str, ...]) -> tuple[Problem, ...]:
-    problems = Problems()
-    check_unused(names, problems)
-    check_file_names(names, problems)
-    return tuple(problems)
-
-
-def _look_up(publication: Publication, sound: bool) -> tuple[tuple[Problem, ...], tuple[Ref, ...]]:
-    from sitegen.records.references import check_references, used_photos
-
-    problems = Problems()
-    check_references(publication, problems, sound)
-    pictures = tuple(used_photos(publication))
-    check_picture_names(pictures, problems)
-    for id, round in publication.rounds.items():
-        check_far(round, publication.readings.get(id, ()), publication.protocols, publication.products, problems)
-    return tuple(problems), pictures
 
 
 def _stand_in(folder: Folder) -> Settings:
@@ -299,6 +257,7 @@ class ProductNote(NamedTuple):
 
     told: tuple[Problem, ...]
     name: str = ""
+    versions: tuple[str, ...] = ()
 
 
 def _read_products(folder: Folder, stock: Stock, keep: Keep) -> Shelf[Product]:
@@ -321,7 +280,11 @@ def _take_product(root: Path, path: PurePosixPath, stock: Stock) -> tuple[Produc
     product = take_record(Product, node, problems, "a product", id=id) if node is not None else None
     if product is not None:
         check_product(product, frozenset(stock.care), problems)
-    return product, ProductNote(tuple(problems), product.name if product is not None else "")
+    return product, _note_of(product, problems) if product is not None else ProductNote(tuple(problems))
+
+
+def _note_of(product: Product, told: Iterable[Problem] = ()) -> ProductNote:
+    return ProductNote(tuple(told), product.name, tuple(version.id.id for version in product.versions))
 
 
 def _read_rounds(folder: Folder, keep: Keep) -> dict[str, Round]:
@@ -347,23 +310,34 @@ def _take_round(root: Path, path: PurePosixPath) -> tuple[Round | None, tuple[Pr
 
 
 def _read_readings(
-    folder: Folder, rounds: Mapping[str, Round], protocols: Mapping[str, Protocol], keep: Keep
+    folder: Folder,
+    rounds: Mapping[str, Round],
+    protocols: Mapping[str, Protocol],
+    products: Mapping[str, Product],
+    keep: Keep,
 ) -> Shelf[tuple[Reading, ...]]:
-    """All tables of each round: what they hold depends on them, the round, the key of its codes and own protocols."""
+    """All tables of each round: what they hold depends on them, the round, the key of its codes and own protocols; what
+    is odd about them on the products too.
+    """
     found: Shelf[tuple[Reading, ...]] = keep.shelf("readings")
     own = [name for name in folder.below("protocols") if name.endswith(".yaml")]
     wanted = []
     for id, round in rounds.items():
         tables = [path.as_posix() for path in folder.matching("rounds", id, "*.csv")]
-        make = partial(_take_tables, folder, round, protocols, tables)
-        wanted.append((id, (f"rounds/{id}/round.yaml", *tables, *own), make))
+        claims = (f"products/{entrant.product.id}.yaml" for entrant in round.entrants)
+        make = partial(_take_tables, folder, round, protocols, products, tables)
+        wanted.append((id, (f"rounds/{id}/round.yaml", *tables, *own, *filter(folder.has, claims)), make))
     for told in found.take_all(wanted):
         folder.problems.extend(told)
     return found
 
 
 def _take_tables(
-    folder: Folder, round: Round, protocols: Mapping[str, Protocol], tables: list[str]
+    folder: Folder,
+    round: Round,
+    protocols: Mapping[str, Protocol],
+    products: Mapping[str, Product],
+    tables: list[str],
 ) -> tuple[tuple[Reading, ...], tuple[Problem, ...]]:
     problems = Problems()
     folder = replace(folder, problems=problems)
@@ -377,6 +351,7 @@ def _take_tables(
             id = PurePosixPath(name).stem
             named = id if id in protocols else ""
             readings += take_readings(resolve_codes(table, codes, problems), round, protocols, named, problems)
+    check_far(round, readings, protocols, products, problems)
     return tuple(readings), tuple(problems)
 
 

@@ -25,10 +25,22 @@ _HOMES = {
 }  # fmt: skip
 
 
-def check_references(publication: Publication, problems: Problems, ledger_sound: bool) -> None:
-    """Report every name that leads nowhere. A ledger with faults isn't said to lack a sample."""
+def check_products(publication: Publication, problems: Problems) -> tuple[Ref, ...]:
+    """Report every name in a product that leads nowhere; gives the pictures that products name."""
+    pictures = []
     for product in publication.products.values():
         _check_claims(product, publication, problems)
+        if product.photo is not None:
+            pictures.append(product.photo.file)
+            _check_photo(product.photo.file, publication.photos, problems)
+    return tuple(pictures)
+
+
+def check_references(publication: Publication, problems: Problems, ledger_sound: bool) -> tuple[Ref, ...]:
+    """Report every other name that leads nowhere; gives the other pictures that are named.
+
+    A ledger with faults isn't said to lack a sample. Of products only names and versions are asked for.
+    """
     for round in publication.rounds.values():
         _check_round(round, publication, problems)
     for rig in publication.rigs.values():
@@ -41,14 +53,16 @@ def check_references(publication: Publication, problems: Problems, ledger_sound:
             _known(sample.product, publication.products, "product", publication, problems)
             and sample.version is not None
         ):
-            _check_version(sample.version, publication.products[sample.product.id], problems)
+            _check_version(sample.version, sample.product.id, publication, problems)
     ledger_sound = ledger_sound and all(problem.place.file != "ledger.yaml" for problem in problems.errors)
     for review in publication.cards.values():
         _check_review(review, publication, problems, ledger_sound)
-    for photo in used_photos(publication):
+    pictures = tuple(_other_photos(publication))
+    for photo in pictures:
         _check_photo(photo, publication.photos, problems)
     for text in all_texts(publication, publication.cards):
         _check_body(text, publication, problems)
+    return pictures
 
 
 def all_texts(publication: Publication, reviews: Mapping[str, Review] | None = None) -> Iterator[Text]:
@@ -71,12 +85,11 @@ def _known(ref: Ref, among: Mapping[str, object], what: str, publication: Public
     return False
 
 
-def _check_version(ref: Ref, product: Product, problems: Problems) -> None:
-    if product.version(ref.id) is None:
-        versions = ", ".join(v.id.id for v in product.versions)
-        problems.error(
-            "version-unknown", ref.place, f"{product.name} has no version {quoted(ref.id)}", f"versions: {versions}"
-        )
+def _check_version(ref: Ref, product: str, publication: Publication, problems: Problems) -> None:
+    versions = publication.versions[product]
+    if ref.id not in versions:
+        message = f"{publication.names[product]} has no version {quoted(ref.id)}"
+        problems.error("version-unknown", ref.place, message, f"versions: {', '.join(versions)}")
 
 
 def _check_claims(product: Product, publication: Publication, problems: Problems) -> None:
@@ -115,7 +128,7 @@ def check_amount(amount: Amount, unit: str, protocol: Protocol, problems: Proble
 def _check_round(round: Round, publication: Publication, problems: Problems) -> None:
     for entrant in round.entrants:
         if _known(entrant.product, publication.products, "product", publication, problems) and entrant.version:
-            _check_version(entrant.version, publication.products[entrant.product.id], problems)
+            _check_version(entrant.version, entrant.product.id, publication, problems)
     if round.single:
         return  # its protocols come from a short form, which has reported them already
     for entry in round.protocols:
@@ -187,17 +200,17 @@ def _check_review(review: Review, publication: Publication, problems: Problems, 
     facts = review.facts
     if facts.product is None or not _known(facts.product, publication.products, "product", publication, problems):
         return
-    product = publication.products[facts.product.id]
+    product = facts.product.id
     if facts.version is not None:
-        _check_version(facts.version, product, problems)
-    if ledger_sound and not publication.samples_of(product.id):
-        message = f"the ledger has no sample of {quoted(product.id)}, so nothing can be said of how it came and went"
+        _check_version(facts.version, facts.product.id, publication, problems)
+    if ledger_sound and not publication.samples_of(product):
+        message = f"the ledger has no sample of {quoted(product)}, so nothing can be said of how it came and went"
         hint = "add the sample to ledger.yaml: obtained, from, received, returned, …"
         problems.error("no-sample", facts.product.place, message, hint)
     if facts.round is None or not _known(facts.round, publication.rounds, "round", publication, problems):
         return
-    if not publication.rounds[facts.round.id].has(product.id):
-        message = f"{quoted(product.id)} is no entrant of the round {quoted(facts.round.id)}"
+    if not publication.rounds[facts.round.id].has(product):
+        message = f"{quoted(product)} is no entrant of the round {quoted(facts.round.id)}"
         problems.error(
             "review-round", facts.round.place, message, f"add it to `entrants` in rounds/{facts.round.id}/round.yaml"
         )
@@ -205,10 +218,16 @@ def _check_review(review: Review, publication: Publication, problems: Problems, 
 
 def used_photos(publication: Publication) -> Iterator[Ref]:
     """Every picture that a record or a text names, with the place where it does."""
-    products, rounds = publication.products.values(), publication.rounds.values()
-    for photo in (*(product.photo for product in products), *(round.photo for round in rounds)):
-        if photo is not None:
-            yield photo.file
+    for product in publication.products.values():
+        if product.photo is not None:
+            yield product.photo.file
+    yield from _other_photos(publication)
+
+
+def _other_photos(publication: Publication) -> Iterator[Ref]:
+    for round in publication.rounds.values():
+        if round.photo is not None:
+            yield round.photo.file
     for text in all_texts(publication, publication.cards):
         yield from (photo.file for photo in text.head.photos)
         for piece in text.body.named:
