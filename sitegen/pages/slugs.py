@@ -2,7 +2,12 @@
 
 import re
 import unicodedata
+from collections.abc import Iterator, Mapping
+from typing import TypeVar
 
+from sitegen.records.file_names import is_device
+
+Key = TypeVar("Key")
 LONGEST = 60
 # Spellings without marks: German and the Scandinavian languages write two letters for one (DIN 5007-2 for German
 # names; Danish and Norwegian spelling rules for å). Elsewhere a mark is just left out.
@@ -24,7 +29,8 @@ _GAP = re.compile(r"[^a-z0-9]+")
 
 
 def slug_of(title: str, tag: str, otherwise: str) -> str:
-    """A slug of at most 60 characters, cut at a word; `otherwise` where the title leaves no Latin letter.
+    """A slug of at most 60 characters, cut at a word; `otherwise` where the title leaves no Latin letter, or only a
+    name that means something else: that of a list's page, or one that Windows keeps for a device.
 
     Values in braces are left out: an address must not change with a reading.
 
@@ -36,9 +42,17 @@ def slug_of(title: str, tag: str, otherwise: str) -> str:
     spelt = "".join("" if letter in _JOINED else letters.get(letter, letter) for letter in small)
     plain = "".join(c for c in unicodedata.normalize("NFKD", spelt) if not unicodedata.combining(c))
     slug = _cut(_GAP.sub("-", plain).strip("-"))
-    if not re.search("[a-z]", slug) or slug == "index":
+    if not re.search("[a-z]", slug) or slug == "index" or is_device(slug):
         return otherwise.replace("_", "-")
     return slug
+
+
+def device_paths(paths: Mapping[Key, str]) -> Iterator[tuple[Key, str]]:
+    """The paths of pages that could not be copied to Windows, with the part that is a device's name there."""
+    for key, path in paths.items():
+        device = next(filter(is_device, path.split("/")), None)
+        if device is not None:
+            yield key, device
 
 
 def _cut(slug: str) -> str:

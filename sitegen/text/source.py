@@ -50,8 +50,11 @@ def digest_of(data: bytes) -> str:
 
 
 def read_source(root: Path, name: str, problems: Problems) -> Source | None:
-    """The file `name` (relative to `root`, with '/') as text; None after a problem was noted."""
-    path = _confined(root, name, problems)
+    """The file `name` (relative to `root`, with '/') as text; None after a problem was noted.
+
+    Nothing is said here of a name that `is_nameless`: names are looked at together, whoever reads the files.
+    """
+    path = None if is_nameless(name) else _confined(root, name, problems)
     if path is None:
         return None
     data = _read_bytes(path, name, problems)
@@ -87,13 +90,24 @@ def walk_sources(root: Path) -> tuple[str, ...]:
     A folder that the system refuses to list stands among them with a '/' at its end (`root` itself as './'), since
     going on without its files would lose them in silence.
 
+    Bytes of a name that are no UTF-8 come as U+FFFD (see `is_nameless`), so that nobody further on meets half a character.
+
     Links to folders inside `root` are followed once, never from within a linked folder, so no loop is walked.
     """
     try:
         real_root = root.resolve(strict=True)
     except (OSError, RuntimeError):
         return ()
-    return tuple(sorted(_walk(root, real_root)))
+    return tuple(sorted(set(map(_as_text, _walk(root, real_root)))))
+
+
+def _as_text(name: str) -> str:
+    return name if name.isascii() else name.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
+
+
+def is_nameless(name: str) -> bool:
+    """Whether a file's name holds bytes that are no text, so that it can't be opened by what is known of its name."""
+    return "\ufffd" in name or any("\ud800" <= letter <= "\udfff" for letter in name)
 
 
 def _walk(root: Path, real_root: Path) -> Iterator[str]:
