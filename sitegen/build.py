@@ -248,7 +248,7 @@ def _assets(folder: Path, publication: Publication, problems: Problems) -> Asset
     try:
         style = _style(folder, publication, lang)
     except ThemeError as fault:
-        problems.error("theme", Place(template_name(folder, fault), max(fault.line, 1), 1), fault.message)
+        problems.error("theme", Place(template_name(folder, fault), max(fault.line, 1), fault.column), fault.message)
         style = b""
     bench = stock.themes_folder() / "bench"
     script, icon = static_file(bench, "table.js"), static_file(bench, "icon.svg")

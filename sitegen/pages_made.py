@@ -93,7 +93,7 @@ def make_pages(
         for path, data in render_extra(site, themes):
             output.put(path, data)
     except ThemeError as fault:
-        problems.error("template", Place(template_name(folder, fault), max(fault.line, 1), 1), fault.message)
+        problems.error("template", Place(template_name(folder, fault), max(fault.line, 1), fault.column), fault.message)
     pages = output.changed + output.unchanged - before
     machine_read = {f"{tag}/feed.xml": partial(feeds.atom, noting, tag) for tag in site.plan.tags}
     machine_read["sitemap.xml"] = partial(feeds.sitemap, noting)

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from sitegen.pages.plan import GUIDE, PRODUCT, REVIEW, ROUND, Page, Plan, text_of
+from sitegen.pages.slugs import device_paths
 from sitegen.place import Place
 from sitegen.problems import Problems, quoted
 from sitegen.records.addresses import Address
@@ -18,6 +19,10 @@ def with_moves(publication: Publication, plan: Plan, problems: Problems) -> Plan
         first = owners.setdefault(path, (page, tag))[0]
         if first != page:
             _report_double(publication, path, first, page, tag, problems)
+    for (page, tag), device in device_paths(plan.paths):
+        message = f"{_named(page)} would stand at {quoted(device)}, a name that Windows keeps for a device"
+        hint = "give it another slug or id: nobody could copy the site there"
+        problems.caution("page-name", place_of(publication, page, tag), message, hint)
     return replace(plan, moved=dict(_moved(publication, plan, owners, problems)))
 
 

@@ -5,6 +5,7 @@ import unicodedata
 from collections.abc import Iterator, Sequence
 from dataclasses import field
 from html import escape
+from itertools import islice
 from urllib.parse import unquote
 
 from markdown_it.token import Token
@@ -40,6 +41,7 @@ __all__ = [
     "parse_body",
 ]
 
+MOST_LINES = 50_000  # that aren't blank; a thick book of 2 MiB has 30,000
 LONGEST_BLOCK = 50_000  # characters without a blank line; a page of a book has 3,000
 # '[' in such a block, and in a whole text: unclosed ones cost their square in time.
 MOST_BRACKETS, MOST_BRACKETS_IN_ALL = 500, 10_000
@@ -73,12 +75,21 @@ def parse_body(body: str, first_line: int, file: str, problems: Problems, html: 
     """
     text = body.replace("\r\n", "\n").replace("\r", "\n").translate(_NONCHARACTERS)
     lines = tuple(text.split("\n"))
-    if _has_overlong_block(lines, first_line, file, problems):
+    if _has_too_many_lines(lines, first_line, file, problems) or _has_overlong_block(lines, first_line, file, problems):
         return Body((), (), ())
     tokens = markdown_parser(html).parse(text)
     writer = _Writer(Places(lines, first_line, file), problems)
     writer.write(tokens)
     return Body(_joined(writer.pieces), tuple(writer.headings), tuple(_blocks(tokens, lines, first_line, file)))
+
+
+def _has_too_many_lines(lines: Sequence[str], first_line: int, file: str, problems: Problems) -> bool:
+    written = (number for number, line in enumerate(lines) if line and not line.isspace())
+    beyond = next(islice(written, MOST_LINES, None), None)
+    if beyond is not None:
+        message = f"expected at most {MOST_LINES:,} lines in a text, found more"
+        problems.error("text-lines", Place(file, first_line + beyond, 1), message, "make several texts of it")
+    return beyond is not None
 
 
 def _has_overlong_block(lines: Sequence[str], first_line: int, file: str, problems: Problems) -> bool:
@@ -146,6 +157,7 @@ class _Writer:
             kind = token.type
             if token.level >= DEEPEST - 1 and kind != "inline":
                 self._report_depth(token)
+                self.pieces.clear()  # blocks stand open; nothing of a text with this error is shown
                 return
             if kind == "inline":
                 self._write_inline(token, block=bare, blocks=loose)

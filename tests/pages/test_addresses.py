@@ -84,6 +84,22 @@ def test_every_title_gives_a_good_slug(title: str, tag: str) -> None:
     assert re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", slug) and len(slug) <= LONGEST and slug != "index"
 
 
+@pytest.mark.parametrize("title", ["Con", "AUX", "nul!", "Com1", "LPT9"])
+def test_no_slug_is_a_device(title: str) -> None:
+    """Windows keeps such names for devices (Microsoft, "Naming Files, Paths, and Namespaces"; from memory): the id stands in."""
+    assert slug_of(title, "en", "tarn_3") == "tarn-3"
+
+
+def test_an_address_chosen_as_a_device_is_told(tmp_path: Path) -> None:
+    """Who writes such a slug is told where, and that nobody could copy the site there."""
+    text = SMALL["reviews/tarn/de.md"]
+    folder = write(tmp_path / "pub", {"reviews/tarn/de.md": re.sub(r"(?m)^slug: .*$", "slug: aux", text)})
+    told = [p for p in check(folder) if p.code == "page-name"]
+    assert [(p.place.file, p.message) for p in told] == [
+        ("reviews/tarn/de.md", "the review 'tarn' would stand at 'aux.html', a name that Windows keeps for a device")
+    ]
+
+
 def test_a_long_title_is_cut_at_a_word() -> None:
     """No word is cut in two, and the slug is as long as whole words allow."""
     title = "Nine words that are together far too long for any addresses"

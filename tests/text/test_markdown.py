@@ -419,12 +419,19 @@ def test_what_is_too_deep_or_too_long_is_said(printed: Callable[..., str]) -> No
     assert "x.md:1:1: error: lists and quotes stand inside one another more than 20 times [text-depth]" in said(
         ">" * 60 + " a", printed
     )
-    assert said("a\n\n" + "b\n" * 60_000, printed) == (
+    assert said("a\n\n" + "bb\n" * 30_000, printed) == (
         "x.md:3:1: error: expected at most 50,000 characters in one paragraph, list or table, found more "
         "[text-block]\n"
-        "    3 | b\n"
+        "    3 | bb\n"
         "      | ^\n"
         "   hint: divide it by blank lines"
+    )
+    assert said("b\n\n" * 50_000, printed) == ""
+    assert said("b\n\n" * 50_000 + " \n## c", printed) == (
+        "x.md:100002:1: error: expected at most 50,000 lines in a text, found more [text-lines]\n"
+        "100002 | ## c\n"
+        "       | ^\n"
+        "   hint: make several texts of it"
     )
 
 

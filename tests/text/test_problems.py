@@ -3,7 +3,7 @@
 import pytest
 
 from sitegen.place import Place
-from sitegen.problems import LEAD_WIDTH, SHOWN_WIDTH, Problem, Problems, Severity, nearest, quoted, render
+from sitegen.problems import LEAD_WIDTH, MOST_TOLD, SHOWN_WIDTH, Problem, Problems, Severity, nearest, quoted, render
 
 
 def error(column: int = 1, width: int = 1, message: str = "wrong", hint: str = "") -> Problem:
@@ -120,3 +120,30 @@ def test_quoted_text_is_short_and_harmless() -> None:
     """A message repeats forty characters at most."""
     assert quoted("a\x1bb") == "'a␛b'"
     assert quoted("x" * 100) == "'" + "x" * 39 + "…'"
+
+
+def test_of_one_file_so_many_faults_are_told_and_the_others_counted() -> None:
+    """A slip of a script spoils every line alike: the first ones are told, then how many more there are, file by file."""
+    problems = Problems()
+    for file, count in (("a.csv", MOST_TOLD + 5), ("b.csv", MOST_TOLD), ("c.csv", MOST_TOLD + 1)):
+        for line in range(1, count + 1):
+            problems.error("x", Place(file, line, 1), f"wrong {line}")
+    told = problems.worst_first()
+    assert [p.message for p in told if p.code == "many"] == ["5 more errors in this file are not told"]
+    assert [sum(p.place.file == file for p in told) for file in ("a.csv", "b.csv", "c.csv")] == [
+        MOST_TOLD + 1, MOST_TOLD, MOST_TOLD + 1,
+    ]  # fmt: skip
+    assert len(problems) == 3 * MOST_TOLD + 6 and problems.has_errors
+
+
+def test_errors_and_cautions_are_counted_apart() -> None:
+    """Thousands of cautions of a file never hide its error."""
+    problems = Problems()
+    for line in range(1, 3 * MOST_TOLD):
+        problems.caution("x", Place("a.csv", line, 1), "odd")
+    problems.error("y", Place("a.csv", 9000, 1), "wrong")
+    told = problems.worst_first()
+    assert (
+        told[0].message == "wrong"
+        and told[-1].message == f"{2 * MOST_TOLD - 1} more cautions in this file are not told"
+    )
