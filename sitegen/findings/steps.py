@@ -3,7 +3,7 @@
 import itertools
 import math
 from collections.abc import Sequence
-from statistics import median
+from statistics import median, median_low
 
 from sitegen.datatypes import dataclass
 from sitegen.findings.curve import check_curve
@@ -14,6 +14,7 @@ SHORTEST_STEP = 2  # points; one point alone is a stray reading, no step
 SLOPE_BELOW = 5  # points a step on average; under it a staircase is only imitating a slope (no source)
 PENALTY = 3  # times σ²·ln n, a step
 MAD_TO_SIGMA = 1.4826  # of normal noise
+MOST_POINTS = 600  # a logger's curve has thousands, and a slope takes the square of the points in time
 ROUNDING = 1e-9  # relative slack, so that float dust never decides between two equal staircases
 
 
@@ -45,7 +46,9 @@ def find_steps(times: Sequence[Number], values: Sequence[Number], resolution: Nu
     of the modified BIC (Zhang & Siegmund, Biometrics 63 (2007) 22): the plain BIC's 2σ²·ln n sees steps in
     one of six records of 60 points of pure noise, this one in fewer than one of twenty. σ is estimated from
     the differences of neighbours (median absolute deviation / √2), which steps hardly touch and a steady
-    slope not at all, and never finer than the resolution δ/√12.
+    slope not at all, and never finer than the resolution δ/√12. Of more than 600 points the
+    middle values of neighbours are looked at: a step is then found to a 600th of the curve; its level is the mean of
+    all its points.
     Errors: those of `check_curve`; ValueError for a resolution that isn't above zero.
 
     >>> found = find_steps(range(8), [400, 401, 399, 400, 100, 101, 100, 99], 1)
@@ -53,8 +56,12 @@ def find_steps(times: Sequence[Number], values: Sequence[Number], resolution: Nu
     [(0, 3, 400.0), (4, 7, 100.0)]
     """
     moments, heights = check_curve(times, values)
-    noise = _noise(heights, positive(resolution, "resolution") / math.sqrt(12))
-    starts = optimal_starts(heights, PENALTY * noise * noise * math.log(len(heights)))
+    finest = positive(resolution, "resolution") / math.sqrt(12)
+    size = math.ceil(len(heights) / MOST_POINTS)
+    # Not their mean: one that stands across a step would look like a step of its own.
+    looked_at = [median_low(heights[n : n + size]) for n in range(0, len(heights), size)]
+    penalty = PENALTY * _noise(looked_at, finest) ** 2 * math.log(len(looked_at))
+    starts = [size * start for start in optimal_starts(looked_at, penalty)]
     ends = [*starts[1:], len(heights)]
     steps = tuple(
         Step(
@@ -66,8 +73,8 @@ def find_steps(times: Sequence[Number], values: Sequence[Number], resolution: Nu
         )
         for first, end in zip(starts, ends, strict=True)
     )
-    sloping = len(steps) > 2 and len(heights) < SLOPE_BELOW * len(steps)
-    return Steps(steps=steps, noise=noise, reasons=(Reason.STEPS_FOLLOW_A_SLOPE,) if sloping else ())
+    sloping = len(steps) > 2 and len(looked_at) < SLOPE_BELOW * len(steps)
+    return Steps(steps=steps, noise=_noise(heights, finest), reasons=(Reason.STEPS_FOLLOW_A_SLOPE,) if sloping else ())
 
 
 def _noise(heights: Sequence[float], floor: float) -> float:

@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sitegen.findings import steps
 from sitegen.findings.reasons import Reason
-from sitegen.findings.steps import SHORTEST_STEP, find_steps, optimal_starts
+from sitegen.findings.steps import MOST_POINTS, SHORTEST_STEP, find_steps, optimal_starts
 
 
 def price(values: list[float], starts: tuple[int, ...], penalty: float) -> float:
@@ -97,3 +98,31 @@ def test_broken_input_is_refused() -> None:
         find_steps([0, 1], [1, 1], 0)
     found = find_steps([0, 1], [1, 1], 1)
     assert pickle.loads(pickle.dumps(found)) == found
+
+
+def test_a_logger_s_curve_has_its_steps() -> None:
+    """Twenty thousand noisy points of three levels: each step is found to a 600th of the curve, its level to the noise."""
+    rng = np.random.Generator(np.random.PCG64(5))
+    ends, levels = [0, 7_000, 12_345, 20_000], [400.0, 250.0, 90.0]
+    values = np.concatenate(
+        [np.full(b - a, level) for (a, b), level in zip(itertools.pairwise(ends), levels, strict=True)]
+    )
+    values += rng.normal(0, 2, len(values))
+    found = find_steps(range(len(values)), values.tolist(), 1)
+    assert len(found.steps) == 3 and found.reasons == ()
+    for step, end, level in zip(found.steps, ends[1:], levels, strict=True):
+        assert abs(step.last + 1 - end) <= 2 * len(values) / MOST_POINTS
+        assert step.level == pytest.approx(level, abs=1.5)
+    assert found.noise == pytest.approx(2, rel=0.05)
+
+
+def test_a_long_slope_is_looked_at_in_bounded_work(monkeypatch: pytest.MonkeyPatch) -> None:
+    """However many points a logger took, so many are weighed against one another."""
+    weighed: list[int] = []
+    real = steps.optimal_starts
+    monkeypatch.setattr(
+        steps, "optimal_starts", lambda values, penalty: weighed.append(len(values)) or real(values, penalty)
+    )
+    for count in (MOST_POINTS, MOST_POINTS + 1, 50_000):
+        find_steps(range(count), [300 - n / count for n in range(count)], 1)
+    assert weighed[0] == MOST_POINTS and max(weighed) == MOST_POINTS
