@@ -199,7 +199,7 @@ HOSTILE: Mapping[str, Hostile] = {
     "open braces in one paragraph": Hostile(_REVIEW, _body("{a ", 50_000), "brace-open", 20),
     "a table of 10,000 columns": Hostile(_REVIEW, lambda: (_HEAD + "|a" * 10_000 + "\n" + "|-" * 10_000 + "\n" + "|b" * 4_000).encode(), "table-name", 20),
     "tables of many short rows": Hostile(_REVIEW, lambda: (_HEAD + "|a" * 1_500 + "\n" + "|-" * 1_500 + "\n" + "|b\n" * 12_000).encode(), "table-name", 60, 1500),
-    "100,000 definitions of links": Hostile(_REVIEW, _numbered("[a#]: /b\n\n", TEXT, _HEAD), "text-block", 20),
+    "100,000 definitions of links": Hostile(_REVIEW, _numbered("[a#]: /b\n\n", TEXT, _HEAD), "text-lines", 20),
     "9,000 definitions of links": Hostile(_REVIEW, lambda: (_HEAD + "".join(f"[a{n}]: /b\n\n" for n in range(9_000))).encode(), "", 20),
     "600,000 equal headings": Hostile(_REVIEW, _body("## a\n\n"), "text-lines"),
     "2 million paragraphs": Hostile(_REVIEW, _body("a\n\n"), "text-lines"),

@@ -124,9 +124,7 @@ def _records(publication: Publication, tag: str) -> dict[str, list[tuple[str, st
     """The pages with an id, by kind: texts and rounds by their title in the edition's language, the others by their id."""
     return {
         REVIEW: [
-            (id, _slug(review, tag))
-            for id, review in publication.cards.items()
-            if _has_text(publication, review, tag)
+            (id, _slug(review, tag)) for id, review in publication.cards.items() if _has_text(publication, review, tag)
         ],
         ROUND: [
             (id, _round_slug(round, tag, publication.settings.lead))
