@@ -316,13 +316,14 @@ class PackedShelf(Shelf[V]):
         kept = {id: entry for id, entry in self._entries.items() if entry.key}
         if kept == self._before:
             return None
-        spans = [span for entry in kept.values() for span in (entry.light, entry.heavy) if span is not None]
+        every = self._entries.values()  # also those that are not kept are read from the file until the build ends
+        spans = [span for entry in every for span in (entry.light, entry.heavy) if span is not None]
         if self._pack.size() > WASTE * sum(span.length for span in spans):
             moved = self._pack.rewritten(spans)
             if moved is not None:
-                self._entries = kept = {
-                    id: _moved(entry, moved) for id, entry in kept.items() if _whole_in(entry, moved)
-                }
+                whole = {id: _moved(entry, moved) for id, entry in self._entries.items() if _whole_in(entry, moved)}
+                self._entries |= whole
+                kept = {id: entry for id, entry in whole.items() if entry.key}
         return kept
 
 

@@ -106,6 +106,17 @@ def test_a_pack_doesn_t_grow_for_ever(tmp_path: Path) -> None:
     assert [shelf[id]["body"] for id in ("a", "b")] == ["49" * 1000, "2" * 1000]
 
 
+def test_what_is_not_kept_is_still_there_when_a_pack_is_written_anew(tmp_path: Path) -> None:
+    """A record of files that are no plain files, and one that was damaged: both are found until the build ends."""
+    digests = {"a": "1", "b": ""}  # nothing is known of what b will hold
+    for number in range(9):
+        digests["a"] = str(number)
+        keep, shelf = shelf_of(tmp_path, [], digests)
+        keep.save_shelves()
+        assert [shelf[id]["body"] for id in ("a", "b")] == [str(number) * 1000, ""]
+        assert shelf.light("b")["id"] == "b"
+
+
 def test_few_records_are_in_memory(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """However many records there are, so many are held as were asked for last; each is still found."""
     monkeypatch.setattr(packs, "AT_HAND", 3)
