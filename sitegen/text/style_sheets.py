@@ -58,6 +58,7 @@ _SMALL = {ord(letter): letter.lower() for letter in "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _AROUND = "".join(map(chr, range(33)))
 _SCHEME = re.compile(r"[A-Za-z][A-Za-z0-9+.\-]*:")
 _PACKED = re.compile(r"data:(?:image|font)/", re.IGNORECASE)
+_END_OF_STYLE = re.compile("</style", re.IGNORECASE)  # wherever it stands: HTML ends the element there (13.2.5.3)
 _PACK = "pack it into the sheet as data:image/… or data:font/…, or leave it out"
 
 
@@ -81,7 +82,17 @@ def style_faults(text: str) -> tuple[StyleFault, ...]:
         return (StyleFault(1, 1, f"expected at most {LARGEST_SHEET:,} characters, found more"),)
     return tuple(
         StyleFault(text.count("\n", 0, at) + 1, at - text.rfind("\n", 0, at), message)
-        for at, message in islice(_Sheet(text).faults(), MOST_FAULTS)
+        for at, message in islice(_end_of_style(text) or _Sheet(text).faults(), MOST_FAULTS)
+    )
+
+
+def _end_of_style(text: str) -> tuple[tuple[int, str], ...]:
+    """Where a page that carries the sheet within itself would read on as HTML, even in a comment or a text."""
+    found = _END_OF_STYLE.search(text)
+    if found is None:
+        return ()
+    return (
+        (found.start(), f"{quoted(found[0])} would end the sheet in a page that carries it: write <\\/style in a text"),
     )
 
 
