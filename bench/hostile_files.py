@@ -56,6 +56,7 @@ def _aliases(levels: int) -> Callable[[], bytes]:
 
 _HEAD = "---\ntitle: Tarn 3\nsummary: x\nproduct: tarn\ndate: 2026-10-04\nslug: tarn\n---\n"
 _REVIEW, _MASS = "reviews/tarn/de.md", "rounds/trousers/mass.csv"
+_SHEET, SHEET = "theme/extra.css", 1024 * 1024
 _COLUMNS = "product,specimen,value,unit,date,note\n"
 
 
@@ -207,6 +208,12 @@ HOSTILE: Mapping[str, Hostile] = {
     "50,000 paragraphs": Hostile(_REVIEW, lambda: (_HEAD + "a\n\n" * 50_000).encode(), "", 10),
     "50,000 equal headings": Hostile(_REVIEW, lambda: (_HEAD + "## a\n\n" * 50_000).encode(), "", 10),
     "50,000 values": Hostile(_REVIEW, lambda: (_HEAD + "{m}\n\n" * 50_000).encode(), "many", 10),
+    # Style sheets
+    "a style sheet of a million brackets": Hostile(_SHEET, _repeated("(", SHEET), "", 10),
+    "a style sheet of a million semicolons": Hostile(_SHEET, _repeated(";", SHEET), "", 10),
+    "a style sheet of foreign addresses": Hostile(_SHEET, _repeated("url(//x)", SHEET), "theme"),
+    "a style sheet of open comments": Hostile(_SHEET, _repeated("/*", SHEET), "theme"),
+    "a style sheet of 50 MiB": Hostile(_SHEET, _repeated(" ", 50 * MIB), "theme"),
     # Pictures
     "a PNG of 4 billion points": _picture(lambda: png(65_000, 65_000)),
     "a PNG of 400 million points, all there": _picture(_png_bomb(20_000, 20_000, 1)),

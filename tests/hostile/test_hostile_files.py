@@ -4,14 +4,17 @@ import zlib
 from pathlib import Path
 
 import pytest
+from builders import write
 
 from bench.hostile_files import SVG, moving, noise, plain, png
+from sitegen.build import check
+from sitegen.cli import main
 from sitegen.disk import images
 from sitegen.disk.images import BadPicture, make_sizes
 from sitegen.disk.memory import Memory
 from sitegen.disk.pictures import picture_files
 from sitegen.place import Place
-from sitegen.problems import Problems
+from sitegen.problems import MOST_TOLD, Problems
 from sitegen.records.fields import Ref
 from sitegen.records.file_names import check_file_names, check_picture_names
 from sitegen.text import csv_rows, yaml_nodes
@@ -54,6 +57,36 @@ def test_one_fault_on_every_line_is_told_some_times() -> None:
     parse_yaml(Source("x.yaml", "a: 1\n" * 1000, ""), problems)
     assert len(problems) == yaml_nodes.MOST_FAULTS
     assert told(problems)[-1].endswith("; further ones like it are not told")
+
+
+def test_a_file_at_fault_on_every_line_is_told_in_bounded_lines(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A script's slip in some thousand rows and samples: the first ones of each file are told, then how many more there
+    are; another file's only fault is still told, the last line counts them all, and the exit code is that of errors.
+    """
+    rows = "".join(f"p{number},1,412.0,g,2026-08-11,\n" for number in range(1_000))
+    folder = write(
+        tmp_path / "pub",
+        {
+            "rounds/trousers/mass.csv": f"product,specimen,value,unit,date,note\n{rows}",
+            "ledger.yaml": "samples:\n" + "  - {a: b}\n" * 1_000,
+            "products/fenn.yaml": "name: Fenn\nmaker: Otterbach\nversions: [{id: x}]\ncolour: grey\n",
+        },
+    )
+    found = check(folder)
+    assert len(found.errors) > 3_000
+    assert main(["check", str(folder)]) == 1
+    lines = capsys.readouterr().err.split("\n")
+    assert len(lines) < 2 * 4 * (MOST_TOLD + 1) + 40
+    for file in ("ledger.yaml", "rounds/trousers/mass.csv"):
+        (more,) = (line for line in lines if line.startswith(f"{file}:") and line.endswith("[many]"))
+        heads = [line for line in lines if line.startswith(f"{file}:") and ": error:" in line]
+        all_of_it = sum(problem.place.file == file for problem in found.errors)
+        assert len(heads) == MOST_TOLD + 1 and heads[-1] == more
+        assert f"error: {all_of_it - MOST_TOLD:,} more errors in this file are not told" in more
+    assert any(line.startswith("products/fenn.yaml:4:1: error:") for line in lines)
+    assert lines[-2] == f"{len(found.errors)} errors, {len(found.cautions)} caution{'s' * (len(found.cautions) != 1)}"
 
 
 PICTURES = {

@@ -22,10 +22,9 @@ FURTHER = {
     "field-value",
     *(f"{what}-unknown" for what in ("product", "protocol", "round", "review", "guide", "method", "rig")),
 }
-# Faults of what the tool itself brings along (theme.yaml, stock words): no publication can cause them.
 # A folder that can't be listed needs another user than the superuser: tests/text/test_source.py reads its words.
 # Names that clash elsewhere can't lie in a checkout there: tests/hostile/test_hostile_files.py reads theirs.
-OF_THE_TOOL = {"theme", "folder-unreadable", "file-name", "file-clash", "picture-clash"}
+READ_ELSEWHERE = {"folder-unreadable", "file-name", "file-clash", "picture-clash"}
 JARGON = (
     "None",
     "Traceback",
@@ -76,7 +75,7 @@ def test_every_code_in_the_source_has_a_case() -> None:
     raised = {code for path in SOURCES for code in codes_in(path)} | FURTHER
     assert len(raised) > 60
     told = "".join((case / "expected.txt").read_text() for case in CASE_FOLDERS)
-    assert sorted(code for code in raised - OF_THE_TOOL if f"[{code}]" not in told) == []
+    assert sorted(code for code in raised - READ_ELSEWHERE if f"[{code}]" not in told) == []
 
 
 # One fault in every kind of file, with the code by which it is told.

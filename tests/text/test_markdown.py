@@ -435,6 +435,16 @@ def test_what_is_too_deep_or_too_long_is_said(printed: Callable[..., str]) -> No
     )
 
 
+@pytest.mark.parametrize(
+    "text", [">" * 60 + " a", "- " * 60 + "a", "> - " * 40 + "a\n\n# b", "a\n\n" + "> 1. " * 40 + "*b* {mass}"]
+)
+def test_of_what_is_too_deep_nothing_stands_open(text: str) -> None:
+    """Reading stops inside blocks that never end then, so none of them is handed on: what is made of a text is balanced."""
+    problems = Problems()
+    found = parse_body(text, 1, "x.md", problems)
+    assert found.html == () and [p.code for p in problems if p.code == "text-depth"] == ["text-depth"]
+
+
 MARKS = st.text(st.sampled_from("ab*_`[]()!>-#|\\&<\n \"'"), max_size=40)
 
 

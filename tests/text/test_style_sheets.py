@@ -251,3 +251,10 @@ def test_a_sheet_can_t_end_the_element_that_carries_it(sheet: str) -> None:
     """HTML ends a style element at the first `</style`, wherever that stands (HTML Living Standard, 13.2.5.3; from memory)."""
     (fault,) = style_faults(sheet)
     assert fault.column == sheet.lower().index("</style") + 1
+
+
+def test_no_page_is_broken_out_of(tmp_path: Path) -> None:
+    """A sheet that would end its element in 404.html stops the build, though a browser's style sheet reader sees a comment."""
+    sheet = "/* </style><img src=//x.example/y> */"
+    told = build(write(tmp_path / "pub", {"theme/extra.css": sheet}), tmp_path / "site", Memory(None)).problems.errors
+    assert [(p.code, str(p.place)) for p in told] == [("theme", "theme/extra.css:1:4")]
