@@ -8,7 +8,8 @@ printing, `FrozenInstanceError`, copies and pickles. Whatever isn't frozen, or i
 """
 
 import dataclasses as standard
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -22,23 +23,69 @@ else:
         return (lambda plain: _frozen(plain, slots, kw_only, eq)) if cls is None else _frozen(cls, slots, kw_only, eq)
 
 
-Writer = Callable[[type, tuple["standard.Field[Any]", ...]], tuple[str, dict[str, Any]]]
+Fields = tuple["standard.Field[Any]", ...]
+Writer = Callable[[type, Fields], tuple[str, dict[str, Any]]]
+Setter = Callable[[object, object], None]
+_FIELDS = "__late_fields__"
+BY_HAND = 16  # calls
 
 
 def _frozen(plain: type, slots: bool, kw_only: bool, eq: bool) -> type:
-    own = frozenset(vars(plain))
-    made: type = standard.dataclass(plain, init=False, repr=False, eq=False, slots=slots, kw_only=kw_only)
+    """The class made anew, with slots, and with methods that are written late."""
+    own, names, made = vars(plain), tuple(plain.__annotations__), list[type]()
+    body = {name: value for name, value in own.items() if name not in ("__dict__", "__weakref__")}
+    for name in names:
+        value = body.get(name)
+        if slots or (isinstance(value, standard.Field) and value.default is standard.MISSING):
+            body.pop(name, None)
+        elif isinstance(value, standard.Field):
+            body[name] = value.default
     writers: dict[str, Writer] = {"__init__": _init, "__repr__": _repr}
     if eq:
         writers |= {"__eq__": _eq, "__hash__": _hash}
     if slots:
         writers |= {"__getstate__": _getstate, "__setstate__": _setstate}
-    for name, write in writers.items():
-        if name not in own:
-            setattr(made, name, _first(made, name, write))
-    for refusing in (_refuse_to_set, _refuse_to_delete):
-        setattr(made, refusing.__name__, refusing)
-    return made
+        taken = {name for base in plain.__mro__[1:] for name in vars(base).get("__slots__", ())}
+        body["__slots__"] = tuple(name for name in names if name not in taken)
+    body |= {name: _first(made, name, write) for name, write in writers.items() if name not in own}
+    body |= {name: _Known(plain, kw_only, made) for name in ("__dataclass_fields__", "__dataclass_params__", "__match_args__")}
+    body |= {"__setattr__": _refuse_to_set, "__delattr__": _refuse_to_delete, _FIELDS: partial(_fields, plain, kw_only)}
+    made.append(type(plain)(plain.__name__, plain.__bases__, body))
+    return made[0]
+
+
+def _fields(plain: type, kw_only: bool) -> Fields:
+    """The fields of a class and those of its bases: what its methods are written from, without asking the standard library."""
+    found: dict[str, standard.Field[Any]] = {}
+    for base in plain.__mro__[:0:-1]:
+        if _FIELDS in vars(base):
+            found |= {field.name: field for field in getattr(base, _FIELDS)()}
+    given = vars(plain).get("__dataclass_fields__", vars(plain))  # it takes the fields out of the class
+    for name in plain.__annotations__:
+        value = given.get(name, standard.MISSING)
+        field: standard.Field[Any] = value if isinstance(value, standard.Field) else standard.field(default=value)
+        field.name, field.kw_only = name, kw_only if field.kw_only is standard.MISSING else field.kw_only
+        found[name] = field
+    return tuple(found.values())
+
+
+class _Known:
+    """What the standard library knows of a class, asked of it when somebody looks: its fields and the like."""
+
+    def __init__(self, plain: type, kw_only: bool, made: list[type]) -> None:
+        self._plain, self._kw_only, self._made = plain, kw_only, made
+
+    def __set_name__(self, owner: type, name: str) -> None:
+        self._name = name
+
+    def __get__(self, one: object, of: type) -> Any:
+        plain, made = self._plain, self._made[0]
+        if "__dataclass_fields__" not in vars(plain):
+            plain.__doc__ = plain.__doc__ or "-"  # it would write a signature there
+            standard.dataclass(plain, init=False, repr=False, eq=False, kw_only=self._kw_only)
+        found = vars(plain)[self._name]
+        setattr(made, self._name, found)
+        return found
 
 
 def __setattr__(self: object, name: str, value: object) -> None:
@@ -53,13 +100,27 @@ _refuse_to_set, _refuse_to_delete = __setattr__, __delattr__
 del __setattr__, __delattr__
 
 
-def _first(cls: type, name: str, write: Writer) -> Callable[..., Any]:
-    """Stands in for a method until its first call."""
+def _first(made: list[type], name: str, write: Writer) -> Callable[..., Any]:
+    """Stands in for a method until it is written; the class is in `made` by then.
+
+    Half of the classes are made or restored a few times in a build: that much is done by hand, field by field,
+    which takes a tenth of the time of writing and compiling the method.
+    """
+    by_hand = {"__init__": _init_by_hand, "__setstate__": _setstate_by_hand}.get(name)
+    left, known = BY_HAND if by_hand else 0, tuple[Any, ...]()
 
     def first(self: object, /, *values: object, **named: object) -> Any:
-        source, known = write(cls, standard.fields(cls))
-        exec(compile(source, f"<{cls.__qualname__}>", "exec"), known)
-        method = known[name]
+        nonlocal left, known
+        cls, left = made[0], left - 1
+        if by_hand is not None and left >= 0:
+            if not known:
+                fields: Fields = getattr(cls, _FIELDS)()
+                known = fields, tuple(_setters(cls, fields).values())
+            if by_hand(*known, self, values, named):
+                return None
+        source, names = write(cls, getattr(cls, _FIELDS)())
+        exec(compile(source, f"<{cls.__qualname__}>", "exec"), names)
+        method = names[name]
         method.__qualname__ = f"{cls.__qualname__}.{name}"
         setattr(cls, name, method)
         return method(self, *values, **named)
@@ -67,20 +128,59 @@ def _first(cls: type, name: str, write: Writer) -> Callable[..., Any]:
     return first
 
 
-def _setters(cls: type, fields: tuple["standard.Field[Any]", ...]) -> dict[str, Any]:
+def _init_by_hand(
+    fields: Fields, setters: Sequence[Setter], self: Any, values: Sequence[object], named: Mapping[str, object]
+) -> bool:
+    """Set all fields; False where what is given doesn't fit, which the written method then says as it should."""
+    ordered = [field.name for field in fields if field.init and not field.kw_only]
+    given = dict(zip(ordered, values, strict=False))
+    if len(values) > len(ordered) or given.keys() & named.keys():
+        return False
+    given |= named
+    found = []
+    for field in fields:
+        if field.init and field.name in given:
+            found.append(given.pop(field.name))
+        elif field.default is not standard.MISSING:
+            found.append(field.default)
+        elif field.default_factory is not standard.MISSING:
+            found.append(field.default_factory())
+        else:
+            return False
+    if given:
+        return False
+    for setter, value in zip(setters, found, strict=True):
+        setter(self, value)
+    if hasattr(self, "__post_init__"):
+        self.__post_init__()
+    return True
+
+
+def _setstate_by_hand(
+    fields: Fields, setters: Sequence[Setter], self: object, values: Sequence[object], named: Mapping[str, object]
+) -> bool:
+    (state,) = values
+    if not isinstance(state, tuple) or len(state) != len(fields):
+        return False
+    for setter, value in zip(setters, state, strict=True):
+        setter(self, value)
+    return True
+
+
+def _setters(cls: type, fields: Fields) -> dict[str, Any]:
     """What puts a value into a field, past the refusal to set it."""
     return {f"_set_{field.name}": _setter(cls, field.name) for field in fields}
 
 
-def _setter(cls: type, name: str) -> Callable[[object, object], None]:
+def _setter(cls: type, name: str) -> Setter:
     slot: Any = getattr(cls, name, None)
     if hasattr(slot, "__set__"):
-        setter: Callable[[object, object], None] = slot.__set__  # the slot's own: half the time of object.__setattr__
+        setter: Setter = slot.__set__  # the slot's own: half the time of object.__setattr__
         return setter
     return lambda self, value: object.__setattr__(self, name, value)
 
 
-def _init(cls: type, fields: tuple["standard.Field[Any]", ...]) -> tuple[str, dict[str, Any]]:
+def _init(cls: type, fields: Fields) -> tuple[str, dict[str, Any]]:
     known = {**_setters(cls, fields), "_missing": standard.MISSING}
     asked: dict[bool, list[str]] = {False: [], True: []}
     lines = []
@@ -103,16 +203,16 @@ def _init(cls: type, fields: tuple["standard.Field[Any]", ...]) -> tuple[str, di
     return "\n".join([f"def __init__({signature}):", *(lines or ["    pass"])]), known
 
 
-def _values(fields: tuple["standard.Field[Any]", ...], of: str = "self") -> str:
+def _values(fields: Fields, of: str = "self") -> str:
     return "(" + "".join(f"{of}.{field.name}, " for field in fields) + ")"
 
 
-def _repr(cls: type, fields: tuple["standard.Field[Any]", ...]) -> tuple[str, dict[str, Any]]:
+def _repr(cls: type, fields: Fields) -> tuple[str, dict[str, Any]]:
     shown = ", ".join(f"{field.name}={{self.{field.name}!r}}" for field in fields if field.repr)
     return f'def __repr__(self):\n    return f"{{self.__class__.__qualname__}}({shown})"', {}
 
 
-def _eq(cls: type, fields: tuple["standard.Field[Any]", ...]) -> tuple[str, dict[str, Any]]:
+def _eq(cls: type, fields: Fields) -> tuple[str, dict[str, Any]]:
     compared = tuple(field for field in fields if field.compare)
     return (
         "def __eq__(self, other):\n    if other.__class__ is not self.__class__:\n        return NotImplemented\n"
@@ -120,16 +220,16 @@ def _eq(cls: type, fields: tuple["standard.Field[Any]", ...]) -> tuple[str, dict
     ), {}
 
 
-def _hash(cls: type, fields: tuple["standard.Field[Any]", ...]) -> tuple[str, dict[str, Any]]:
+def _hash(cls: type, fields: Fields) -> tuple[str, dict[str, Any]]:
     hashed = tuple(field for field in fields if (field.compare if field.hash is None else field.hash))
     return f"def __hash__(self):\n    return hash({_values(hashed)})", {}
 
 
-def _getstate(cls: type, fields: tuple["standard.Field[Any]", ...]) -> tuple[str, dict[str, Any]]:
+def _getstate(cls: type, fields: Fields) -> tuple[str, dict[str, Any]]:
     return f"def __getstate__(self):\n    return {_values(fields)}", {}
 
 
-def _setstate(cls: type, fields: tuple["standard.Field[Any]", ...]) -> tuple[str, dict[str, Any]]:
+def _setstate(cls: type, fields: Fields) -> tuple[str, dict[str, Any]]:
     names = "".join(f"{field.name}, " for field in fields)
     sets = "".join(f"    _set_{field.name}(self, {field.name})\n" for field in fields)
     return f"def __setstate__(self, state):\n    ({names}) = state\n{sets}", _setters(cls, fields)

@@ -31,6 +31,7 @@ from sitegen.editions.known_values import PRICE, Known, known_values, units_of
 from sitegen.editions.notation import GAPS
 from sitegen.editions.parity import half_digit, in_unit
 from sitegen.editions.parts import Part
+from sitegen.editions.typed_units import evened
 from sitegen.findings.rounds import RoundFindings
 from sitegen.problems import Problems, quoted
 from sitegen.records.publication import Publication
@@ -159,7 +160,8 @@ def sentence_around(ends: Sequence[int], at: int) -> tuple[int, int]:
 
 def _is_bound(text: str, figure: Typed, start: int, end: int, language: str) -> bool:
     """Whether a figure is a bound or a difference, by the words right before and after it."""
-    before, after = text[max(start, figure.start - 16) : figure.start], text[figure.end : min(end, figure.end + 14)]
+    before = evened(text[max(start, figure.start - 16) : figure.start])
+    after = evened(text[figure.end : min(end, figure.end + 14)])
     bounds, differences = words.BOUNDS.get(language), words.DIFFERENCES.get(language)
     if re.search(rf"[<>≤≥+]{GAPS}?\Z", before) or (bounds and re.search(rf"(?<!\w)(?i:{bounds}){GAPS}\Z", before)):
         return True
@@ -168,7 +170,7 @@ def _is_bound(text: str, figure: Typed, start: int, end: int, language: str) -> 
 
 def _slack(figure: Typed, before: str, language: str) -> Decimal:
     """How far off a figure may be: half its last digit; after "about" half its last digit that isn't 0."""
-    about = words.ABOUT.get(language)
+    about, before = words.ABOUT.get(language), evened(before)
     value = figure.values[0]
     if re.search(rf"[~≈]{GAPS}?\Z", before) or (about and re.search(rf"(?<!\w)(?i:{about}){GAPS}\Z", before)):
         return half_digit(value.normalize())

@@ -13,8 +13,9 @@ from fractions import Fraction
 
 from sitegen.datatypes import dataclass
 from sitegen.editions import notation_words as words
-from sitegen.editions.notation import CURRENCIES, FRACTIONS, GAPS, MINUS, Notation
+from sitegen.editions.notation import CURRENCIES, FRACTIONS, GAPS, MINUS, NO_BREAK, Notation
 from sitegen.editions.parts import Part
+from sitegen.editions.typed_units import CURRENCY_SIGNS, evened
 from sitegen.place import Place
 
 GRADE, DATE = "grade", "date"
@@ -30,6 +31,7 @@ _RUN = re.compile(r"[\w.,:/\u2044]+")
 _MEANT = re.compile(r"[*_)\]\"”“»]{0,4}[ \u00a0]?\{\s*meant\s*\}")
 _BETWEEN = re.compile(rf"{GAPS}?(?:(?:und|and|en|et){GAPS})?\Z")
 _HALF_HOURS = re.compile(rf"{GAPS}?(\d\d)(?![\w.,:/%°])(?!{GAPS}?(?:min|s|g|km|m)\b)")
+_BEFORE_UNIT = {" ", NO_BREAK, "-"}
 _SMALLER = {"h": ("min", 60), "min": ("s", 60)}
 
 
@@ -72,9 +74,10 @@ def read_figures(part: Part, notation: Notation) -> tuple[Typed, ...]:
     if not _START.search(part.text):
         return ()
     found: list[Typed] = []
-    for figure in _scan(running_text(part.text), notation):
+    text = evened(running_text(part.text))
+    for figure in _scan(text, notation):
         before = found[-1] if found else None
-        joined = _joined(before, figure, part.text) if before else None
+        joined = _joined(before, figure, text) if before else None
         if joined is not None:
             found[-1] = joined
         else:
@@ -133,32 +136,32 @@ def _at(text: str, start: int, notation: Notation) -> Typed | int:
     number = notation.number.match(text, start)
     if number is None:
         return beyond
-    quantity = notation.quantity.match(text, start)
-    if quantity is not None and (figure := _quantity(quantity, text, notation)):
+    figure = _quantity(number, text, notation)
+    if figure is not None:
         return figure
     return _after_word(text, number, notation) or max(
         number.end() if number["high"] is None else number.end("low"), start + 1
     )
 
 
-def _quantity(found: re.Match[str], text: str, notation: Notation) -> Typed | None:
-    unit = notation.units[_key(found["symbol"])] if found["symbol"] else notation.names.get(_key(found["name"]).lower())
-    if unit is None:  # a letter such as ſ, which matches s and doesn't become one
+def _quantity(number: re.Match[str], text: str, notation: Notation) -> Typed | None:
+    """A number or range with its unit, as in `25–30 s`, `(412 ± 3) g`, `20-l`."""
+    at = number.end() + (text[number.end() : number.end() + 1] == ")")
+    gap = text[at : at + 1] in _BEFORE_UNIT
+    found = notation.units.after(text, at + gap)
+    if found is None:
         return None
-    if unit == "s" and found["symbol"] and not found["gap"]:
+    unit, by_symbol, end = found
+    if unit == "s" and by_symbol and not gap:
         return None  # the 1990s
-    start, end = found.start(), found.end()
+    start = number.start()
     clock = words.CLOCKS.get(notation.language)
     if unit == "h" and clock and re.search(rf"(?<!\w)(?i:{clock}){GAPS}\Z", text[max(0, start - 12) : start]):
         return None
-    figure = _of_numbers(found, unit, text, start, end, notation)
+    figure = _of_numbers(number, unit, text, start, end, notation)
     if figure and unit == "h" and notation.language == "fr" and (half := _HALF_HOURS.match(text, end)):
         return replace(figure, unit="min", values=(figure.values[-1] * 60 + Decimal(half[1]),), end=half.end())
     return figure
-
-
-def _key(text: str) -> str:
-    return text if text.isascii() and "\n" not in text else re.sub(GAPS, " ", text)
 
 
 def _of_numbers(found: re.Match[str], unit: str, text: str, start: int, end: int, notation: Notation) -> Typed | None:
@@ -218,7 +221,7 @@ def _after_word(text: str, number: re.Match[str], notation: Notation) -> Typed |
     start = number.start()
     window = text[max(0, start - 24) : start]
     if window and (amount := notation.currency.search(window)):
-        made = _of_numbers(number, notation.units[amount[1]], text, start, number.end(), notation)
+        made = _of_numbers(number, CURRENCY_SIGNS[amount[1]], text, start, number.end(), notation)
         return replace(made, start=start - len(amount[0])) if made else None
     if window and notation.grade and (word := notation.grade.search(window)):
         made = _of_numbers(number, GRADE, text, start, number.end(), notation)
@@ -259,7 +262,7 @@ def _month_and_year(text: str, start: int, notation: Notation) -> Typed | None:
 
 def _date(found: re.Match[str], notation: Notation) -> Typed | None:
     groups = found.groupdict()
-    month = notation.months.get(re.sub(GAPS, " ", groups["m"]).lower(), 0) if groups.get("m") else int(groups["n"])
+    month = notation.months.get(groups["m"].replace(NO_BREAK, " ").lower(), 0) if groups.get("m") else int(groups["n"])
     made = _dated(int(groups["y"] or 0), month, int(groups["d"]), found.start(), found.end())
     return replace(made, values=(Decimal(groups["f"]),)) if made and groups.get("f") else made
 

@@ -1,71 +1,45 @@
-"""How one language writes figures by hand: the patterns for its numbers, units, amounts and dates.
+"""How one language writes figures by hand: the patterns for its numbers, amounts and dates. All are for an evened text.
 
-Decimal and group signs, unit names, names of months and the order of a date come from CLDR through Babel;
-what CLDR lacks is in `notation_words`. Unit symbols are the table's of `records.units`. Besides its own group
-sign every language may group by a no-break or thin space (ISO 80000-1 as remembered); by an ordinary blank
-only where CLDR's sign is a space. A number with the other language's decimal sign is read where it can mean
-nothing else: `1.5 kg` in a German text, but `1.234 g` there is 1234 g.
+Decimal and group signs, names of months and the order of a date come from CLDR through Babel; what CLDR lacks
+is in `notation_words`. Besides its own group sign every language may group by a no-break or thin space (ISO 80000-1
+as remembered); by an ordinary blank only where CLDR's sign is a space. A number with the other language's decimal
+sign is read where it can mean nothing else: `1.5 kg` in a German text, but `1.234 g` there is 1234 g.
 """
 
 import re
 from collections.abc import Iterator, Mapping
-from decimal import Decimal
 from functools import lru_cache
 
 from babel import Locale, UnknownLocaleError
-from babel.units import format_unit
 
 from sitegen.datatypes import dataclass
 from sitegen.editions import notation_words as words
+from sitegen.editions.typed_units import CURRENCY_SIGNS, TypedUnits, evened
 from sitegen.figures.number_forms import NumberForms, read_number_forms
-from sitegen.records.units import SPELLINGS, UNITS
 
-GAPS = "[ \u00a0\u202f\u2009\n]"
+GAPS = "[ \u00a0]"  # of an evened text, as all that these patterns are for
 FRACTIONS = "½¼¾⅐⅑⅒⅓⅔⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞"
 MINUS = "-\u2212"
-_SPACES = {"\u00a0", "\u202f", "\u2009"}
-# Symbols that are words as well, in one language or another.
-_AMBIGUOUS = {"in", "d"}
-# Further symbols that editions can be compared by, although no protocol measures in them.
-_FURTHER = (
-    "mAh", "Wh", "kWh", "mW", "W", "V", "mA", "kN", "N", "Hz", "m²", "cm²", "mm²", "°dH", "dtex", "kcd", "dl", "cl", "kg/m³", "kJ", "kcal",
-    "km/u",
-)  # fmt: skip
-_SAME = {"km/u": "km/h", "° C": "°C", "ºC": "°C", "° F": "°F"}
-_CURRENCIES = {"€": "EUR", "£": "GBP", "$": "USD"} | {
-    code: code for code in ("EUR", "GBP", "USD", "CHF", "DKK", "SEK", "NOK", "PLN")
-}
-CURRENCIES = frozenset(_CURRENCIES.values())
-_DRESS = "0123456789.,\u066b \u00a0\u202f\u200e\u200f"
-_CLDR_UNITS = {
-    "mass-milligram": "mg", "mass-gram": "g", "mass-kilogram": "kg", "mass-ounce": "oz", "mass-pound": "lb",
-    "length-millimeter": "mm", "length-centimeter": "cm", "length-meter": "m", "length-kilometer": "km", "length-foot": "ft",
-    "duration-second": "s", "duration-minute": "min", "duration-hour": "h", "duration-day": "d",
-    "volume-milliliter": "ml", "volume-liter": "l", "temperature-celsius": "°C", "temperature-fahrenheit": "°F",
-    "concentr-percent": "%", "light-lumen": "lm", "light-lux": "lx", "light-candela": "cd", "angle-degree": "°",
-    "pressure-pascal": "Pa", "pressure-hectopascal": "hPa", "pressure-kilopascal": "kPa", "pressure-millibar": "mbar", "pressure-bar": "bar",
-    "speed-kilometer-per-hour": "km/h", "speed-meter-per-second": "m/s",
-}  # fmt: skip
+NO_BREAK = "\u00a0"
+CURRENCIES = frozenset(CURRENCY_SIGNS.values())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Notation:
-    """One language's patterns. `number` reads a bare number or range, `quantity` one with its unit, from its first digit.
+    """One language's patterns. `number` reads a bare number or range, from its first digit.
 
-    `units` gives the unit of a symbol, `names` that of a lower-case name; `months` the number of a month's name.
+    `months` gives the number of a month's name.
     `grade` and `currency` are looked for before a number, `month_first` a month's name before a day.
     """
 
     language: str
     forms: NumberForms
     number: re.Pattern[str]
-    quantity: re.Pattern[str]
     dates: tuple[re.Pattern[str], ...]
     month_first: re.Pattern[str] | None
     grade: re.Pattern[str] | None
     currency: re.Pattern[str]
-    units: Mapping[str, str]
-    names: Mapping[str, str]
+    units: TypedUnits
     months: Mapping[str, int]
 
 
@@ -75,20 +49,18 @@ def notation_of(tag: str) -> Notation:
     locale = _locale(tag)
     language = locale.language
     forms = read_number_forms(locale, tag)
-    names = dict(_unit_names(locale, language))
-    units = _symbols()
     months = dict(_months(locale))
     pair = _pair(_number(forms), language)
     month = _alternatives(months)
     month = month if language in {"en", "de"} else f"(?i:{month})"
     grade = words.GRADES.get(language)
     return Notation(
-        language=language, forms=forms, number=re.compile(pair), quantity=re.compile(_quantity(pair, units, names)),
+        language=language, forms=forms, number=re.compile(pair),
         dates=tuple(map(re.compile, _dates(month, locale, tag))),
         month_first=re.compile(rf"(?<!\w)({month}){GAPS}\Z") if _month_first(locale) else None,
         grade=re.compile(rf"(?<!\w)(?i:{grade}){GAPS}\Z") if grade else None,
-        currency=re.compile(rf"(?<!\w)({_alternatives(_CURRENCIES)}){GAPS}?\Z"),
-        units=units, names=names, months={name.lower(): number for name, number in months.items()},
+        currency=re.compile(rf"(?<!\w)({_alternatives(CURRENCY_SIGNS)}){GAPS}?\Z"),
+        units=TypedUnits(locale), months={name.lower(): number for name, number in months.items()},
     )  # fmt: skip
 
 
@@ -113,9 +85,10 @@ def _alternatives(texts: Mapping[str, object]) -> str:
 def _number(forms: NumberForms) -> str:
     """The pattern of one number without its sign; grouped numbers are tried before plain ones."""
     decimal, other = re.escape(forms.decimal), "," if forms.decimal == "." else "."
-    groups = {forms.group, *_SPACES} - {forms.decimal}
-    groups |= {" "} if forms.group in _SPACES else set()
-    groups |= {"'", "\u2019"} if forms.group in {"'", "\u2019"} else set()
+    own = evened(forms.group)
+    groups = {own, NO_BREAK} - {forms.decimal}
+    groups |= {" "} if own == NO_BREAK else set()
+    groups |= {"'", "\u2019"} if own in {"'", "\u2019"} else set()
     group = "[" + "".join(re.escape(sign) for sign in sorted(groups)) + "]"
     sizes = "{2,3}" if forms.grouping[1] == 2 else "{3}"
     return (
@@ -129,43 +102,6 @@ def _pair(number: str, language: str) -> str:
     joiners = "|".join(map(re.escape, words.JOINERS.get(language, ())))
     spoken = rf"|{GAPS}(?:{joiners}){GAPS}" if joiners else ""
     return rf"(?P<low>{number})(?:(?P<join>{GAPS}?[\u2013\u2014-]{GAPS}?|{GAPS}?±{GAPS}?{spoken})(?P<minus>[{MINUS}]?)(?P<high>{number}))?"
-
-
-def _quantity(pair: str, units: Mapping[str, str], names: Mapping[str, str]) -> str:
-    symbol, name = _alternatives(units), _alternatives(names)  # names first: `mm Wassersäule` is no `mm`
-    close = r"\)?"  # as in `(412 ± 3) g`
-    return rf"{pair}{close}(?P<gap>{GAPS}?|-)(?:(?P<name>(?i:{name}))|(?P<symbol>{symbol}))(?![\w²³°/]|-?\d)"
-
-
-@lru_cache(maxsize=1)
-def _symbols() -> dict[str, str]:
-    found = {unit: unit for unit in UNITS if unit not in _AMBIGUOUS} | {unit: unit for unit in _FURTHER}
-    spellings = {
-        text: unit for text, unit in SPELLINGS.items() if not (text.isascii() and text.isalpha() and len(text) > 2)
-    }
-    return found | spellings | _SAME | _CURRENCIES
-
-
-def _unit_names(locale: Locale, language: str) -> Iterator[tuple[str, str]]:
-    """Lower-case names of units, by CLDR's long and short patterns; German ones also in the dative plural."""
-    british = (Locale.parse("en_GB"),) if language == "en" else ()
-    for source in (locale, *british):
-        for cldr, unit in _CLDR_UNITS.items():
-            for name in _cldr_names(source, cldr):
-                yield name.lower(), unit
-                if language == "de" and name[-1] in "erl":
-                    yield f"{name}n".lower(), unit
-    for unit, names in words.UNIT_NAMES.get(language, {}).items():
-        yield from ((name.lower(), unit) for name in names)
-
-
-def _cldr_names(locale: Locale, unit: str) -> Iterator[str]:
-    # One number for each plural category that the languages have.
-    for sample in (1, 2, 5, Decimal("1.5")):
-        for width in ("long", "short"):
-            text = format_unit(sample, unit, width, locale=locale).strip(_DRESS)
-            if text and text != unit and (width == "long" or len(text.strip(".")) > 2) and text not in UNITS:
-                yield text
 
 
 def _months(locale: Locale) -> Iterator[tuple[str, int]]:

@@ -19,19 +19,20 @@ GRADES: Mapping[str, str] = {
     "pl": "stopień|stopnia|stopnie|stopni",
 }  # fmt: skip
 
-# Names of units that CLDR spells otherwise or leaves out: {unit: names}.
+# Names of units that CLDR spells otherwise or leaves out: {unit: names}. The British ones stand in CLDR's `en_GB`,
+# which nothing else needs and which takes as long to load as English itself.
 UNIT_NAMES: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     "en": {
-        "%": ("per cent", "pct"),
-        "s": ("sec", "secs"),
-        "h": ("hrs",),
-        "°": ("degrees", "degree"),
-        "mmH2O": ("mm of water",),
+        "%": ("per cent", "pct"), "s": ("sec", "secs"), "h": ("hrs",), "°": ("degrees", "degree"), "mmH2O": ("mm of water",),
+        "mm": ("millimetre", "millimetres"), "cm": ("centimetre", "centimetres"), "m": ("metre", "metres"), "km": ("kilometre", "kilometres"),
+        "ml": ("millilitre", "millilitres"), "l": ("litre", "litres"), "min": ("mins",), "lm": ("lumens",), "cd": ("candelas",),
+        "km/h": ("kilometre per hour", "kilometres per hour"), "m/s": ("metre per second", "metres per second"),
     },
     "de": {"°": ("Grad",), "mmH2O": ("mm Wassersäule",)},
     "nl": {"°": ("graad", "graden"), "mmH2O": ("mm waterkolom",), "h": ("uren",), "l": ("liters",)},
     "fr": {"mmH2O": ("mm de colonne d’eau", "mm Schmerber")},
-}
+    "es": {"°": ("grad",)}, "sv": {"s": ("sek",)}, "nb": {"m/s": ("meter/s",)},
+}  # fmt: skip
 
 # "1st", "1er": what may follow the day of a date; and the small words between its parts.
 DAY_ENDINGS = r"(?:\.|st|nd|rd|th|er|[ºª°])?"

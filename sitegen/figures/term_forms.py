@@ -19,6 +19,7 @@ from sitegen.records.words import LEAD
 
 __all__ = ["LinkedTerms", "TermForms", "collation_key", "own_word", "term_forms"]
 
+START = 3  # letters of a term by which its group is found
 # Endings of single words, by language.
 _ENDINGS: Mapping[str, str] = {
     "en": "s|es|’s|'s", "de": "e|en|er|es|em|n|s|ns", "nl": "e|en|s|n|’s|'s", "fr": "s|x|e|es", "es": "s|es", "it": "", "da": "en|et|er|erne|e|s",
@@ -66,11 +67,16 @@ def own_word(term: Term, tag: str, lead: str) -> str | None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TermForms:
-    """The terms of one language: `pattern` finds any of them in lower-case text, `find` says which."""
+    """The terms of one language: `find` says where any of them stands in a text.
+
+    `_starts` finds the first letters of any, `_groups` holds the patterns of all forms that begin so, the longest first. One
+    pattern of all took as long to compile as a page takes to make; a text needs some groups only.
+    """
 
     tag: str
     forms: Mapping[str, tuple[str, ...]]
-    pattern: re.Pattern[str]
+    _starts: re.Pattern[str] = field(repr=False)
+    _groups: Mapping[str, str] = field(repr=False)
     _exact: Mapping[str, tuple[tuple[str, str], ...]] = field(repr=False)  # compiled when first wanted, which few are
 
     def find(self, text: str) -> Iterable[tuple[str, int, int]]:
@@ -78,10 +84,15 @@ class TermForms:
         lowered = text.lower()
         if len(lowered) != len(text):  # a letter that changes its length would shift every place
             lowered = "".join(c.lower() if len(c.lower()) == 1 else c for c in text)
-        for found in self.pattern.finditer(lowered):
-            id = self._id_of(text[found.start() : found.end()])
+        at = 0
+        for start in self._starts.finditer(lowered):
+            found = _compiled(self._groups[start[0]]).match(lowered, start.start()) if start.start() >= at else None
+            if found is None:
+                continue
+            at = found.end()
+            id = self._id_of(text[found.start() : at])
             if id is not None:
-                yield id, found.start(), found.end()
+                yield id, found.start(), at
 
     def _id_of(self, word: str) -> str | None:
         return next((id for id, pattern in self._exact.get(word[:2].lower(), ()) if re.fullmatch(pattern, word)), None)
@@ -104,18 +115,29 @@ def term_forms(terms: Mapping[str, Term], tag: str, lead: str) -> TermForms:
     every = sorted(
         ((form, id) for id, names in forms.items() for form in names), key=lambda pair: (-len(pair[0]), pair)
     )
-    # One alternation without groups or flags: the matcher passes an alternative by its first letter.
-    pattern = "|".join(_inflected(form.lower(), base) for form, _ in every)
+    # Alternations without groups or flags: the matcher passes an alternative by its first letter.
+    groups: dict[str, list[str]] = {form.lower().split()[0][:START]: [] for form, _ in every}
     exact: dict[str, list[tuple[str, str]]] = {}
     for form, id in every:
+        first = form.lower().split()[0][:START]
+        for start, group in groups.items():
+            if start.startswith(first):
+                group.append(_inflected(form.lower(), base))
         case = "" if _is_short(form) else "(?i)"
         exact.setdefault(form[:2].lower(), []).append((id, case + _inflected(form, base)))
+    starts = "|".join(map(re.escape, sorted(groups, key=lambda start: (-len(start), start))))
     return TermForms(
         tag=tag,
         forms=forms,
-        pattern=re.compile(rf"(?<![\w-])(?:{pattern})(?![\w])" if every else r"(?!)"),
+        _starts=re.compile(rf"(?<![\w-])(?:{starts})" if every else r"(?!)"),
+        _groups={start: rf"(?:{'|'.join(group)})(?!\w)" for start, group in groups.items()},
         _exact={key: tuple(group) for key, group in exact.items()},
     )
+
+
+@lru_cache(maxsize=4096)
+def _compiled(pattern: str) -> re.Pattern[str]:
+    return re.compile(pattern)
 
 
 @lru_cache(maxsize=4096)
