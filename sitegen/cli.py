@@ -280,9 +280,9 @@ def _build_alone(parsed: argparse.Namespace, folder: Path, to: Path, teller: _Te
     """
     from sitegen.build import build
     from sitegen.disk.memory import Memory
-    from sitegen.disk.unchanged import look, remember
+    from sitegen.disk.unchanged import look_again, remember
 
-    start, day, looked = time.monotonic(), parsed.date or dt.date.today(), look(str(folder.resolve()))
+    start, day, looked = time.monotonic(), parsed.date or dt.date.today(), look_again(str(folder.resolve()))
     memory = to.with_name(f"{to.name}.memory")
     with _nothing_half_made(memory), _hands(parsed, folder, memory, day) as hands:
         built = build(folder, to, Memory(memory), teller, day, hands)

@@ -3,8 +3,8 @@
 The standard decorator writes and compiles seven methods for each frozen class. With some 280 of them that is half of
 the time that the tool takes to start, though one build calls few of them; and it restores a class with slots from
 a pickle by a loop over its fields, which is most of the time of a build that finds nearly all as it was. Here a
-frozen class costs a tenth to make and a third to restore, and behaves the same: `fields`, `replace`, `is_dataclass`, equality, hash,
-printing, `FrozenInstanceError`, copies and pickles. Whatever isn't frozen, or is ordered, is the standard one.
+frozen class costs a twentieth to make and a third to restore, and behaves the same: `fields`, `replace`, `is_dataclass`, equality, hash,
+order, printing, `FrozenInstanceError`, copies and pickles. Whatever isn't frozen is the standard one.
 """
 
 import dataclasses as standard
@@ -18,19 +18,21 @@ else:
 
     def dataclass(cls=None, /, *, frozen=False, slots=False, kw_only=False, eq=True, order=False):
         """As `dataclasses.dataclass`; class and options mean the same."""
-        if not frozen or order:
+        if not frozen or (order and not eq):
             return standard.dataclass(cls, frozen=frozen, slots=slots, kw_only=kw_only, eq=eq, order=order)
-        return (lambda plain: _frozen(plain, slots, kw_only, eq)) if cls is None else _frozen(cls, slots, kw_only, eq)
+        make = partial(_frozen, slots=slots, kw_only=kw_only, eq=eq, order=order)
+        return make if cls is None else make(cls)
 
 
 Fields = tuple["standard.Field[Any]", ...]
 Writer = Callable[[type, Fields], tuple[str, dict[str, Any]]]
 Setter = Callable[[object, object], None]
 _FIELDS = "__late_fields__"
-BY_HAND = 16  # calls
+_ORDERS = {"__lt__": "<", "__le__": "<=", "__gt__": ">", "__ge__": ">="}
+MOST_BY_HAND = 8  # calls
 
 
-def _frozen(plain: type, slots: bool, kw_only: bool, eq: bool) -> type:
+def _frozen(plain: type, slots: bool, kw_only: bool, eq: bool, order: bool) -> type:
     """The class made anew, with slots, and with methods that are written late."""
     own, names, made = vars(plain), tuple(plain.__annotations__), list[type]()
     body = {name: value for name, value in own.items() if name not in ("__dict__", "__weakref__")}
@@ -43,6 +45,8 @@ def _frozen(plain: type, slots: bool, kw_only: bool, eq: bool) -> type:
     writers: dict[str, Writer] = {"__init__": _init, "__repr__": _repr}
     if eq:
         writers |= {"__eq__": _eq, "__hash__": _hash}
+    if order:
+        writers |= {name: partial(_order, name, sign) for name, sign in _ORDERS.items()}
     if slots:
         writers |= {"__getstate__": _getstate, "__setstate__": _setstate}
         taken = {name for base in plain.__mro__[1:] for name in vars(base).get("__slots__", ())}
@@ -106,8 +110,8 @@ def _first(made: list[type], name: str, write: Writer) -> Callable[..., Any]:
     Half of the classes are made or restored a few times in a build: that much is done by hand, field by field,
     which takes a tenth of the time of writing and compiling the method.
     """
-    by_hand = {"__init__": _init_by_hand, "__setstate__": _setstate_by_hand}.get(name)
-    left, known = BY_HAND if by_hand else 0, tuple[Any, ...]()
+    by_hand = _BY_HAND.get(name)
+    left, known = MOST_BY_HAND if by_hand else 0, list[Any]()
 
     def first(self: object, /, *values: object, **named: object) -> Any:
         nonlocal left, known
@@ -115,8 +119,8 @@ def _first(made: list[type], name: str, write: Writer) -> Callable[..., Any]:
         if by_hand is not None and left >= 0:
             if not known:
                 fields: Fields = getattr(cls, _FIELDS)()
-                known = fields, tuple(_setters(cls, fields).values())
-            if by_hand(*known, self, values, named):
+                known = [fields, tuple(_setters(cls, fields).values())]
+            if by_hand(known[0], known[1], self, values, named):
                 return None
         source, names = write(cls, getattr(cls, _FIELDS)())
         exec(compile(source, f"<{cls.__qualname__}>", "exec"), names)
@@ -165,6 +169,9 @@ def _setstate_by_hand(
     for setter, value in zip(setters, state, strict=True):
         setter(self, value)
     return True
+
+
+_BY_HAND: Mapping[str, Callable[..., bool]] = {"__init__": _init_by_hand, "__setstate__": _setstate_by_hand}
 
 
 def _setters(cls: type, fields: Fields) -> dict[str, Any]:
@@ -217,6 +224,14 @@ def _eq(cls: type, fields: Fields) -> tuple[str, dict[str, Any]]:
     return (
         "def __eq__(self, other):\n    if other.__class__ is not self.__class__:\n        return NotImplemented\n"
         f"    return {_values(compared)} == {_values(compared, 'other')}"
+    ), {}
+
+
+def _order(name: str, sign: str, cls: type, fields: Fields) -> tuple[str, dict[str, Any]]:
+    compared = tuple(field for field in fields if field.compare)
+    return (
+        f"def {name}(self, other):\n    if other.__class__ is not self.__class__:\n        return NotImplemented\n"
+        f"    return {_values(compared)} {sign} {_values(compared, 'other')}"
     ), {}
 
 

@@ -1,7 +1,6 @@
 """The pictures that pages show, in the sizes that they need, and what photo pairs give."""
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 from sitegen.disk.memory import Memory
@@ -20,9 +19,13 @@ def make_pictures(
     folder: Path, publication: Publication, memory: Memory, problems: Problems, progress: Progress
 ) -> tuple[dict[str, PictureSet], Files]:
     """The photos that any page shows, in the sizes that pages need."""
+    wanted = {ref.id: ref for ref in publication.pictures}
+    if not wanted:
+        return {}, {}
+    from concurrent.futures import ThreadPoolExecutor  # as much as the pictures' files bring: not without pictures
+
     from sitegen.disk.pictures import picture_files
 
-    wanted = {ref.id: ref for ref in publication.pictures}
     places: dict[str, Place] = {}
     sets: dict[str, PictureSet] = {}
     files: Files = {}
@@ -45,30 +48,36 @@ def make_wetted(
     folder: Path, publication: Publication, memory: Memory, problems: Problems
 ) -> tuple[dict[str, tuple[WettedShown, ...]], Files]:
     """What the photo pairs of every round give, with the overlay pictures."""
+    pairs = [
+        (id, number, pair)
+        for id, round in publication.rounds.items()
+        for number, pair in enumerate(round.photo_pairs, 1)
+    ]
+    if not pairs:
+        return {}, {}
     from sitegen.disk.images import BadPicture
     from sitegen.disk.wetted_files import wetted_files
 
     shown: dict[str, tuple[WettedShown, ...]] = {}
     files: Files = {}
-    for id, round in publication.rounds.items():
-        for number, pair in enumerate(round.photo_pairs, 1):
-            try:
-                found = wetted_files(folder, pair, memory)
-            except (BadPicture, OSError) as fault:
-                problems.error("picture", pair.place, f"a picture of this pair {fault}")
-                continue
-            path = f"photos/wetted/{id}-{number}"
-            one = WettedShown(
-                pair,
-                found.fault,
-                found.share,
-                found.low,
-                found.high,
-                found.width,
-                found.height,
-                f"{path}.webp",
-                f"{path}.jpg",
-            )
-            shown[id] = (*shown.get(id, ()), one)
-            files |= {} if found.fault else {one.webp: found.webp, one.jpeg: found.jpeg}
+    for id, number, pair in pairs:
+        try:
+            found = wetted_files(folder, pair, memory)
+        except (BadPicture, OSError) as fault:
+            problems.error("picture", pair.place, f"a picture of this pair {fault}")
+            continue
+        path = f"photos/wetted/{id}-{number}"
+        one = WettedShown(
+            pair,
+            found.fault,
+            found.share,
+            found.low,
+            found.high,
+            found.width,
+            found.height,
+            f"{path}.webp",
+            f"{path}.jpg",
+        )
+        shown[id] = (*shown.get(id, ()), one)
+        files |= {} if found.fault else {one.webp: found.webp, one.jpeg: found.jpeg}
     return shown, files

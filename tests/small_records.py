@@ -8,7 +8,8 @@ from builders import write
 from sitegen import stock
 from sitegen.figures.edition import Edition
 from sitegen.figures.language import open_language
-from sitegen.findings.rounds import RoundFindings, find_round
+from sitegen.findings.found import RoundFindings
+from sitegen.findings.rounds import find_round
 from sitegen.problems import Problems
 from sitegen.records.publication import Publication, read_publication
 from sitegen.records.stock_records import read_stock

@@ -63,6 +63,10 @@ def test_as_the_standard_library_does(options: dict[str, Any], one: dict[str, An
     assert (a == b, a == a, a != b, a == one) == (x == y, x == x, x != y, x == one)
     if options.get("frozen"):
         assert (hash(a) == hash(b)) == (hash(x) == hash(y))
+    if options.get("order"):
+        assert (a < b, a <= b, a > b, a >= b) == (x < y, x <= y, x > y, x >= y)
+        with pytest.raises(TypeError):
+            assert a < one
     assert repr(dataclasses.replace(a, name="new")) == repr(dataclasses.replace(x, name="new"))
     assert repr(copy.deepcopy(a)) == repr(copy.copy(x))
     assert a.double() == x.double() and dataclasses.is_dataclass(ours)

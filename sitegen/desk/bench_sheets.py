@@ -10,8 +10,7 @@ from sitegen.figures.edition import Edition, capital
 from sitegen.figures.rigs import limits_text
 from sitegen.findings.planning import BenchPlan, SheetOrder, plan_bench
 from sitegen.records.protocol import CURVE, Protocol
-from sitegen.records.readings import stages_of
-from sitegen.records.round import Round
+from sitegen.records.round import Round, stages_of
 from sitegen.records.words import Words
 
 STYLE = """

@@ -20,9 +20,10 @@ from sitegen.figures.graders import agreement_sentences
 from sitegen.figures.language import open_language
 from sitegen.figures.rigs import touched_sentences
 from sitegen.findings.comparison import Doubt, Method
+from sitegen.findings.found import Compared, RoundFindings
 from sitegen.findings.planning import planning_figures
 from sitegen.findings.rig_state import JudgedRig, judge_rig_record
-from sitegen.findings.rounds import Compared, RoundFindings, find_round
+from sitegen.findings.rounds import find_round
 from sitegen.place import Place
 from sitegen.problems import Problems, unknown_name
 from sitegen.records.protocol import ORDINAL, Protocol

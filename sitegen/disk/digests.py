@@ -27,17 +27,16 @@ class FileDigests:
 
     def file(self, name: str) -> str:
         """The digest of a file's bytes; of one that can't be read, a word."""
-        return self._look(name)[0]
+        return (self._known.get(name) or self._look(name))[0]
 
     def sure(self, name: str) -> str:
         """The digest of a plain file within the folder; empty for anything else, of which the bytes don't tell all."""
-        digest, plain = self._look(name)
+        digest, plain = self._known.get(name) or self._look(name)
         return digest if plain else ""
 
     def _look(self, name: str) -> tuple[str, bool]:
-        if name not in self._known:
-            self._known[name] = self._read(name)
-        return self._known[name]
+        found = self._known[name] = self._read(name)
+        return found
 
     def _read(self, name: str) -> tuple[str, bool]:
         path = f"{self._folder}/{name}"
@@ -74,8 +73,8 @@ class Digests:
     def group(self, name: str) -> str:
         """The digest of all files of a group: a top folder or file (`theme`), or one in it without its ending (`reviews/halde`)."""
         if name not in self._of_group:
-            members = self._groups.get(name, [])
-            self._of_group[name] = key_of(*(part for member in members for part in (member, self.file(member))))
+            parts = [part for member in self._groups.get(name, ()) for part in (member, self._files.file(member))]
+            self._of_group[name] = key_of("\0".join(parts))
         return self._of_group[name]
 
     def file(self, name: str) -> str:

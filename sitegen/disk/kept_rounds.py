@@ -4,8 +4,8 @@ from collections import OrderedDict
 from collections.abc import Callable, Iterator, Mapping
 from typing import TypeVar
 
-from sitegen.findings.round_order import RoundOrder
-from sitegen.findings.rounds import RoundFindings
+from sitegen.findings.found import RoundFindings
+from sitegen.findings.ordered import RoundOrder
 
 AT_HAND = 6  # rounds in memory: pages are made round by round
 V = TypeVar("V")

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from sitegen.disk.workers import spread
-from sitegen.records.keeping import Parts, Shelf
+from sitegen.records.keeping import OfFiles, Parts, Shelf
 
 if TYPE_CHECKING:
     from sitegen.disk.packs import PackedShelf
@@ -165,6 +165,20 @@ class Pieces:
         """What `make` makes of some files; made anew each time where they are no plain files."""
         parts = [part for name in names for part in (name, self._digest(name))]
         return self(key_of("files", what, *parts), make) if all(parts) else make()
+
+    def all_of_files(self, what: str, wanted: OfFiles[T]) -> dict[str, T]:
+        """As `of_files` for many small things at once, by id: one file of the memory holds them."""
+        before, now = self.table(f"all {what}"), dict[str, tuple[str, T]]()
+        for id, (names, make) in wanted.items():
+            parts = [part for name in names for part in (name, self._digest(name))]
+            key, kept = "\0".join(parts) if all(parts) else "", before.get(id)
+            now[id] = kept if kept is not None and key and kept[0] == key else (key, make())
+        whole = {id: one for id, one in now.items() if one[0]}
+        if whole.keys() == before.keys() and all(one is before[id] for id, one in whole.items()):
+            self._memory.use(key_of("table", self._tool, f"all {what}"))
+        else:
+            self.save_table(f"all {what}", whole)
+        return {id: made for id, (_, made) in now.items()}
 
     def sum(self, names: Iterable[str]) -> str:
         """The digest of some files; empty where one isn't a plain file."""

@@ -38,7 +38,7 @@ class Span(NamedTuple):
 
 
 class Entry(NamedTuple):
-    """One record: the key of all that it was made from, a digest of its light part and note, the note, its two parts."""
+    """One record: the files that it was made from with their digests, a digest of its light part and note, the note, its two parts."""
 
     key: str
     digest: str
@@ -193,8 +193,9 @@ class PackedShelf(Shelf[V]):
         keys: dict[str, str] = {}
         todo: list[tuple[str, Maker[V]]] = []
         for id, names, make in wanted:
+            # Written out: to hash each record's key took as long as all other looks at it together.
             files = [part for name in names for part in (name, self._digest(name))]
-            key = keys[id] = key_of(self._kind, *files) if all(files) else ""
+            key = keys[id] = "\0".join(files) if all(files) else ""
             self._makers[id], kept = make, self._before.get(id)
             if kept is not None and key and kept.key == key:
                 self._entries[id] = kept

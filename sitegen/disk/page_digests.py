@@ -6,7 +6,7 @@ from sitegen.disk.digests import Digests
 from sitegen.disk.kept_pages import KeptPages
 from sitegen.disk.memory import Memory, key_of
 from sitegen.pages.site import Site
-from sitegen.pages.traced import CARD, EVERY, Use
+from sitegen.pages.traced import CARD, EVERY, TEXT, Use
 
 
 def kept_pages(files: Digests, to: Path, site: Site, memory: Memory, tool: str) -> KeptPages | None:
@@ -26,6 +26,8 @@ def kept_pages(files: Digests, to: Path, site: Site, memory: Memory, tool: str) 
             )
         if name == CARD:
             return publication.reviews.digest(str(key)) or files.group(f"reviews/{key}")  # type: ignore[attr-defined]
+        if name == TEXT:
+            return files.file(str(key))
         if key == EVERY:
             return key_of(*(files.group(group) for group in (name, "rounds", "products")))
         return files.group(f"{name}/{key}")

@@ -23,6 +23,7 @@ from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import field
 from decimal import Decimal
+from functools import cache
 
 from sitegen.datatypes import dataclass
 from sitegen.editions import notation_words as words
@@ -32,7 +33,7 @@ from sitegen.editions.notation import GAPS
 from sitegen.editions.parity import half_digit, in_unit
 from sitegen.editions.parts import Part
 from sitegen.editions.typed_units import evened
-from sitegen.findings.rounds import RoundFindings
+from sitegen.findings.found import RoundFindings
 from sitegen.problems import Problems, quoted
 from sitegen.records.publication import Publication
 from sitegen.records.units import UNITS, kind_of
@@ -41,7 +42,6 @@ NEAR, NEAR_BY_NAME = Decimal(3), Decimal(2)
 _WEATHER = {"km/h", "m/s"}
 _OWN_UNIT = {"luminous flux"}
 _LOOSE = {"time", "share", "money"}  # kinds that many other things are measured in
-_SENTENCE = re.compile(r"[.!?…][\"”“»)\]*_]*\s+(?=[A-ZÀ-Þ„“»«\"({\[*_¿¡])")
 _Groups = Sequence[tuple[Known, ...]]
 
 
@@ -147,9 +147,14 @@ class Bench:
         return re.compile(rf"(?i)(?<!\w)(?:ge|ver)?(?:{'|'.join(filter(None, (*names, more)))})")
 
 
+@cache
+def _sentence_end() -> re.Pattern[str]:
+    return re.compile(r"[.!?…][\"”“»)\]*_]*\s+(?=[A-ZÀ-Þ„“»«\"({\[*_¿¡])")
+
+
 def sentence_ends(text: str) -> list[int]:
     """Where each sentence of a paragraph ends, the last at the paragraph's end."""
-    return [*(found.end() for found in _SENTENCE.finditer(text)), len(text)]
+    return [*(found.end() for found in _sentence_end().finditer(text)), len(text)]
 
 
 def sentence_around(ends: Sequence[int], at: int) -> tuple[int, int]:

@@ -7,9 +7,8 @@ from itertools import combinations
 from sitegen.datatypes import dataclass
 from sitegen.editions.figure_reader import GRADE
 from sitegen.editions.parity import in_unit
-from sitegen.findings.measured import Cell, CurveSummary, Measured
+from sitegen.findings.found import Cell, CurveSummary, Measured, RoundFindings
 from sitegen.findings.ratio import RatioSummary
-from sitegen.findings.rounds import RoundFindings
 from sitegen.place import Place
 from sitegen.records.product import Claim
 from sitegen.records.protocol import CURVE, ORDINAL, Protocol

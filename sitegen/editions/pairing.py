@@ -46,13 +46,15 @@ def fewest_faults(lead: Sequence[Part], own: Sequence[Part], faults: Callable[[P
 def by_likeness(lead: Sequence[Part], own: Sequence[Part]) -> Pairs:
     """Blocks paired with the one most like them, best pairs first."""
     marks = {id(part): _marks(part.text) for part in (*lead, *own)}
+    own_kinds = [part.kind for part in own]
     reach = FURTHEST + abs(len(lead) - len(own))
     scored = []
     for i, a in enumerate(lead):
+        kind = a.kind
         # Only so far apart, so that a text of a thousand blocks doesn't cost its square.
         for j in range(max(0, i - reach), min(len(own), i + reach + 1)):
-            b = own[j]
-            if a.kind == b.kind:
+            if kind == own_kinds[j]:
+                b = own[j]
                 nearness = 1 - abs(i / max(1, len(lead) - 1) - j / max(1, len(own) - 1))
                 scored.append((-_likeness(marks[id(a)], marks[id(b)], a.text, b.text, nearness), i, j))
     pairs: dict[int, int] = {}

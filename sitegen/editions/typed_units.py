@@ -6,6 +6,7 @@ and not matched: a pattern of some hundred names takes 15 ms to compile, more th
 
 from collections.abc import Iterable, Iterator, Mapping
 from functools import cache, cached_property
+from typing import Any
 
 from babel import Locale, localedata
 
@@ -115,7 +116,8 @@ def _unit_names(locale: Locale) -> Iterator[tuple[str, str]]:
 
 def _cldr_names(locale: Locale, unit: str) -> Iterator[str]:
     """A unit's name with each plural category. (Formatting numbers with it instead took a hundred times as long.)"""
-    patterns = localedata.LocaleDataDict(localedata.load(str(locale)))["unit_patterns"][unit]
+    data: Any = localedata.load(str(locale))
+    patterns = localedata.LocaleDataDict(data)["unit_patterns"][unit]
     for width in ("long", "short"):
         for category, pattern in patterns[width].items():
             name = pattern.replace("{0}", "").strip(_DRESS)

@@ -5,7 +5,7 @@ from decimal import Decimal
 from sitegen.datatypes import dataclass
 from sitegen.figures import numbers
 from sitegen.figures.edition import Edition
-from sitegen.findings.measured import Cell, CurveSummary, Measured, ShareTimes
+from sitegen.findings.found import Cell, CurveSummary, Measured, ShareTimes
 from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.ratio import RatioSummary
 from sitegen.findings.yes_no import ShareSummary

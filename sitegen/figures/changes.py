@@ -4,8 +4,8 @@ from decimal import Decimal
 
 from sitegen.figures import numbers
 from sitegen.figures.edition import Edition
-from sitegen.findings.changes import Changed
 from sitegen.findings.decline import Decline
+from sitegen.findings.found import Changed
 from sitegen.findings.reasons import Reason
 from sitegen.findings.stages import GradeChange, ShareKept
 

@@ -10,7 +10,7 @@ from sitegen.figures.edition import Edition
 from sitegen.figures.tables import Cell as TableCell
 from sitegen.figures.tables import Head, Table
 from sitegen.findings.curve import RunTime
-from sitegen.findings.measured import Cell, CurveSummary, Measured
+from sitegen.findings.found import Cell, CurveSummary, Measured
 
 
 def values_table(edition: Edition, entries: list[Measured], letters: Mapping[str, str], caption: str = "") -> Table:

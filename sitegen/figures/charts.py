@@ -12,7 +12,7 @@ from sitegen.figures.chart_axis import Axis
 from sitegen.figures.chart_text import Role, TextSlot, slots
 from sitegen.figures.edition import Edition
 from sitegen.figures.tables import Table
-from sitegen.findings.measured import Cell, CurveSummary, Measured
+from sitegen.findings.found import Cell, CurveSummary, Measured
 from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.ratio import RatioSummary
 from sitegen.records.protocol import CURVE, ORDINAL, Protocol

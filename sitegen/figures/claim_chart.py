@@ -8,7 +8,7 @@ from sitegen.figures.charts import ChartFigure, Wording, chart_figure
 from sitegen.figures.claims import claims_table, outcome_text
 from sitegen.figures.edition import Edition
 from sitegen.findings.claims import Outcome, Verdict
-from sitegen.findings.rounds import Judged, RoundFindings
+from sitegen.findings.found import Judged, RoundFindings
 from sitegen.records.round import Measure
 
 

@@ -9,9 +9,8 @@ from sitegen.figures.edition import Edition
 from sitegen.figures.messages import msgid
 from sitegen.figures.tables import Cell, Head, Table
 from sitegen.findings.claims import GradeVerdict, Outcome, Verdict
-from sitegen.findings.measured import CurveSummary, Measured
+from sitegen.findings.found import CurveSummary, Judged, Measured, RoundFindings
 from sitegen.findings.reasons import Reason
-from sitegen.findings.rounds import Judged, RoundFindings
 from sitegen.records.product import Claim
 from sitegen.records.protocol import ORDINAL, Protocol
 

@@ -8,8 +8,7 @@ from sitegen.figures.changes import change_sentences
 from sitegen.figures.chart_tables import values_table
 from sitegen.figures.charts import ChartFigure, Wording, centre_of, chart_figure, grade_axis
 from sitegen.figures.edition import Edition
-from sitegen.findings.measured import Measured
-from sitegen.findings.rounds import RoundFindings
+from sitegen.findings.found import Measured, RoundFindings
 from sitegen.records.protocol import ORDINAL
 
 FEWEST_STAGES = 3

@@ -20,30 +20,37 @@ Matplotlib is imported by draw_pens.py alone, and only when something is drawn: 
 
 import hashlib
 from collections.abc import MutableMapping
+from typing import TYPE_CHECKING
 
 from sitegen.datatypes import dataclass
-from sitegen.figures.chart_layout import Direction, Layout, lay_out
-from sitegen.figures.chart_spec import ChartSpec
-from sitegen.figures.draw_frame import Frame, Slots, draw_frame
-from sitegen.figures.draw_marks import draw_marks
-from sitegen.figures.draw_pens import Sheet
 from sitegen.figures.drawn_numbers import numbers_of
 
-_FRAMES: dict[Layout, Frame] = {}  # of this process; a frame is the same whoever draws it
+if TYPE_CHECKING:
+    from sitegen.figures.chart_layout import Direction, Layout
+    from sitegen.figures.chart_spec import ChartSpec
+    from sitegen.figures.draw_frame import Frame
+
+_FRAMES: "dict[Layout, Frame]" = {}  # of this process; a frame is the same whoever draws it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Style:
     """What may differ between two drawings of the same numbers: the direction of the edition's text."""
 
-    direction: Direction = "ltr"
+    direction: "Direction" = "ltr"
 
 
-def draw(spec: ChartSpec, style: Style = Style(), frames: MutableMapping[Layout, Frame] | None = None) -> str:
+def draw(spec: "ChartSpec", style: Style = Style(), frames: "MutableMapping[Layout, Frame] | None" = None) -> str:
     """The template of a chart, its texts being `@tN@` and the prefix of its ids `@id@`.
 
     Frames are taken from and added to `frames` (else the process's own): both sides of it can be pickled.
     """
+    # All that draws is loaded here: most builds find every drawing in the memory, and need its key alone.
+    from sitegen.figures.chart_layout import lay_out
+    from sitegen.figures.draw_frame import Slots, draw_frame
+    from sitegen.figures.draw_marks import draw_marks
+    from sitegen.figures.draw_pens import Sheet
+
     frames = _FRAMES if frames is None else frames
     layout = lay_out(spec, style.direction)
     frame = frames.get(layout)
@@ -54,7 +61,7 @@ def draw(spec: ChartSpec, style: Style = Style(), frames: MutableMapping[Layout,
     return frame.before + sheet.shapes_svg() + sheet.texts_svg() + frame.after
 
 
-def drawing_key(spec: ChartSpec, style: Style = Style()) -> str:
+def drawing_key(spec: "ChartSpec", style: Style = Style()) -> str:
     """The digest under which a template can be kept: names don't count, as they are filled in later."""
     content = f"{style.direction} {numbers_of(spec)}"
     return hashlib.blake2b(content.encode(), digest_size=16).hexdigest()

@@ -4,8 +4,8 @@ from collections.abc import Iterable
 
 from sitegen.figures import numbers
 from sitegen.figures.edition import Edition
+from sitegen.findings.found import Measured
 from sitegen.findings.graders import Agreement, Disagreement
-from sitegen.findings.measured import Measured
 
 MOST_LISTED = 8
 

@@ -7,11 +7,7 @@ from sitegen.figures import numbers
 from sitegen.figures.charts import ChartFigure, Wording, chart_figure
 from sitegen.figures.edition import Edition, capital
 from sitegen.figures.tables import Cell, Head, Table
-from sitegen.findings.any_weights import AnyWeights
-from sitegen.findings.order import Placed, UseOrder
-from sitegen.findings.pareto import ValueForMoney
-from sitegen.findings.round_order import RoundOrder
-from sitegen.findings.sensitivity import Change, Toppling
+from sitegen.findings.ordered import AnyWeights, Change, Placed, RoundOrder, Toppling, UseOrder, ValueForMoney
 from sitegen.records.round import Measure, Use, parse_measure
 
 SHOWN_RANKS = 3  # of the shares of ranks, how many a table has columns for

@@ -19,7 +19,7 @@ from sitegen.figures.charts import (
 )
 from sitegen.figures.edition import Edition
 from sitegen.figures.tables import Table
-from sitegen.findings.measured import Cell, Curve, CurveSummary, Measured
+from sitegen.findings.found import Cell, Curve, CurveSummary, Measured
 from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.ratio import RatioSummary
 from sitegen.records.protocol import CURVE, ORDINAL, RATIO, Protocol

@@ -9,8 +9,9 @@ from sitegen.figures.dates import date_text
 from sitegen.figures.edition import Edition, capital
 from sitegen.figures.messages import msgid
 from sitegen.figures.tables import Cell, Head, Table
+from sitegen.findings.found import Touched
 from sitegen.findings.rig import ControlChart, Held, Order, RigDay, Rule, Signal
-from sitegen.findings.rig_state import JudgedRig, Touched
+from sitegen.findings.rig_state import JudgedRig
 from sitegen.records.protocol import Condition
 
 RULES = {

@@ -19,12 +19,11 @@ from sitegen.figures.cells import time_text, word_cell
 from sitegen.figures.claims import claimed_text
 from sitegen.figures.dates import date_text
 from sitegen.figures.edition import Edition
-from sitegen.findings.measured import Cell, CurveSummary, Measured
-from sitegen.findings.rounds import RoundFindings, tested_version
+from sitegen.findings.found import Cell, CurveSummary, Measured, RoundFindings
 from sitegen.problems import meant_or, nearest
 from sitegen.records.ledger import Sample
 from sitegen.records.product import Version
-from sitegen.records.round import Measure
+from sitegen.records.round import Measure, tested_version
 from sitegen.records.value_paths import DATES, FACTS, split_aspect
 
 

@@ -11,51 +11,10 @@ Order Statistics, 6.4; from memory); made with comparison and subtraction alone.
 
 import math
 
-from sitegen.datatypes import dataclass
 from sitegen.findings.draws import Array, Stream
+from sitegen.findings.ordered import Acceptable, AnyWeights
 from sitegen.findings.rank_shares import DECIMALS, pair_draws, rank_shares
 from sitegen.findings.worth_draws import Drawn, share_error
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Acceptable:
-    """One entrant over all weights. `ranks[r]`: share of draws in which it has rank r + 1.
-
-    `central`: the mean of the weights that make it first, by measure, summing to 1; None when none does.
-    `confidence`: with these weights, the share of draws in which it is first; None likewise.
-    """
-
-    product: str
-    ranks: tuple[float, ...]
-    central: tuple[tuple[str, float], ...] | None
-    confidence: float | None
-
-    @property
-    def first_share(self) -> float:
-        """The share of all weights and draws that make it first."""
-        return self.ranks[0]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AnyWeights:
-    """All entrants, most often first in front (equal: by id); shares are off by at most `share_error` (95 %).
-
-    `confidence_draws`: how many of the draws the confidence rests on.
-    """
-
-    measures: tuple[str, ...]
-    entrants: tuple[Acceptable, ...]
-    seed: int
-    draws: int
-    share_error: float
-    confidence_draws: int
-
-    def of(self, product: str) -> Acceptable:
-        """One entrant; KeyError where it is none."""
-        for entrant in self.entrants:
-            if entrant.product == product:
-                return entrant
-        raise KeyError(product)
 
 
 def random_weights(measures: int, draws: int, seed: int) -> Array:

@@ -4,28 +4,10 @@ from collections.abc import Iterable
 from dataclasses import replace
 from decimal import Decimal
 
-from sitegen.datatypes import dataclass
 from sitegen.findings.decline import Decline, StageGrades, washes_until_below
-from sitegen.findings.measured import Cell, Measured
-from sitegen.findings.stages import GradeChange, ShareKept, grades_lost, share_kept
+from sitegen.findings.found import Cell, Changed, Measured
+from sitegen.findings.stages import grades_lost, share_kept
 from sitegen.records.protocol import ORDINAL, RATIO
-from sitegen.records.round import Measure
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Changed:
-    """One entrant's change from the stage of `before` to that of `after`.
-
-    `grades` for ordinal protocols, `share` for ratio ones. `decline`: after how many washes the grade
-    falls below the one that the round asks for; None where the round asks for none.
-    """
-
-    product: str
-    before: Measure
-    after: Measure
-    grades: GradeChange | None = None
-    share: ShareKept | None = None
-    decline: Decline | None = None
 
 
 def changes(measured: Iterable[Measured], wanted: dict[str, Decimal]) -> tuple[Changed, ...]:

@@ -1,92 +1,22 @@
 """What the readings of a round support, measure by measure: a cell for every entrant, also the empty ones."""
 
-import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
-from sitegen.datatypes import dataclass
-from sitegen.findings.curve import RunTime, area_under, run_time, summarise_run_times
-from sitegen.findings.ordinal import GradeSummary, summarise_grades
+from sitegen.findings.curve import area_under, run_time, summarise_run_times
+from sitegen.findings.found import Cell, Curve, CurveSummary, Measured, ShareTimes, Summary
+from sitegen.findings.ordinal import summarise_grades
 from sitegen.findings.pooling import Pooling, pool_spread
-from sitegen.findings.ratio import RatioSummary, summarise_ratio
-from sitegen.findings.steps import Steps, find_steps
+from sitegen.findings.ratio import summarise_ratio
+from sitegen.findings.steps import find_steps
 from sitegen.findings.uncertainty import Certificate
-from sitegen.findings.yes_no import ShareSummary, summarise_yes_no
+from sitegen.findings.yes_no import summarise_yes_no
 from sitegen.records.protocol import CURVE, ORDINAL, RATIO, Protocol
-from sitegen.records.readings import Reading, stages_of
-from sitegen.records.round import Measure, Round
+from sitegen.records.readings import Reading
+from sitegen.records.round import Measure, Round, stages_of
 from sitegen.records.units import convert, convert_step
-from sitegen.records.words import Words
 
 HALF_MINUTE = Decimal(30)  # seconds; ANSI/PLATO FL 1 counts run time from 30 s after switching on
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Curve:
-    """One specimen's curve: `times` in the protocol's `along` unit, `values` in its unit."""
-
-    specimen: str
-    times: tuple[float, ...]
-    values: tuple[float, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ShareTimes:
-    """The times at which the curves fell to `share` (per cent of the start); `summary` None if one never did."""
-
-    share: Decimal
-    runs: tuple[RunTime, ...]
-    summary: RatioSummary | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CurveSummary:
-    """What the curves of one entrant support; `area` is the mean, in unit of value times unit of time."""
-
-    curves: tuple[Curve, ...]
-    times: tuple[ShareTimes, ...]
-    area: float
-    steps: Steps
-
-
-Summary = RatioSummary | GradeSummary | ShareSummary | CurveSummary
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cell:
-    """One entrant's readings of one measure. `summary` is None where nothing was measured.
-
-    `specimens` are the values by specimen, by the first grader where there are two; `missing` the
-    reasons for readings that are not there; `second` the second grader's values.
-    """
-
-    product: str
-    measure: Measure
-    summary: Summary | None
-    specimens: tuple[tuple[str, Decimal], ...] = ()
-    second: tuple[tuple[str, Decimal], ...] = ()
-    missing: tuple[Words, ...] = ()
-    days: tuple[dt.date, ...] = ()
-    short: int = 0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Measured:
-    """One measure over all entrants, in the round's order. `graders` are the first and the second, if any."""
-
-    measure: Measure
-    protocol: Protocol
-    cells: tuple[Cell, ...]
-    pooling: Pooling | None = None
-    graders: tuple[str, ...] = ()
-    resolution: Decimal | None = None
-
-    def cell(self, product: str) -> Cell:
-        """The cell of an entrant; KeyError where it is none."""
-        for cell in self.cells:
-            if cell.product == product:
-                return cell
-        raise KeyError(product)
 
 
 def measures_of(round: Round, protocols: Mapping[str, Protocol]) -> tuple[Measure, ...]:
@@ -233,9 +163,3 @@ def summarise_curves(protocol: Protocol, readings: Sequence[Reading], resolution
     area = sum(area_under(c.times, c.values) for c in curves) / len(curves)
     steps = find_steps(curves[0].times, curves[0].values, resolution)
     return CurveSummary(curves=curves, times=tuple(times), area=area, steps=steps)
-
-
-__all__ = [
-    "Cell", "Curve", "CurveSummary", "Measured", "ShareTimes", "Summary",
-    "curves_of", "measure_round", "measures_of", "summarise_curves",
-]  # fmt: skip

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from sitegen.datatypes import dataclass
 from sitegen.findings.door import not_negative
 from sitegen.findings.draws import Array
+from sitegen.findings.ordered import Placed, UseOrder
 from sitegen.findings.rank_shares import pair_draws, rank_shares, winning_shares
 from sitegen.findings.worth import Worth, WorthReason
 from sitegen.findings.worth_draws import COVERAGE, Drawn, Worths, share_error
@@ -44,61 +45,6 @@ class Weighting:
         """
         total = math.fsum(weight for _, weight in self.weights)
         return tuple((measure, weight / total) for measure, weight in self.weights)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Placed:
-    """One entrant in one use; scores 0 to 100, shares 0 to 1.
-
-    `low` to `high` hold the true score with 95 %; `expanded` is the larger of their distances from `score`.
-    `ranks[r]` is the share of draws in which it has rank r + 1. `level_with`: those it can't be told from:
-    each beats the other in more than 5 % of draws. `missing`: measures of the use without a reading.
-    `unsure`: measures with one reading only, whose repeatability is in no figure here.
-    """
-
-    product: str
-    score: float
-    low: float
-    high: float
-    expanded: float
-    ranks: tuple[float, ...]
-    level_with: tuple[str, ...]
-    missing: tuple[str, ...]
-    unsure: tuple[str, ...]
-
-    @property
-    def first_share(self) -> float:
-        """The share of draws in which it is first."""
-        return self.ranks[0]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UseOrder:
-    """The entrants for one use, highest score first (equal scores: by id). `weights` are shares of 1.
-
-    `draws` random draws from `seed`; a share is off by at most `share_error` with 95 %; `pair_draws` of them
-    decided who is level with whom.
-    """
-
-    use: str
-    weights: tuple[tuple[str, float], ...]
-    places: tuple[Placed, ...]
-    seed: int
-    draws: int
-    share_error: float
-    pair_draws: int
-
-    @property
-    def first(self) -> Placed:
-        """The entrant with the highest score."""
-        return self.places[0]
-
-    def of(self, product: str) -> Placed:
-        """The place of an entrant; KeyError where it is none."""
-        for place in self.places:
-            if place.product == product:
-                return place
-        raise KeyError(product)
 
 
 def score_of(worths: Sequence[Worth], weights: Sequence[float]) -> float:

@@ -10,78 +10,12 @@ at the best that may be, by one that would dominate even at its worst.
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
-from sitegen.datatypes import dataclass
 from sitegen.findings.door import positive
 from sitegen.findings.draws import Array
+from sitegen.findings.ordered import Bargain, Dominated, ParetoSet, ValueForMoney
 from sitegen.findings.rank_shares import DECIMALS, pair_draws
 from sitegen.findings.worth import Worth
 from sitegen.findings.worth_draws import Drawn, Worths, share_error
-
-SURELY = 0.95
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Dominated:
-    """One entrant: by whom it is dominated at the findings (ids), and in what share of draws by anybody."""
-
-    product: str
-    by: tuple[str, ...]
-    share: float
-
-    @property
-    def surely(self) -> bool:
-        """Whether somebody dominates it in at least 95 % of draws."""
-        return self.share >= SURELY
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ParetoSet:
-    """`members` (ids, sorted) are dominated by nobody at the findings; `entrants` are all, sorted by id.
-
-    `draws` were looked at; a share is off by at most `share_error` with 95 %.
-    """
-
-    measures: tuple[str, ...]
-    members: tuple[str, ...]
-    entrants: tuple[Dominated, ...]
-    draws: int
-    share_error: float
-
-    def of(self, product: str) -> Dominated:
-        """One entrant; KeyError where it is none."""
-        for entrant in self.entrants:
-            if entrant.product == product:
-                return entrant
-        raise KeyError(product)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bargain:
-    """One priced entrant: `by` are those at least as good for at most as much (and better in one).
-
-    `share`: of the draws of its score, the share in which nobody is: the price is taken as exact.
-    """
-
-    product: str
-    price: Decimal
-    score: float
-    by: tuple[str, ...]
-    share: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ValueForMoney:
-    """A use's scores against prices: `members` (cheapest first) have nobody at least as good for less.
-
-    `entrants` are all with a price, cheapest first; `unpriced` the others.
-    """
-
-    use: str
-    members: tuple[str, ...]
-    entrants: tuple[Bargain, ...]
-    unpriced: tuple[str, ...]
-    draws: int
-    share_error: float
 
 
 def find_pareto(worths: Worths, drawn: Drawn) -> ParetoSet:

@@ -2,88 +2,29 @@
 
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
-from enum import StrEnum
 
-from sitegen.datatypes import dataclass
-from sitegen.findings.any_weights import AnyWeights, rank_any_weights
+from sitegen.findings.any_weights import rank_any_weights
 from sitegen.findings.draws import SEED
-from sitegen.findings.measured import Measured
-from sitegen.findings.order import UseOrder, Weighting, rank_uses, score_draws
-from sitegen.findings.pareto import ParetoSet, ValueForMoney, find_pareto, value_for_money
-from sitegen.findings.rounds import RoundFindings
-from sitegen.findings.sensitivity import Toppling, find_toppling
+from sitegen.findings.found import Measured, RoundFindings
+from sitegen.findings.order import Weighting, rank_uses, score_draws
+from sitegen.findings.ordered import (
+    MeasureWorths,
+    Missing,
+    OrderReason,
+    RoundOrder,
+    Toppling,
+    Unordered,
+    UseOrder,
+    ValueForMoney,
+)
+from sitegen.findings.pareto import find_pareto, value_for_money
+from sitegen.findings.sensitivity import find_toppling
 from sitegen.findings.worth import Line, Worth, WorthReason, line_between, worth_of
 from sitegen.findings.worth_draws import DRAWS, Drawn, draw_worths, share_error
 from sitegen.records.protocol import CURVE, Protocol
 from sitegen.records.round import Anchors, Measure, Round, Use
 from sitegen.records.stage import NEW
 from sitegen.records.units import convert
-
-
-class OrderReason(StrEnum):
-    """Why a use has no order."""
-
-    NO_ANCHORS = "no_anchors"  # measures it weighs have no worth
-    BAD_ANCHORS = "bad_anchors"  # they are equal or the wrong way round
-    NOT_IN_THE_ROUND = "not_in_the_round"  # it weighs what the round doesn't measure
-    NOTHING_MEASURED = "nothing_measured"  # not one reading of what it weighs
-    NO_WEIGHTS = "no_weights"  # they sum to nothing
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Unordered:
-    """A use without an order, and the measures that are to blame."""
-
-    use: str
-    reason: OrderReason
-    measures: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MeasureWorths:
-    """One measure's anchors and the worths of all entrants, by product in order of ids."""
-
-    measure: str
-    line: Line
-    worths: tuple[tuple[str, Worth], ...]
-
-    def of(self, product: str) -> Worth:
-        """The worth of an entrant; KeyError where it is none."""
-        return dict(self.worths)[product]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Missing:
-    """An entrant without a full worth in a measure that some use weighs, and why."""
-
-    product: str
-    measure: str
-    reason: WorthReason
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RoundOrder:
-    """Everything about the order. `uses`, `value`, `topplings` go use by use, in the round's order.
-
-    `any_weights` and `pareto` cover the measures of all ordered uses (of the round where it names no use);
-    None with fewer than two measures. `missing` holds unknown and one-sided worths and those of one reading.
-    """
-
-    seed: int
-    draws: int
-    share_error: float
-    worths: tuple[MeasureWorths, ...]
-    uses: tuple[UseOrder, ...]
-    unordered: tuple[Unordered, ...]
-    any_weights: AnyWeights | None
-    pareto: ParetoSet | None
-    value: tuple[ValueForMoney, ...]
-    topplings: tuple[Toppling, ...]
-    missing: tuple[Missing, ...]
-
-    def use(self, id: str) -> UseOrder | None:
-        """The order for a use, None where it has none."""
-        return next((order for order in self.uses if order.use == id), None)
 
 
 def order_round(

@@ -3,83 +3,28 @@
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
 
-from sitegen.datatypes import dataclass
 from sitegen.findings import claims as judged
-from sitegen.findings.changes import Changed, changes
+from sitegen.findings.changes import changes
 from sitegen.findings.comparison import Comparison, Doubt
 from sitegen.findings.convertible import convertible
 from sitegen.findings.curve import RunTime
 from sitegen.findings.differences import compare_ratio
+from sitegen.findings.found import Cell, Compared, CurveSummary, Judged, Measured, RoundFindings
 from sitegen.findings.grade_differences import compare_ordinal
 from sitegen.findings.graders import Agreement, compare_graders
 from sitegen.findings.letters import letter_groups
-from sitegen.findings.measured import Cell, CurveSummary, Measured, measure_round
+from sitegen.findings.measured import measure_round
 from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.ratio import RatioSummary
 from sitegen.findings.reasons import Reason
-from sitegen.findings.rig_state import JudgedRig, Touched, touched_readings
-from sitegen.records.product import Claim, Product, Version
+from sitegen.findings.rig_state import JudgedRig, touched_readings
+from sitegen.records.product import Claim, Product
 from sitegen.records.protocol import CURVE, ORDINAL, RATIO, Protocol
 from sitegen.records.readings import Reading
-from sitegen.records.round import Entrant, Measure, Round
+from sitegen.records.round import Measure, Round, tested_version
 from sitegen.records.units import convert, convert_step
 
 RUN_TIME_SHARE = Decimal(10)  # a maker's run time ends at 10 % of the start: ANSI/PLATO FL 1
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Judged:
-    """A claim held against its finding; `value` and `tolerance` are in `unit`, the finding's."""
-
-    product: str
-    claim: Claim
-    measure: Measure
-    unit: str
-    value: Decimal
-    verdict: judged.Verdict | judged.GradeVerdict
-    cell: Cell
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Compared:
-    """A measure with its comparison; `letters` are letter groups by product."""
-
-    measured: Measured
-    comparison: Comparison | None
-    letters: Mapping[str, str]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RoundFindings:
-    """What a round's readings support."""
-
-    round: Round
-    compared: tuple[Compared, ...]
-    claims: tuple[Judged, ...]
-    changes: tuple[Changed, ...] = ()
-    agreements: tuple[tuple[Measured, Agreement], ...] = ()
-    touched: tuple[Touched, ...] = ()
-
-    @property
-    def measured(self) -> tuple[Measured, ...]:
-        """The measures in the round's order."""
-        return tuple(entry.measured for entry in self.compared)
-
-    def of(self, measure: Measure) -> Compared | None:
-        """One measure, None where it isn't of this round."""
-        return next((entry for entry in self.compared if entry.measured.measure == measure), None)
-
-    def letters(self) -> dict[str, str]:
-        """Letter groups by "product measure", as charts and tables look them up."""
-        return {
-            f"{product} {entry.measured.measure.text}": group
-            for entry in self.compared
-            for product, group in entry.letters.items()
-        }
-
-    def claims_of(self, product: str) -> tuple[Judged, ...]:
-        """The judged claims of one entrant."""
-        return tuple(claim for claim in self.claims if claim.product == product)
 
 
 def find_round(
@@ -142,12 +87,6 @@ def _times(cell: Cell) -> list[float]:
     if not isinstance(cell.summary, CurveSummary) or not cell.summary.times:
         return []
     return [run.time for run in cell.summary.times[0].runs if run.time is not None]
-
-
-def tested_version(entrant: Entrant, products: Mapping[str, Product]) -> Version | None:
-    """The version of an entrant that was tested."""
-    product = products.get(entrant.product.id)
-    return product.version(entrant.version.id if entrant.version else "") if product else None
 
 
 def judge_claims(round: Round, measured: Iterable[Measured], products: Mapping[str, Product]) -> Iterable[Judged]:

@@ -12,38 +12,10 @@ beyond it the other is first. (Own derivation; one-way sensitivity of an additiv
 import math
 from collections.abc import Mapping, Sequence
 
-from sitegen.datatypes import dataclass
 from sitegen.findings.order import Weighting
+from sitegen.findings.ordered import Change, Toppling
 
 EVEN = 1e-9  # worths this close are equal but for rounding
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
-    """From weight `was` of `measure` to `tips_at`, where `product` draws level; beyond, it is first.
-
-    Both weights in the author's scale, the others unchanged; `of_all` is |change| as a share of the sum of
-    the weights as written. A change of 0: they are level already.
-    """
-
-    product: str
-    measure: str
-    was: float
-    tips_at: float
-    of_all: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Toppling:
-    """For one use: `smallest` change of one weight that topples `first`; None when no single weight can.
-
-    `changes` holds the smallest change for each other entrant that can come to lead `first`, smallest first.
-    """
-
-    use: str
-    first: str
-    smallest: Change | None
-    changes: tuple[Change, ...]
 
 
 def find_toppling(use: Weighting, worths: Mapping[str, Sequence[float]], first: str) -> Toppling:

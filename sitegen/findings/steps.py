@@ -3,7 +3,6 @@
 import itertools
 import math
 from collections.abc import Sequence
-from statistics import median, median_low
 
 from sitegen.datatypes import dataclass
 from sitegen.findings.curve import check_curve
@@ -55,6 +54,8 @@ def find_steps(times: Sequence[Number], values: Sequence[Number], resolution: Nu
     >>> [(step.first, step.last, step.level) for step in found.steps]
     [(0, 3, 400.0), (4, 7, 100.0)]
     """
+    from statistics import median_low  # who restores a curve's steps needs no statistics
+
     moments, heights = check_curve(times, values)
     finest = positive(resolution, "resolution") / math.sqrt(12)
     size = math.ceil(len(heights) / MOST_POINTS)
@@ -78,6 +79,8 @@ def find_steps(times: Sequence[Number], values: Sequence[Number], resolution: Nu
 
 
 def _noise(heights: Sequence[float], floor: float) -> float:
+    from statistics import median
+
     differences = [b - a for a, b in itertools.pairwise(heights)]
     drift = median(differences)
     spread = median(abs(d - drift) for d in differences)

@@ -21,14 +21,18 @@ from collections.abc import Sequence
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from sitegen.datatypes import dataclass
 from sitegen.findings.door import Number, all_finite, finite
-from sitegen.findings.measured import CurveSummary, Summary
+from sitegen.findings.found import CurveSummary
 from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.ratio import RatioSummary
 from sitegen.findings.uncertainty import effective_dof
 from sitegen.findings.yes_no import ShareSummary
+
+if TYPE_CHECKING:
+    from sitegen.findings.found import Summary
 
 CALIBRATION = "calibration"  # the component's name, see `uncertainty.Certificate`
 BEST = 100.0
@@ -162,7 +166,7 @@ class Worth:
         return WorthReason.CLIPPED in self.reasons
 
 
-def worth_of(summary: Summary | None, line: Line, scale: Sequence[Decimal] = (), whole: float = 1.0) -> Worth:
+def worth_of(summary: "Summary | None", line: Line, scale: Sequence[Decimal] = (), whole: float = 1.0) -> Worth:
     """The worth of a finding; None, or a curve without a share to time, may be worth anything.
 
     `line` in the finding's unit (a curve: its unit of time, for the protocol's first share). `scale`: all

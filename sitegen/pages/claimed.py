@@ -1,6 +1,6 @@
 """The makers' figures as numbers beside the findings, for charts."""
 
-from sitegen.findings.rounds import RoundFindings
+from sitegen.findings.found import RoundFindings
 from sitegen.records.protocol import RATIO
 
 

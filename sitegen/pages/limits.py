@@ -3,10 +3,8 @@
 from collections.abc import Iterator
 
 from sitegen.figures.cells import missing_note
-from sitegen.figures.rigs import touched_sentences
 from sitegen.findings.comparison import Doubt
-from sitegen.findings.measured import CurveSummary
-from sitegen.findings.rounds import Compared, RoundFindings
+from sitegen.findings.found import Compared, CurveSummary, RoundFindings
 from sitegen.pages.site import Sheet
 from sitegen.records.words import Words
 
@@ -14,7 +12,7 @@ from sitegen.records.words import Words
 def cant_tell(sheet: Sheet, findings: RoundFindings, product: str = "") -> tuple[str, ...]:
     """Sentences, the gravest first, each once: missing readings, too few specimens, limits of the protocols and the round."""
     sentences = [
-        *(touched_sentences(sheet.edition, findings.touched, sheet.site.rigs, product) if product else ()),
+        *_out_of_order(sheet, findings, product),
         *_missing(sheet, findings, product),
         *_too_few(sheet, findings),
         *_single_runs(sheet, findings),
@@ -22,6 +20,14 @@ def cant_tell(sheet: Sheet, findings: RoundFindings, product: str = "") -> tuple
         *(sheet.say(words) for words in _protocol_limits(findings)),
     ]
     return tuple(dict.fromkeys(sentences))
+
+
+def _out_of_order(sheet: Sheet, findings: RoundFindings, product: str) -> tuple[str, ...]:
+    if not product or not findings.touched:
+        return ()
+    from sitegen.figures.rigs import touched_sentences  # few rigs were ever out of order
+
+    return touched_sentences(sheet.edition, findings.touched, sheet.site.rigs, product)
 
 
 def _missing(sheet: Sheet, findings: RoundFindings, product: str) -> Iterator[str]:

@@ -1,14 +1,16 @@
 """The readings as open data: one CSV (RFC 4180) for each protocol of a round, the same in every language."""
 
-import csv
 import re
 from collections.abc import Iterable, Iterator
 from io import StringIO
+from typing import TYPE_CHECKING
 
 from sitegen.pages.parts import data_path
 from sitegen.records.publication import Publication
-from sitegen.records.readings import Reading
 from sitegen.records.words import LEAD
+
+if TYPE_CHECKING:
+    from sitegen.records.readings import Reading
 
 # OWASP, CSV injection; from memory. The last four are the full-width forms, which some spreadsheets take for the others.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
@@ -35,7 +37,7 @@ def rig_data(publication: Publication) -> Iterator[tuple[str, bytes]]:
         yield f"data/rigs/{id}.csv", _csv(("date", "check", "value", "unit"), rows)
 
 
-def _file(publication: Publication, protocol: str, readings: list[Reading], versions: dict[str, str]) -> bytes:
+def _file(publication: Publication, protocol: str, readings: "list[Reading]", versions: dict[str, str]) -> bytes:
     record = publication.protocols[protocol]
     along = record.along.unit if record.along else ""
     rows = []
@@ -59,6 +61,8 @@ def _file(publication: Publication, protocol: str, readings: list[Reading], vers
 
 
 def _csv(header: Iterable[str], rows: Iterable[Iterable[str]]) -> bytes:
+    import csv  # readings and logs change less often than texts
+
     out = StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(header)

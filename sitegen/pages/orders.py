@@ -14,9 +14,9 @@ from sitegen.figures.orders import (
     use_table,
     value_sentence,
 )
-from sitegen.findings import order as order_findings
-from sitegen.findings.pareto import ValueForMoney
-from sitegen.findings.rounds import RoundFindings
+from sitegen.findings import ordered
+from sitegen.findings.found import RoundFindings
+from sitegen.findings.ordered import ValueForMoney
 from sitegen.pages.site import Sheet
 from sitegen.pages.views import UseOrder
 
@@ -62,7 +62,7 @@ def order_notes(sheet: Sheet, findings: RoundFindings) -> tuple[str, ...]:
 
 
 def _figures(
-    sheet: Sheet, findings: RoundFindings, order: order_findings.UseOrder, value: ValueForMoney, name: str
+    sheet: Sheet, findings: RoundFindings, order: ordered.UseOrder, value: ValueForMoney, name: str
 ) -> list[ChartFigure]:
     """How often each entrant takes each place, and worth against price, for one use."""
     currency = sheet.site.currencies.get(findings.round.id, "")

@@ -12,9 +12,8 @@ from sitegen.figures.edition import Edition
 from sitegen.figures.prose import fill_prose
 from sitegen.figures.values import Values
 from sitegen.findings.disclosure import independence_facts, sample_facts, short_facts
-from sitegen.findings.measured import Cell as FoundCell
-from sitegen.findings.measured import Measured
-from sitegen.findings.rounds import RoundFindings
+from sitegen.findings.found import Cell as FoundCell
+from sitegen.findings.found import Measured, RoundFindings
 from sitegen.pages.plan import DISCLOSURE, METHOD, REVIEW, Page
 from sitegen.pages.site import Sheet
 from sitegen.pages.standing import first_published

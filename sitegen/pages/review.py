@@ -7,7 +7,7 @@ from sitegen.figures.charts import mark
 from sitegen.figures.claims import claims_table
 from sitegen.figures.prose import fill_all, fill_prose
 from sitegen.figures.values import Values
-from sitegen.findings.rounds import RoundFindings
+from sitegen.findings.found import RoundFindings
 from sitegen.pages import parts
 from sitegen.pages.body import body_html
 from sitegen.pages.frame import make_frame

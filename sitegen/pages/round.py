@@ -13,7 +13,7 @@ from sitegen.figures.graders import agreement_sentences
 from sitegen.figures.numbers import listing, money
 from sitegen.figures.rigs import touched_sentences
 from sitegen.findings.comparison import Doubt
-from sitegen.findings.rounds import Compared, RoundFindings, tested_version
+from sitegen.findings.found import Compared, RoundFindings
 from sitegen.pages import parts
 from sitegen.pages.frame import make_frame
 from sitegen.pages.limits import cant_tell
@@ -25,6 +25,7 @@ from sitegen.pages.structured import item_list
 from sitegen.pages.views import Byline, Cell, Entry, Head, RoundPage, Step, Table
 from sitegen.pages.wetted import wetted_views
 from sitegen.problems import Problems
+from sitegen.records.round import tested_version
 
 
 def round_page(sheet: Sheet, problems: Problems) -> RoundPage:

@@ -2,7 +2,7 @@
 
 from sitegen.figures.charts import ChartFigure
 from sitegen.figures.protocol_charts import protocol_charts
-from sitegen.findings.rounds import RoundFindings
+from sitegen.findings.found import RoundFindings
 from sitegen.pages.claimed import claimed_values
 from sitegen.pages.site import Sheet
 

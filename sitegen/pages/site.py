@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import field
+from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
@@ -13,14 +14,16 @@ from sitegen.figures.edition import Edition
 from sitegen.figures.numbers import own_order
 from sitegen.figures.svg_fill import fill
 from sitegen.figures.term_forms import TermForms
-from sitegen.findings.rig_state import JudgedRig
-from sitegen.findings.round_order import RoundOrder
-from sitegen.findings.rounds import RoundFindings
+from sitegen.findings.found import RoundFindings
+from sitegen.findings.ordered import RoundOrder
 from sitegen.pages.plan import Page, Plan, relative
 from sitegen.pages.views import Chart, Link, Picture
-from sitegen.records.photo_pair import PhotoPair
 from sitegen.records.publication import Publication
 from sitegen.records.words import Words
+
+if TYPE_CHECKING:
+    from sitegen.findings.rig_state import JudgedRig
+    from sitegen.records.photo_pair import PhotoPair
 
 SIZES = "(min-width: 70rem) 38rem, 100vw"
 
@@ -47,7 +50,7 @@ class PictureSet:
 class WettedShown:
     """What a photo pair gave: share and interval (0 to 1) and the overlay's paths, or the code of a refusal."""
 
-    pair: PhotoPair
+    pair: "PhotoPair"
     fault: str = ""
     share: float = 0.0
     low: float = 0.0
@@ -80,7 +83,7 @@ class Site:
     plan: Plan
     editions: Mapping[str, Edition]
     findings: Mapping[str, RoundFindings]
-    rigs: Mapping[str, JudgedRig]
+    rigs: "Mapping[str, JudgedRig]"
     orders: Mapping[str, RoundOrder]
     currencies: Mapping[str, str]
     pictures: Mapping[str, PictureSet]

@@ -6,14 +6,19 @@ that begins to show something else needs no list of what it depends on to be kep
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import field, replace
+from functools import partial
 from typing import TypeVar
 
 from sitegen.datatypes import dataclass
 from sitegen.pages.site import Site
+from sitegen.records.text_files import Review
+from sitegen.records.texts import Text
+from sitegen.text.markdown_pieces import Parts
 
 K = TypeVar("K")
 V = TypeVar("V")
 CARD = "card"  # a use of a review without the bodies of its texts
+TEXT = "text"  # a use of such a body, by its file
 EVERY = "*"  # in place of a key: all of a mapping was gone through
 
 Use = tuple[str, object]
@@ -60,6 +65,20 @@ class Traced(Mapping[K, V]):
         return len(self._records)
 
 
+class TracedReviews(Traced[str, Review]):
+    """Reviews whose page in one language is not made from the text in another: what counts is whose body is looked into."""
+
+    def __getitem__(self, key: str) -> Review:
+        self._trace.used.add((CARD, key))
+        review = self._records[key]
+        texts = (replace(text, body=text.body.naming(partial(self._body, text))) for text in review.texts)
+        return replace(review, texts=tuple(texts))
+
+    def _body(self, text: Text) -> Parts:
+        self._trace.used.add((TEXT, text.file))
+        return text.body.parts()
+
+
 def traced(site: Site, trace: Trace) -> Site:
     """The site with every mapping that changes with single files noting its uses.
 
@@ -75,7 +94,7 @@ def traced(site: Site, trace: Trace) -> Site:
         site,
         publication=replace(
             publication, products=products, readings=noted("findings", publication.readings),
-            reviews=noted("reviews", publication.reviews), guides=noted("guides", publication.guides),
+            reviews=TracedReviews("reviews", publication.reviews, trace), guides=noted("guides", publication.guides),
         ),
         editions={tag: replace(edition, products=products) for tag, edition in site.editions.items()},
         findings=noted("findings", site.findings), orders=noted("findings", site.orders), currencies=noted("findings", site.currencies),

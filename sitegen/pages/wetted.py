@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable
 
-from sitegen.figures.wetted import overlay_alt, refusal_sentence, share_sentence
 from sitegen.pages.site import Sheet, WettedShown
 from sitegen.pages.views import Picture, Wetted
 
@@ -14,6 +13,8 @@ def wetted_views(sheet: Sheet, round: str, product: str = "") -> tuple[Wetted, .
 
 
 def _view(sheet: Sheet, one: WettedShown) -> Wetted:
+    from sitegen.figures.wetted import overlay_alt, refusal_sentence, share_sentence  # few rounds have such photographs
+
     if one.fault:
         return Wetted(sentence=refusal_sentence(sheet.edition, one.pair, one.fault))
     webp, jpeg = sheet.href(one.webp), sheet.href(one.jpeg)

@@ -2,14 +2,16 @@
 
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
-from statistics import median
+from typing import TYPE_CHECKING
 
 from sitegen.problems import Problems
 from sitegen.records.product import Product
 from sitegen.records.protocol import RATIO, Protocol
-from sitegen.records.readings import Reading
 from sitegen.records.round import Measure, Round
 from sitegen.records.units import UnitMismatch, convert
+
+if TYPE_CHECKING:
+    from sitegen.records.readings import Reading
 
 FAR = 5  # times as much or as little; a digit too many is ten times, pounds for kilograms are 2.2; common practice, no source
 FEWEST = 3  # readings of which the other two can outvote one
@@ -18,12 +20,14 @@ _HINT = "is a digit too many or too few, or the unit another?"
 
 def check_far(
     round: Round,
-    readings: Iterable[Reading],
+    readings: "Iterable[Reading]",
     protocols: Mapping[str, Protocol],
     products: Mapping[str, Product],
     problems: Problems,
 ) -> None:
     """Question readings that are several times the maker's figure, or several times the middle of all specimens."""
+    from statistics import median  # two milliseconds to load, with the random numbers that it brings
+
     groups: dict[tuple[str, Measure], list[Reading]] = {}
     for reading in readings:
         if reading.value is not None and protocols[reading.protocol].scale == RATIO:
@@ -37,7 +41,7 @@ def check_far(
             _question(reading, known or Decimal(0), what, protocol, problems)
 
 
-def _question(reading: Reading, known: Decimal, what: str, protocol: Protocol, problems: Problems) -> None:
+def _question(reading: "Reading", known: Decimal, what: str, protocol: Protocol, problems: Problems) -> None:
     value = reading.value
     low, high = protocol.plausible or (value, value)
     if value is None or low is None or high is None or not low <= value <= high:

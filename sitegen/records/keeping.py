@@ -11,6 +11,8 @@ T = TypeVar("T")
 V = TypeVar("V")
 Wanted = tuple[str, Iterable[str], Callable[[], tuple[V | None, Any]]]
 """What a shelf is asked to take: an id, the files that the record comes from, and what makes it and the note about it."""
+OfFiles = Mapping[str, tuple[Iterable[str], Callable[[], T]]]
+"""What is made of some files, by id: the files, and what makes it."""
 
 
 class Shelf(Mapping[str, V]):
@@ -129,6 +131,9 @@ class Keep(Protocol):
     def of_files(self, what: str, names: Iterable[str], make: Callable[[], T]) -> T:
         """What `make` makes of some files of the publication, and of nothing else that `what` doesn't name."""
 
+    def all_of_files(self, what: str, wanted: OfFiles[T]) -> dict[str, T]:
+        """As `of_files` for many small things at once, by id: they are kept together."""
+
     def sum(self, names: Iterable[str]) -> str:
         """The digest of some files of the publication; empty where it can't be known."""
 
@@ -152,6 +157,9 @@ class _Anew:
 
     def of_files(self, what: str, names: Iterable[str], make: Callable[[], T]) -> T:
         return make()
+
+    def all_of_files(self, what: str, wanted: OfFiles[T]) -> dict[str, T]:
+        return {id: make() for id, (_, make) in wanted.items()}
 
     def sum(self, names: Iterable[str]) -> str:
         return ""

@@ -16,7 +16,6 @@ from sitegen.records.words import LEAD, Words
 from sitegen.text.yaml_nodes import Listing, Mapping, Node, Scalar
 
 NUMBER = re.compile(r"[+\-\u2212]?[0-9]{1,15}(?:\.[0-9]{1,12})?")
-_COMMA_NUMBER = re.compile(r"[+\-\u2212]?[0-9]{1,15},[0-9]{1,12}")
 _BLANKS = re.compile(r"[ \t\r\n]+")
 _IDENT = re.compile(r"[a-z0-9][a-z0-9_\-]{0,79}")
 # RFC 5646 in the shape that publications use: language, optional script, optional region or variant.
@@ -36,7 +35,7 @@ def parse_number(text: str) -> Decimal | None:
 
 def number_hint(text: str, example: str = "412.0") -> str:
     """The most likely slip in something that should have been a number."""
-    if _COMMA_NUMBER.fullmatch(text.split(" ")[0]):
+    if re.fullmatch(r"[+\-\u2212]?[0-9]{1,15},[0-9]{1,12}", text.split(" ")[0]):
         return f"write {text.replace(',', '.')}; each language puts its own decimal mark on the page"
     return f"write a number such as {example}"
 

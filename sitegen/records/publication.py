@@ -1,12 +1,11 @@
 """A whole publication as records: every file read, every reference resolved."""
 
 import datetime as dt
-import re
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import field, replace
 from functools import partial
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 from typing import NamedTuple
 
 from sitegen.datatypes import dataclass
@@ -119,14 +118,13 @@ class Folder:
         source = read_source(self.root, name, self.problems)
         return parse_csv(source, self.problems) if source else None
 
-    def matching(self, *pattern: str) -> list[PurePosixPath]:
-        """Files whose path has these parts; `*` stands for any one part, `*.csv` for any with this ending."""
+    def matching(self, *pattern: str) -> list[str]:
+        """Names of files whose path has these parts; `*` stands for any one part, `*.csv` for any with this ending."""
         # Looked up by folder: going through all names for each round took time with the square of the publication.
         wanted = len(pattern) - 1
         fixed = next((n for n, part in enumerate(pattern) if "*" in part), wanted)
         names = self.below("/".join(pattern[:fixed])) if fixed else self.names
-        fits = re.compile("/".join(re.escape(part).replace(r"\*", "[^/]*") for part in pattern)).fullmatch
-        return [PurePosixPath(name) for name in names if name.count("/") == wanted and fits(name)]
+        return [name for name in names if name.count("/") == wanted and all(map(_fits, name.split("/"), pattern))]
 
     def below(self, folder: str) -> list[str]:
         """The files anywhere below a folder, in order."""
@@ -144,6 +142,10 @@ class Folder:
         if not self.known:
             self.known.update(self.names)
         return name in self.known
+
+
+def _fits(part: str, pattern: str) -> bool:
+    return part.endswith(pattern[1:]) if pattern.startswith("*") else part == pattern
 
 
 def read_settings(folder: Folder) -> Settings | None:
@@ -226,7 +228,7 @@ def _stand_in(folder: Folder) -> Settings:
     source = read_source(folder.root, name, silent) if name in folder.names else None
     node = parse_yaml(source, silent) if source else None
     lead = node.get("lead") if isinstance(node, MappingNode) else None
-    tags = Counter(p.stem for top in ("reviews", "guides") for p in folder.matching(top, "*", "*.md"))
+    tags = Counter(_stem(name) for top in ("reviews", "guides") for name in folder.matching(top, "*", "*.md"))
     found = (
         lead.text
         if isinstance(lead, Scalar) and LANGUAGE_TAG.fullmatch(lead.text)
@@ -248,8 +250,12 @@ def _check_implied(
                 problems.error("short-double", texts.reviews[product.id].place, message, hint)
 
 
-def _good_id(path: PurePosixPath, id: str, what: str, problems: Problems) -> bool:
-    return check_ident(id, f"the name of {what}", Place(path.as_posix(), 1, 1), problems)
+def _good_id(name: str, id: str, what: str, problems: Problems) -> bool:
+    return check_ident(id, f"the name of {what}", Place(name, 1, 1), problems)
+
+
+def _stem(name: str) -> str:
+    return name.rpartition("/")[2].rpartition(".")[0]
 
 
 class ProductNote(NamedTuple):
@@ -263,18 +269,18 @@ class ProductNote(NamedTuple):
 def _read_products(folder: Folder, stock: Stock, keep: Keep) -> Shelf[Product]:
     found: Shelf[Product] = keep.shelf("products")
     wanted = [  # the stock's care words change with the tool
-        (path.stem, (path.as_posix(),), partial(_take_product, folder.root, path, stock))
-        for path in folder.matching("products", "*.yaml")
+        (_stem(name), (name,), partial(_take_product, folder.root, name, stock))
+        for name in folder.matching("products", "*.yaml")
     ]
     for note in found.take_all(wanted):
         folder.problems.extend(note.told)
     return found
 
 
-def _take_product(root: Path, path: PurePosixPath, stock: Stock) -> tuple[Product | None, ProductNote]:
-    problems, id = Problems(), path.stem
-    source = read_source(root, path.as_posix(), problems)
-    if source is None or not _good_id(path, id, "a product", problems):
+def _take_product(root: Path, name: str, stock: Stock) -> tuple[Product | None, ProductNote]:
+    problems, id = Problems(), _stem(name)
+    source = read_source(root, name, problems)
+    if source is None or not _good_id(name, id, "a product", problems):
         return None, ProductNote(tuple(problems))
     node = parse_yaml(source, problems)
     product = take_record(Product, node, problems, "a product", id=id) if node is not None else None
@@ -288,20 +294,21 @@ def _note_of(product: Product, told: Iterable[Problem] = ()) -> ProductNote:
 
 
 def _read_rounds(folder: Folder, keep: Keep) -> dict[str, Round]:
+    names = {name.split("/")[1]: name for name in folder.matching("rounds", "*", "round.yaml")}
+    wanted = {id: ((name,), partial(_take_round, folder.root, name)) for id, name in names.items()}
     found = {}
-    for path in folder.matching("rounds", "*", "round.yaml"):
-        round, told = keep.of_files("round", (path.as_posix(),), partial(_take_round, folder.root, path))
+    for id, (round, told) in keep.all_of_files("rounds", wanted).items():
         folder.problems.extend(told)
         if round is not None:
-            found[round.id] = round
+            found[id] = round
     return found
 
 
-def _take_round(root: Path, path: PurePosixPath) -> tuple[Round | None, tuple[Problem, ...]]:
-    problems, id = Problems(), path.parts[1]
-    source = read_source(root, path.as_posix(), problems)
+def _take_round(root: Path, name: str) -> tuple[Round | None, tuple[Problem, ...]]:
+    problems, id = Problems(), name.split("/")[1]
+    source = read_source(root, name, problems)
     node = parse_yaml(source, problems) if source else None
-    if node is None or not _good_id(path, id, "a round", problems):
+    if node is None or not _good_id(name, id, "a round", problems):
         return None, tuple(problems)
     round = take_record(Round, node, problems, "a round", id=id)
     if round is not None:
@@ -323,7 +330,7 @@ def _read_readings(
     own = [name for name in folder.below("protocols") if name.endswith(".yaml")]
     wanted = []
     for id, round in rounds.items():
-        tables = [path.as_posix() for path in folder.matching("rounds", id, "*.csv")]
+        tables = folder.matching("rounds", id, "*.csv")
         claims = (f"products/{entrant.product.id}.yaml" for entrant in round.entrants)
         make = partial(_take_tables, folder, round, protocols, products, tables)
         wanted.append((id, (f"rounds/{id}/round.yaml", *tables, *own, *filter(folder.has, claims)), make))
@@ -348,7 +355,7 @@ def _take_tables(
     for name in tables:
         table = folder.csv(name) if name != key else None
         if table is not None:
-            id = PurePosixPath(name).stem
+            id = _stem(name)
             named = id if id in protocols else ""
             readings += take_readings(resolve_codes(table, codes, problems), round, protocols, named, problems)
     check_far(round, readings, protocols, products, problems)
@@ -358,12 +365,12 @@ def _take_tables(
 def _check_loose_tables(folder: Folder, rounds: Mapping[str, Round]) -> None:
     """The tables of a round that can't be used are still looked at; a folder without round.yaml is told."""
     told: set[str] = set()
-    for path in folder.matching("rounds", "*", "*.csv"):
-        id = path.parts[1]
+    for name in folder.matching("rounds", "*", "*.csv"):
+        id = name.split("/")[1]
         if id in rounds:
             continue
-        table = folder.csv(path.as_posix())
-        if table is not None and path.name == KEY_FILE:
+        table = folder.csv(name)
+        if table is not None and name.endswith(f"/{KEY_FILE}"):
             take_codes(table, folder.problems)
         elif table is not None:
             take_columns(table, (*COLUMNS, "code"), ("value",), folder.problems)
@@ -371,15 +378,15 @@ def _check_loose_tables(folder: Folder, rounds: Mapping[str, Round]) -> None:
             told.add(id)
             message = f"the folder rounds/{id} has readings but no round.yaml, so nobody knows what they are of"
             hint = f"write rounds/{id}/round.yaml: title, entrants, protocols"
-            folder.problems.error("round-missing", Place(path.as_posix(), 1, 1), message, hint)
+            folder.problems.error("round-missing", Place(name, 1, 1), message, hint)
 
 
 def _read_rigs(folder: Folder, protocols: Mapping[str, Protocol]) -> dict[str, Rig]:
     found = {}
-    for path in folder.matching("rigs", "*", "rig.yaml"):
-        id = path.parts[1]
-        node = folder.yaml(path.as_posix())
-        if node is None or not _good_id(path, id, "a rig", folder.problems):
+    for name in folder.matching("rigs", "*", "rig.yaml"):
+        id = name.split("/")[1]
+        node = folder.yaml(name)
+        if node is None or not _good_id(name, id, "a rig", folder.problems):
             continue
         rig = take_record(Rig, node, folder.problems, "a rig", id=id)
         if rig is None:

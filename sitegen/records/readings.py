@@ -13,7 +13,7 @@ from sitegen.records.columns import Columns, take_columns, tell_once
 from sitegen.records.fields import FAILED
 from sitegen.records.kinds import DAY, number_hint, parse_number, unknown_unit
 from sitegen.records.protocol import CURVE, ORDINAL, YES_OR_NO, Protocol
-from sitegen.records.round import Round
+from sitegen.records.round import Round, stages_of
 from sitegen.records.stage import NEW, Stage, parse_stage
 from sitegen.records.units import UnitMismatch, convert, known_unit, siblings
 from sitegen.records.words import Words
@@ -162,14 +162,6 @@ def _take_protocol(
     what = f"{quoted(id)} is no protocol of the round {quoted(round.id)}" if id else "this row names no protocol"
     problems.error("reading-protocol", place, what, hint)
     return None
-
-
-def stages_of(round: Round, protocol: Protocol) -> tuple[Stage, ...]:
-    """The stages at which a round measures by a protocol: its own, the round's, or the first alone."""
-    for entry in round.protocols:
-        if entry.protocol.id == protocol.id and entry.stages:
-            return entry.stages
-    return round.stages if protocol.after_washing else round.stages[:1]
 
 
 def _take_stage(cell: Cell | None, stages: tuple[Stage, ...], problems: Problems) -> Stage | None:

@@ -10,8 +10,7 @@ from sitegen.records.kinds import Amount
 from sitegen.records.product import Claim, Product
 from sitegen.records.protocol import CURVE, Protocol
 from sitegen.records.publication import Publication
-from sitegen.records.readings import stages_of
-from sitegen.records.round import Measure, Round
+from sitegen.records.round import Measure, Round, stages_of
 from sitegen.records.text_files import Review
 from sitegen.records.texts import Text
 from sitegen.records.units import UnitMismatch, convert

@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import field
 from decimal import Decimal
+from typing import TYPE_CHECKING
 
 from sitegen.datatypes import dataclass
 from sitegen.place import Place
@@ -14,8 +15,10 @@ from sitegen.records.kinds import DAY, WORDS, Ident, ListOf, number_hint, parse_
 from sitegen.records.protocol import Condition, Protocol
 from sitegen.records.units import UnitMismatch, convert, known_unit, siblings
 from sitegen.records.words import Words
-from sitegen.text.csv_rows import Cell, CsvTable, Row
 from sitegen.text.yaml_nodes import Scalar
+
+if TYPE_CHECKING:
+    from sitegen.text.csv_rows import Cell, CsvTable, Row
 
 COLUMNS = ("date", "check", "value", "unit", "note")
 
@@ -52,7 +55,7 @@ class Rig:
         return found | {check.id.id: check for check in self.checks}
 
 
-def take_runs(table: CsvTable, checks: Mapping[str, Condition], problems: Problems) -> tuple[RigRun, ...]:
+def take_runs(table: "CsvTable", checks: Mapping[str, Condition], problems: Problems) -> tuple[RigRun, ...]:
     """The runs of a rig's log, in order of date; faulty rows are reported and left out."""
     columns = take_columns(table, COLUMNS, ("date", "check", "value"), problems)
     if columns is None:
@@ -72,7 +75,7 @@ def take_runs(table: CsvTable, checks: Mapping[str, Condition], problems: Proble
 
 
 def _take_run(
-    row: Row, date: Cell | None, check: Cell | None, value: Cell | None, unit: Cell | None,
+    row: "Row", date: "Cell | None", check: "Cell | None", value: "Cell | None", unit: "Cell | None",
     checks: Mapping[str, Condition], problems: Problems,
 ) -> RigRun | None:  # fmt: skip
     if date is None or check is None or value is None:
@@ -89,7 +92,7 @@ def _take_run(
     return RigRun(date=day, check=check.text, value=number, place=value.place)
 
 
-def _take_number(value: Cell, unit: Cell | None, to: str, problems: Problems) -> Decimal | None:
+def _take_number(value: "Cell", unit: "Cell | None", to: str, problems: Problems) -> Decimal | None:
     number = parse_number(value.text)
     if number is None:
         problems.error(

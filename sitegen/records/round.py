@@ -1,6 +1,7 @@
 """rounds/ID/round.yaml: a group of similar products tested together."""
 
 import datetime as dt
+from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
@@ -22,7 +23,8 @@ from sitegen.records.kinds import (
     is_ident,
 )
 from sitegen.records.photo_pair import PhotoPair
-from sitegen.records.product import Photo
+from sitegen.records.product import Photo, Product, Version
+from sitegen.records.protocol import Protocol
 from sitegen.records.stage import NEW, Stage, parse_stage
 from sitegen.records.words import Words
 from sitegen.text.yaml_nodes import Node, Scalar
@@ -160,6 +162,20 @@ class Round:
     def instrument(self, protocol: str) -> Instrument | None:
         """The instrument declared for a protocol."""
         return next((found for ref, found in self.instruments if ref.id == protocol), None)
+
+
+def tested_version(entrant: Entrant, products: Mapping[str, Product]) -> Version | None:
+    """The version of an entrant that was tested."""
+    product = products.get(entrant.product.id)
+    return product.version(entrant.version.id if entrant.version else "") if product else None
+
+
+def stages_of(round: Round, protocol: Protocol) -> tuple[Stage, ...]:
+    """The stages at which a round measures by a protocol: its own, the round's, or the first alone."""
+    for entry in round.protocols:
+        if entry.protocol.id == protocol.id and entry.stages:
+            return entry.stages
+    return round.stages if protocol.after_washing else round.stages[:1]
 
 
 def check_round(round: Round, node: Node, problems: Problems) -> None:

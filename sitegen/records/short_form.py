@@ -7,6 +7,7 @@ the same records as the long form's, so that everything after this room knows on
 import itertools
 from collections.abc import Mapping
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from sitegen.datatypes import dataclass
 from sitegen.problems import Problems, meant_or, quoted
@@ -19,9 +20,11 @@ from sitegen.records.round import Entrant, Round, RoundProtocol
 from sitegen.records.stage import Stage
 from sitegen.records.texts import ShortFacts, StagedValues, TextHead
 from sitegen.records.words import Words, plain_words
-from sitegen.text.csv_rows import Cell
 from sitegen.text.yaml_nodes import Entry
 from sitegen.text.yaml_nodes import Mapping as MappingNode
+
+if TYPE_CHECKING:
+    from sitegen.text.csv_rows import Cell
 
 _KEYS = frozenset(key for key, _ in author_fields(ShortFacts))
 
@@ -108,7 +111,7 @@ def _readings(id: str, facts: ShortFacts, protocols: Mapping[str, Protocol], pro
     return found
 
 
-def _question_commas(cells: tuple[Cell, ...], problems: Problems) -> None:
+def _question_commas(cells: "tuple[Cell, ...]", problems: Problems) -> None:
     """Two numbers with a comma and no blank between them look like one number with a decimal comma."""
     for one, next_one in itertools.pairwise(cells):
         here, there = one.place, next_one.place

@@ -81,9 +81,9 @@ def read_protocols(folder: Path, names: tuple[str, ...], problems: Problems, *, 
     """The protocols among `names` (paths below `folder`), by id."""
     found = {}
     for name in names:
-        path = PurePosixPath(name)
-        if path.parent.as_posix() != "protocols" or path.suffix != ".yaml":
+        if not name.startswith("protocols/") or not name.endswith(".yaml") or name.count("/") > 1:
             continue
+        path = PurePosixPath(name)
         if not check_ident(path.stem, "the name of a protocol", Place(name, 1, 1), problems, "rename the file"):
             continue
         node = _read_yaml(folder, name, problems)

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import field, replace
 from functools import partial
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 from typing import Any, NamedTuple, TypeVar
 
 from sitegen.datatypes import dataclass
@@ -153,41 +153,40 @@ class _Shelf:
             return None
         return _File(lang, name, data, body)
 
-    def folders(self, kind: str) -> dict[str, list[PurePosixPath]]:
-        """The Markdown files below reviews/ or guides/, by the id of what they belong to."""
-        found: dict[str, list[PurePosixPath]] = {}
+    def folders(self, kind: str) -> dict[str, list[str]]:
+        """The names of the Markdown files below reviews/ or guides/, by the id of what they belong to."""
+        found: dict[str, list[str]] = {}
+        start = f"{kind}/"
         for name in self.names:
-            if name.startswith(f"{kind}/") and name.endswith(".md") and name.count("/") < 3:
-                path = PurePosixPath(name)
-                if path.suffix:  # `.md` alone is a hidden file without a name
-                    found.setdefault(path.parts[1].removesuffix(".md"), []).append(path)
+            if name.startswith(start) and name.endswith(".md") and name.count("/") < 3:
+                found.setdefault(name.split("/")[1].removesuffix(".md"), []).append(name)
         return found
 
-    def files(self, paths: list[PurePosixPath], what: str) -> Iterator[_File]:
+    def files(self, names: list[str], what: str) -> Iterator[_File]:
         """The files of one text in the order of the editions; undeclared editions are reported."""
         tags = self.settings.tags
-        by_tag: dict[str, PurePosixPath] = {}
-        for path in paths:
-            tag = path.stem if len(path.parts) == 3 or path.parts[0] == "about" else tags[0]
-            if by_tag.setdefault(tag, path) != path:
-                message = f"{what} has a second text in {tag}: {by_tag[tag].as_posix()}"
-                self.problems.error("text-twice", Place(path.as_posix(), 1, 1), message, "keep one of the two files")
-        for tag, path in by_tag.items():
+        by_tag: dict[str, str] = {}
+        for name in names:
+            tag = _stem(name) if name.count("/") == 2 or name.startswith("about/") else tags[0]
+            if by_tag.setdefault(tag, name) != name:
+                message = f"{what} has a second text in {tag}: {by_tag[tag]}"
+                self.problems.error("text-twice", Place(name, 1, 1), message, "keep one of the two files")
+        for tag, name in by_tag.items():
             if tag not in tags:
-                self._undeclared(path, tag)
+                self._undeclared(name, tag)
         if tags[0] not in by_tag:
-            place = Place(paths[0].as_posix(), 1, 1)
+            place = Place(names[0], 1, 1)
             message = f"{what} has no text in the lead language {tags[0]}"
-            folder = paths[0].parent.as_posix()
+            folder = names[0].rpartition("/")[0]
             self.problems.error(
                 "no-lead-text", place, message, f"write {folder}/{tags[0]}.md; the others are its translations"
             )
         for tag in tags:
-            file = self.open(by_tag[tag].as_posix(), tag) if tag in by_tag else None
+            file = self.open(by_tag[tag], tag) if tag in by_tag else None
             if file is not None:
                 yield file
 
-    def _undeclared(self, path: PurePosixPath, tag: str) -> None:
+    def _undeclared(self, name: str, tag: str) -> None:
         tags = self.settings.tags
         near = nearest(tag, tags)
         hint = (
@@ -196,7 +195,11 @@ class _Shelf:
             else f"declared: {', '.join(tags)}; add it to `editions` in publication.yaml"
         )
         message = f"{quoted(tag)} is no edition of this publication"
-        self.problems.error("edition-undeclared", Place(path.as_posix(), 1, 1), message, hint)
+        self.problems.error("edition-undeclared", Place(name, 1, 1), message, hint)
+
+
+def _stem(name: str) -> str:
+    return name.rpartition("/")[2].rpartition(".")[0]
 
 
 def _take_head(cls: type[H], file: _File, what: str, problems: Problems, also: tuple[str, ...] = ()) -> Text | None:
@@ -230,7 +233,7 @@ def read_reviews(
         if _good_id(id, paths[0], problems):
             shared = [name for name in (f"reviews/{id}/data.yaml",) if name in known]
             make = partial(_take_review, shelf, id, paths, protocols)
-            wanted.append((id, (*map(str, paths), *shared, *common), make))
+            wanted.append((id, (*paths, *shared, *common), make))
     for note in read.reviews.take_all(wanted):
         problems.extend(note.told)
         if note.short is not None:
@@ -238,12 +241,12 @@ def read_reviews(
     return read
 
 
-def _good_id(id: str, path: PurePosixPath, problems: Problems) -> bool:
-    return check_ident(id, "the name of a text", Place(path.as_posix(), 1, 1), problems)
+def _good_id(id: str, name: str, problems: Problems) -> bool:
+    return check_ident(id, "the name of a text", Place(name, 1, 1), problems)
 
 
 def _take_review(
-    shelf: _Shelf, id: str, paths: list[PurePosixPath], protocols: Mapping[str, Protocol]
+    shelf: _Shelf, id: str, paths: list[str], protocols: Mapping[str, Protocol]
 ) -> tuple[Review | None, ReviewNote]:
     """What the files of one review hold."""
     problems = Problems()
@@ -253,7 +256,7 @@ def _take_review(
     heads = (_take_head(ReviewHead, file, "a review", problems, _FACT_KEYS) for file in files)
     texts = tuple(text for text in heads if text is not None)
     sheets = [node for node in (_shared_data(shelf, id), *(file.data for file in files)) if node is not None]
-    place = Place(files[0].name if files else paths[0].as_posix(), 1, 1)
+    place = Place(files[0].name if files else paths[0], 1, 1)
     if any(sheet.get("measured") is not None or sheet.get("sample") is not None for sheet in sheets):
         short = take_short(id, sheets, [text.head for text in texts], protocols, problems)
         if short is not None and texts:
@@ -338,16 +341,12 @@ def read_guides(root: Path, names: tuple[str, ...], settings: Settings, problems
 
 def read_about(root: Path, names: tuple[str, ...], settings: Settings, problems: Problems) -> Guide | None:
     """The page about the publication, where there is one."""
-    paths = [
-        path
-        for path in (PurePosixPath(name) for name in names if name.startswith("about/"))
-        if len(path.parts) == 2 and path.suffix == ".md"
-    ]
+    paths = [name for name in names if name.startswith("about/") and name.endswith(".md") and name.count("/") == 1]
     shelf = _Shelf(root, names, settings, problems)
     return _read_guide(shelf, "about", paths, "the page about the publication") if paths else None
 
 
-def _read_guide(shelf: _Shelf, id: str, paths: list[PurePosixPath], what: str) -> Guide | None:
+def _read_guide(shelf: _Shelf, id: str, paths: list[str], what: str) -> Guide | None:
     files = list(shelf.files(paths, what))
     heads = (
         _take_head(TextHead, file, "a page about the publication" if id == "about" else "a guide", shelf.problems)

@@ -1,7 +1,7 @@
 """Reviews, guides and the about page: front matter and text, one file for each language."""
 
 import datetime as dt
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sitegen.datatypes import dataclass
 from sitegen.place import Place
@@ -12,9 +12,11 @@ from sitegen.records.kinds import DAY, LINE, NO_PROSE, PROSE, STAGE, TITLE, Iden
 from sitegen.records.ledger import Sample
 from sitegen.records.product import CareKey, Claim, Detail, Finish, PhotoPath, Price
 from sitegen.records.stage import NEW, Stage
-from sitegen.text.csv_rows import Cell
 from sitegen.text.markdown import Body
 from sitegen.text.yaml_nodes import Listing, Mapping, Node, Scalar
+
+if TYPE_CHECKING:
+    from sitegen.text.csv_rows import Cell
 
 SLUG = Pattern(r"[a-z0-9][a-z0-9\-]{0,79}", "lower-case letters, digits and hyphens", "walking-trousers")
 
@@ -84,7 +86,7 @@ class StagedValues:
     """The values of one protocol at one stage, as written in a review's front matter; text for yes or no."""
 
     stage: Stage
-    values: tuple[Cell, ...]
+    values: "tuple[Cell, ...]"
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +121,8 @@ def _cells(node: Node, name: str, problems: Problems) -> Any:
     items = node.items if isinstance(node, Listing) else (node,)
     if not items or not all(isinstance(item, Scalar) and item.text for item in items):
         return fail(node, name, "a value, or a list of values such as [412.0 g, 411.5 g]", problems)
+    from sitegen.text.csv_rows import Cell  # few reviews carry their own readings
+
     return tuple(Cell(item.text, item.place) for item in items if isinstance(item, Scalar))
 
 

@@ -111,10 +111,10 @@ def is_nameless(name: str) -> bool:
 
 
 def _walk(root: Path, real_root: Path) -> Iterator[str]:
-    waiting = [("", False)]
+    top, waiting = os.fspath(root), [("", False)]
     while waiting:
         folder, linked = waiting.pop()
-        found = _listed(root / folder)
+        found = _listed(f"{top}/{folder}")
         if found is None:
             yield folder or REFUSED_ROOT
         for entry in found or ():
@@ -127,7 +127,7 @@ def _walk(root: Path, real_root: Path) -> Iterator[str]:
                 waiting.append((f"{name}/", linked or entry.is_symlink()))
 
 
-def _listed(folder: Path) -> list[os.DirEntry[str]] | None:
+def _listed(folder: Path | str) -> list[os.DirEntry[str]] | None:
     try:
         with os.scandir(folder) as found:
             return list(found)

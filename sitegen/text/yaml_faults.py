@@ -7,17 +7,12 @@ import yaml
 from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems, quoted
+from sitegen.text.yaml_nodes import TOO_DEEP
 
 _KEY = re.compile(r"^(?P<lead>\s*(?:- +)*)(?P<key>[^\s:'\"\[\]{},#][^:'\"\[\]{},#]*):(?P<rest> .*)?$")
 _GLUED = re.compile(r"(\s*[\w-]+):([^\s/].*)")  # a key without the blank; an address such as https:// is none
 _TAB_INDENT = re.compile(r"^ *\t")
 _SHOWN_IN_HINT = 50
-
-DEEPEST = 60  # levels of nesting, aliases followed; the deepest honest file has 7, and readers recurse
-TOO_DEEP = (
-    f"expected at most {DEEPEST} levels of lists and keys inside one another, found more",
-    "look for a bracket or an indentation that was repeated by mistake",
-)
 
 
 @dataclass(frozen=True, slots=True)

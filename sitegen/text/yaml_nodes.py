@@ -11,7 +11,6 @@ from sitegen.datatypes import dataclass
 from sitegen.place import Place, quick_place
 from sitegen.problems import Problems, quoted
 from sitegen.text.source import Source
-from sitegen.text.yaml_faults import DEEPEST, TOO_DEEP, report_fault
 
 
 class _PureParser(yaml.reader.Reader, yaml.scanner.Scanner, yaml.parser.Parser):
@@ -26,6 +25,11 @@ class _PureParser(yaml.reader.Reader, yaml.scanner.Scanner, yaml.parser.Parser):
 # libyaml is several times faster where PyYAML was built with it; both give the same events
 _Parser: Any = getattr(yaml.cyaml, "CParser", _PureParser) if yaml.__with_libyaml__ else _PureParser
 
+DEEPEST = 60  # levels of nesting, aliases followed; the deepest honest file has 7, and readers recurse
+TOO_DEEP = (
+    f"expected at most {DEEPEST} levels of lists and keys inside one another, found more",
+    "look for a bracket or an indentation that was repeated by mistake",
+)
 MOST_WRITTEN = 500_000  # texts, lists and groups of one document; a ledger of ten thousand samples has 400,000
 MOST_FAULTS = 20  # of one kind in one file: a file made by a script has the same one on every line
 MOST_NODES = 200_000  # of one document with its aliases followed: nine aliases can stand for a billion texts
@@ -95,6 +99,8 @@ def parse_yaml(source: Source, problems: Problems, first_line: int = 1, text: st
     try:
         return builder.build()
     except yaml.YAMLError as fault:
+        from sitegen.text.yaml_faults import report_fault  # a millisecond to load, and most files have no fault
+
         report_fault(fault, source.name, builder.lines, first_line, problems)
     except _Refused:
         pass

@@ -51,6 +51,36 @@ def test_unchanged_files_stay_the_same_files(tmp_path: Path) -> None:
     assert out.unchanged >= 1 and out.changed <= 3  # whether the mark is counted is the output's own affair
 
 
+def test_one_changed_file_is_renamed_over_the_old_one(tmp_path: Path) -> None:
+    """After an edit within one page nothing else is touched: the folder stays the same one, and nothing lies beside it."""
+    target = tmp_path / "site"
+    publish(target, OLD)
+    before = target.stat().st_ino, (target / "index.html").stat().st_ino
+    with (target / "de/b.html").open("rb") as opened:
+        out = publish(target, OLD | {"de/b.html": b"edited"})
+        assert opened.read() == b"going"
+    assert held(target) == OLD | {"de/b.html": b"edited"} and out.changed == 1
+    assert before == (target.stat().st_ino, (target / "index.html").stat().st_ino)
+    assert [path.name for path in tmp_path.iterdir()] == ["site"]
+
+
+@pytest.mark.parametrize("foreign", ["file", "folder", "link"])
+def test_what_somebody_put_into_the_site_is_gone_after_any_build(foreign: str, tmp_path: Path) -> None:
+    """The folder holds what was made and nothing else, also where nothing or one file differs."""
+    target = tmp_path / "site"
+    for files in (OLD, OLD | {"de/b.html": b"edited"}):
+        publish(target, OLD)
+        if foreign == "file":
+            (target / "de/notes.txt").write_bytes(b"mine")
+        elif foreign == "folder":
+            (target / "de/empty").mkdir()
+        else:
+            (target / "de/a.html").rename(target / "moved.html")
+            (target / "de/a.html").symlink_to("../moved.html")
+        publish(target, files)
+        assert held(target) == files and not (target / "de/empty").exists() and not (target / "de/a.html").is_symlink()
+
+
 @pytest.mark.parametrize("fails", ["put", "sync", "exchange"])
 def test_a_failure_in_the_middle_leaves_the_old_site_whole(
     fails: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch

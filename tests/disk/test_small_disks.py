@@ -159,6 +159,7 @@ def test_a_target_that_is_mounted(kind: str, held: str, tmp_path: Path) -> None:
             small_disk(tmp_path / "disk", "8m")
             subprocess.run(["cp", "-r", str(tmp_path / "there"), str(tmp_path / "disk/there")], check=True)
         bound(tmp_path / ("disk/there" if kind == "a disk of its own" else "there"), target)
+        write(tmp_path / "pub", EDITED, base={})
         old = digest(target)
         why = f"'{target}' is where a disk is mounted and can't be exchanged; choose a folder inside it with --to"
         assert built(tmp_path / "pub", target) == refused(why)

@@ -5,7 +5,7 @@ from builders import SMALL
 from small_records import edition, small_findings, small_publication
 
 from sitegen.figures.claims import claimed_text, claims_table, difference_text, outcome_text
-from sitegen.findings.rounds import RoundFindings
+from sitegen.findings.found import RoundFindings
 from sitegen.records.publication import Publication
 
 TARN = "products/tarn.yaml"

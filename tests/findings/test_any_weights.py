@@ -9,7 +9,8 @@ from findings.worth_tables import names, smaa_example, table
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sitegen.findings.any_weights import AnyWeights, random_weights, rank_any_weights
+from sitegen.findings.any_weights import random_weights, rank_any_weights
+from sitegen.findings.ordered import AnyWeights
 from sitegen.findings.worth_draws import Worths, draw_worths
 
 NEAR = 0.015  # one and a half times the stated error of a share

@@ -6,7 +6,8 @@ import pytest
 from builders import SMALL
 from small_records import small_findings, small_publication
 
-from sitegen.findings.measured import CurveSummary, Measured, measure_round
+from sitegen.findings.found import CurveSummary, Measured
+from sitegen.findings.measured import measure_round
 from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.ratio import RatioSummary
 from sitegen.records.publication import Publication

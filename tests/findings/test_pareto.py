@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sitegen.findings.order import Weighting, rank_uses
-from sitegen.findings.pareto import ParetoSet, dominated_shares, find_pareto, value_for_money
+from sitegen.findings.ordered import ParetoSet
+from sitegen.findings.pareto import dominated_shares, find_pareto, value_for_money
 from sitegen.findings.worth_draws import Worths, draw_worths
 
 QUARTERS = st.integers(0, 4).map(lambda n: n / 4)

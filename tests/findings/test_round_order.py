@@ -6,8 +6,10 @@ from decimal import Decimal
 
 import pytest
 
-from sitegen.findings.round_order import OrderReason, RoundOrder, anchors_of, order_round
-from sitegen.findings.rounds import RoundFindings, find_round
+from sitegen.findings.found import RoundFindings
+from sitegen.findings.ordered import OrderReason, RoundOrder
+from sitegen.findings.round_order import anchors_of, order_round
+from sitegen.findings.rounds import find_round
 from sitegen.findings.worth import WorthReason
 from sitegen.findings.worth_draws import share_error
 from sitegen.place import Place

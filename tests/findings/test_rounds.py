@@ -8,7 +8,7 @@ from small_records import small_findings, small_publication
 
 from sitegen.findings import rounds
 from sitegen.findings.claims import Outcome
-from sitegen.findings.rounds import RoundFindings
+from sitegen.findings.found import RoundFindings
 from sitegen.records.round import parse_measure
 
 TARN, ROUND, MASS = "products/tarn.yaml", "rounds/trousers/round.yaml", "rounds/trousers/mass.csv"

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sitegen.findings.curve import run_time, summarise_run_times
-from sitegen.findings.measured import CurveSummary, ShareTimes
+from sitegen.findings.found import CurveSummary, ShareTimes
 from sitegen.findings.ordinal import summarise_grades
 from sitegen.findings.ratio import summarise_ratio
 from sitegen.findings.steps import find_steps

@@ -13,8 +13,7 @@ from sitegen.place import Place
 from sitegen.problems import Problems
 from sitegen.text import yaml_nodes
 from sitegen.text.source import Source
-from sitegen.text.yaml_faults import DEEPEST
-from sitegen.text.yaml_nodes import Entry, Listing, Mapping, Node, Scalar, parse_yaml
+from sitegen.text.yaml_nodes import DEEPEST, Entry, Listing, Mapping, Node, Scalar, parse_yaml
 
 
 def nodes(text: str) -> Node:

@@ -1,0 +1,179 @@
+"""What a round's readings support, as records: cells, measures, comparisons, claims, changes.
+
+The functions that find it are in files of their own. A build after one edit takes the findings over from the last
+one, and so loads these records, and those in them, without all that computes them.
+"""
+
+import datetime as dt
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import TYPE_CHECKING, TypeAlias
+
+from sitegen.datatypes import dataclass
+
+if TYPE_CHECKING:  # a builder of records needs none of them; what restores a record loads those that it holds
+    from sitegen.findings.claims import GradeVerdict, Verdict
+    from sitegen.findings.comparison import Comparison
+    from sitegen.findings.curve import RunTime
+    from sitegen.findings.decline import Decline
+    from sitegen.findings.graders import Agreement
+    from sitegen.findings.ordinal import GradeSummary
+    from sitegen.findings.pooling import Pooling
+    from sitegen.findings.ratio import RatioSummary
+    from sitegen.findings.rig import RigDay
+    from sitegen.findings.stages import GradeChange, ShareKept
+    from sitegen.findings.steps import Steps
+    from sitegen.findings.yes_no import ShareSummary
+    from sitegen.records.product import Claim
+    from sitegen.records.protocol import Protocol
+    from sitegen.records.round import Measure, Round
+    from sitegen.records.words import Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Curve:
+    """One specimen's curve: `times` in the protocol's `along` unit, `values` in its unit."""
+
+    specimen: str
+    times: tuple[float, ...]
+    values: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShareTimes:
+    """The times at which the curves fell to `share` (per cent of the start); `summary` None if one never did."""
+
+    share: Decimal
+    runs: "tuple[RunTime, ...]"
+    summary: "RatioSummary | None"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CurveSummary:
+    """What the curves of one entrant support; `area` is the mean, in unit of value times unit of time."""
+
+    curves: tuple[Curve, ...]
+    times: tuple[ShareTimes, ...]
+    area: float
+    steps: "Steps"
+
+
+Summary: TypeAlias = "RatioSummary | GradeSummary | ShareSummary | CurveSummary"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cell:
+    """One entrant's readings of one measure. `summary` is None where nothing was measured.
+
+    `specimens` are the values by specimen, by the first grader where there are two; `missing` the
+    reasons for readings that are not there; `second` the second grader's values.
+    """
+
+    product: str
+    measure: "Measure"
+    summary: "Summary | None"
+    specimens: tuple[tuple[str, Decimal], ...] = ()
+    second: tuple[tuple[str, Decimal], ...] = ()
+    missing: "tuple[Words, ...]" = ()
+    days: tuple[dt.date, ...] = ()
+    short: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """One measure over all entrants, in the round's order. `graders` are the first and the second, if any."""
+
+    measure: "Measure"
+    protocol: "Protocol"
+    cells: tuple[Cell, ...]
+    pooling: "Pooling | None" = None
+    graders: tuple[str, ...] = ()
+    resolution: Decimal | None = None
+
+    def cell(self, product: str) -> Cell:
+        """The cell of an entrant; KeyError where it is none."""
+        for cell in self.cells:
+            if cell.product == product:
+                return cell
+        raise KeyError(product)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Changed:
+    """One entrant's change from the stage of `before` to that of `after`.
+
+    `grades` for ordinal protocols, `share` for ratio ones. `decline`: after how many washes the grade
+    falls below the one that the round asks for; None where the round asks for none.
+    """
+
+    product: str
+    before: "Measure"
+    after: "Measure"
+    grades: "GradeChange | None" = None
+    share: "ShareKept | None" = None
+    decline: "Decline | None" = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Touched:
+    """A day on which a rig was out of order, with the entrants whose readings of a measure were taken then."""
+
+    rig: str
+    measure: "Measure"
+    day: "RigDay"
+    products: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """A claim held against its finding; `value` and `tolerance` are in `unit`, the finding's."""
+
+    product: str
+    claim: "Claim"
+    measure: "Measure"
+    unit: str
+    value: Decimal
+    verdict: "Verdict | GradeVerdict"
+    cell: Cell
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Compared:
+    """A measure with its comparison; `letters` are letter groups by product."""
+
+    measured: Measured
+    comparison: "Comparison | None"
+    letters: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoundFindings:
+    """What a round's readings support."""
+
+    round: "Round"
+    compared: tuple[Compared, ...]
+    claims: tuple[Judged, ...]
+    changes: tuple[Changed, ...] = ()
+    agreements: "tuple[tuple[Measured, Agreement], ...]" = ()
+    touched: tuple[Touched, ...] = ()
+
+    @property
+    def measured(self) -> tuple[Measured, ...]:
+        """The measures in the round's order."""
+        return tuple(entry.measured for entry in self.compared)
+
+    def of(self, measure: "Measure") -> Compared | None:
+        """One measure, None where it isn't of this round."""
+        return next((entry for entry in self.compared if entry.measured.measure == measure), None)
+
+    def letters(self) -> dict[str, str]:
+        """Letter groups by "product measure", as charts and tables look them up."""
+        return {
+            f"{product} {entry.measured.measure.text}": group
+            for entry in self.compared
+            for product, group in entry.letters.items()
+        }
+
+    def claims_of(self, product: str) -> tuple[Judged, ...]:
+        """The judged claims of one entrant."""
+        return tuple(claim for claim in self.claims if claim.product == product)
