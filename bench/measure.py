@@ -94,11 +94,12 @@ class Case:
             *self.workers,
         )
 
-    def rebuild(self, times: int) -> Run:
-        """Builds after edits of a text within one process; its CPU is that of one of them."""
+    def resident(self, times: int) -> tuple[Run, Run]:
+        """Edits of a text within one process: its pages alone, and whole builds; the CPU is that of one of them."""
         text = self.source / "reviews" / ident(0) / "de.md"
         whole = run(self.place, "-m", "bench.resident", str(self.source), f"{self.source}-site", str(text), str(times))
-        return Run(float(whole.said.split()[-1]), 0.0, whole.peak)
+        pages, build = map(float, whole.said.split()[-2:])
+        return Run(pages, 0.0, whole.peak), Run(build, 0.0, whole.peak)
 
     def pages(self) -> tuple[int, int]:
         """How many pages the site has, and how many the bare libraries make of as many reviews."""
@@ -161,8 +162,9 @@ def measure(place: Path, reviews: int, times: int, floor: Path | None, workers: 
         lambda: _edit_reading(case.source),
         lambda: case.bare(1, 3) + case.bare_look(),
     )
-    stays = case.rebuild(max(times, 3))
+    pages, stays = case.resident(max(times, 3))
     yield Row("one text edited, process stays", stays.cpu, 0.0, stays.wall, stays.peak)
+    yield Row("  its pages alone, not published", pages.cpu, 0.0, pages.wall, pages.peak)
     yield _row("one template edited", case, times, lambda: _edit_template(case.source), lambda: 0.0)
 
 

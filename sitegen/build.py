@@ -54,6 +54,7 @@ class Built:
     changed: int = 0
     pictures: int = 0
     held: tuple[Held, ...] = ()
+    site: Site | None = None  # what the pages were made from
 
 
 def _quiet(stage: str, done: int, of: int) -> None:
@@ -129,6 +130,7 @@ def build(
         output.changed,
         len(pictures),
         publication.held,
+        site,
     )
 
 

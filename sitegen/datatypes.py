@@ -52,7 +52,10 @@ def _frozen(plain: type, slots: bool, kw_only: bool, eq: bool, order: bool) -> t
         taken = {name for base in plain.__mro__[1:] for name in vars(base).get("__slots__", ())}
         body["__slots__"] = tuple(name for name in names if name not in taken)
     body |= {name: _first(made, name, write) for name, write in writers.items() if name not in own}
-    body |= {name: _Known(plain, kw_only, made) for name in ("__dataclass_fields__", "__dataclass_params__", "__match_args__")}
+    body |= {
+        name: _Known(plain, kw_only, made)
+        for name in ("__dataclass_fields__", "__dataclass_params__", "__match_args__")
+    }
     body |= {"__setattr__": _refuse_to_set, "__delattr__": _refuse_to_delete, _FIELDS: partial(_fields, plain, kw_only)}
     made.append(type(plain)(plain.__name__, plain.__bases__, body))
     return made[0]

@@ -279,6 +279,25 @@ def _take_review(
     return review, ReviewNote(tuple(problems), product, round, short, facts.first_published)
 
 
+def read_review(
+    root: Path, before: Review, names: tuple[str, ...], settings: Settings, protocols: Mapping[str, Protocol],
+    problems: Problems,
+) -> Review | None:  # fmt: skip
+    """A review read once more, in the editions that it had `before`; None where it isn't sound, or holds readings now.
+
+    `names` are the files of the publication.
+    """
+    own = tuple(name for name in names if name.startswith(f"reviews/{before.id}"))
+    shelf = _Shelf(root, own, settings, problems, frozenset(own))
+    paths = shelf.folders("reviews").get(before.id, [])
+    review, note = _take_review(shelf, before.id, paths, protocols) if paths else (None, ReviewNote(()))
+    problems.extend(note.told)
+    if review is None or note.short is not None:
+        return None
+    langs = {text.lang for text in before.texts}
+    return replace(review, texts=tuple(text for text in review.texts if text.lang in langs))
+
+
 def _shared_data(shelf: _Shelf, id: str) -> MappingNode | None:
     name = f"reviews/{id}/data.yaml"
     if name not in shelf.known:

@@ -20,7 +20,9 @@ def names_by_formatting(locale: str) -> set[str]:
     for unit in _CLDR_UNITS:
         for value in (1, 2, 5, Decimal("1.5")):
             for width in ("long", "short"):
-                text = format_unit(value, unit, width, locale=locale).strip("0123456789.,\u066b \u00a0\u202f\u200e\u200f")
+                text = format_unit(value, unit, width, locale=locale).strip(
+                    "0123456789.,\u066b \u00a0\u202f\u200e\u200f"
+                )
                 if text not in {"", unit, *UNITS} and (width == "long" or len(text.strip(".")) > 2):
                     found.add(text.lower())
     return found

@@ -1,0 +1,90 @@
+"""A publication in a process that stays: after an edit within one text only that text is read, checked and made again.
+
+What that takes doesn't grow with the publication. Nothing is published here: the pages are given back, for whoever shows
+an author the text being written. Whatever else changed (a title, a fact, a table, a file more or less) is a matter for a
+build, and said to be one.
+"""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+
+from sitegen.datatypes import dataclass
+from sitegen.disk.packs import said
+from sitegen.editions.against_data import Bench
+from sitegen.editions.freshness import behind_of, check_edition
+from sitegen.editions.typed_figures import check_text
+from sitegen.pages.plan import REVIEW, Page
+from sitegen.pages.render import render_sheet
+from sitegen.pages.site import Sheet, Site
+from sitegen.pages_made import theme_of
+from sitegen.problems import Problem, Problems
+from sitegen.records.keeping import Altered
+from sitegen.records.text_files import Review, read_review
+
+
+@dataclass(frozen=True, slots=True)
+class Edited:
+    """What an edit within a text came to: the pages that show it, by path, and what is to be said of the text.
+
+    There are no pages where an error stands in the text.
+    """
+
+    pages: Mapping[str, bytes]
+    problems: tuple[Problem, ...]
+
+
+class Resident:
+    """The site of a build that went well, kept up with edits within the texts of reviews."""
+
+    def __init__(self, folder: Path, site: Site) -> None:
+        """`site` is that of the build (see `Built`)."""
+        self._folder, self._site = folder, site
+        self._themes = {tag: theme_of(folder, edition, {}) for tag, edition in site.editions.items()}
+        self._bench = Bench(site.publication, site.findings)
+        self._reviews, self._edited = site.publication.reviews, dict[str, Review]()
+
+    def after(self, name: str) -> Edited | None:
+        """What came of an edit of the file `name` (from the publication's folder); None where a build has to look at it."""
+        kind, _, rest = name.partition("/")
+        id, _, file = rest.partition("/")
+        publication, problems = self._site.publication, Problems()
+        if kind != "reviews" or not file or id not in publication.reviews or id in publication.short:
+            return None
+        before = publication.reviews[id]
+        review = read_review(
+            self._folder, before, publication.files, publication.settings, publication.protocols, problems
+        )
+        if problems.has_errors:
+            return Edited({}, tuple(problems))
+        if review is None or _outline(review) != _outline(before):
+            return None
+        self._take_over(review, problems)
+        pages = self._pages(review, name, problems)
+        return Edited({} if problems.has_errors else pages, tuple(dict.fromkeys(problems)))
+
+    def _take_over(self, review: Review, problems: Problems) -> None:
+        """Put the review into the site, and look at it beside its translations and the readings as a build does."""
+        site = self._site
+        self._edited[review.id] = review
+        publication = replace(site.publication, reviews=Altered(self._reviews, replaced=self._edited))
+        check_edition(publication, review, problems)
+        check_text(review, self._bench, problems)
+        behind = {key: lag for key, lag in site.behind.items() if key[:2] != (REVIEW, review.id)}
+        behind |= {(REVIEW, review.id, lang): lag for lang, lag in behind_of(publication, review).items()}
+        self._site = replace(site, publication=publication, behind=behind)
+
+    def _pages(self, review: Review, name: str, problems: Problems) -> dict[str, bytes]:
+        """The pages that show the text in the file `name`, or that it lags behind it."""
+        site, page = self._site, Page(REVIEW, review.id)
+        made = {}
+        for tag in site.plan.tags:
+            path, text = site.plan.path(page, tag), review.text(tag) or review.texts[0]
+            if path and name in {text.file, review.texts[0].file}:
+                made[path] = render_sheet(Sheet(site, site.editions[tag], page, path), self._themes, problems)
+        return made
+
+
+def _outline(review: Review) -> str:
+    """The digest of all that other pages may show of a review, and of its facts."""
+    return said(replace(review, texts=tuple(replace(text, body=text.body.naming()) for text in review.texts)))
