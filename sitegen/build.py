@@ -19,7 +19,6 @@ from sitegen.figures.charts import ChartFigure
 from sitegen.figures.edition import Edition
 from sitegen.figures.language import UnknownLanguage, open_language
 from sitegen.figures.term_forms import LinkedTerms
-from sitegen.findings.rig_state import judge_rig_record
 from sitegen.pages import feeds
 from sitegen.pages.moves import with_moves
 from sitegen.pages.open_data import rig_data
@@ -36,7 +35,7 @@ from sitegen.records.embargo import as_of
 from sitegen.records.keeping import Keep, make_anew
 from sitegen.records.publication import Held, Publication, read_publication
 from sitegen.records.stock_records import Stock, read_stock
-from sitegen.supported import check_texts, find_rounds
+from sitegen.supported import check_texts, find_rounds, judge_rigs
 from sitegen.text.source import walk_sources
 
 Progress = Callable[[str, int, int], None]
@@ -190,7 +189,7 @@ def make_site(
     if editions is None:
         return None
     digests = digests or Digests(FileDigests(folder), publication.files)
-    rigs = {id: judge_rig_record(rig, publication.protocols) for id, rig in publication.rigs.items()}
+    rigs = judge_rigs(publication)
     rounds = find_rounds(publication, rigs, digests, keep or Pieces(Memory(None), ""))
     lagging = check_texts(publication, rounds, digests, {} if kept_checks is None else kept_checks, problems)
     assets = _assets(folder, publication, problems)

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from functools import cache, partial
+from typing import TYPE_CHECKING
 
 from sitegen.disk.digests import Digests
 from sitegen.disk.kept_checks import Checked, KeptChecks
@@ -10,19 +11,32 @@ from sitegen.disk.memory import Pieces, key_of
 from sitegen.editions.against_data import Bench
 from sitegen.editions.freshness import Behind, behind_of, check_edition, names_of_texts, text_at
 from sitegen.editions.typed_figures import check_text
-from sitegen.findings.rig_state import JudgedRig
 from sitegen.problems import Problems
 from sitegen.records.publication import Publication
 
+if TYPE_CHECKING:
+    from sitegen.findings.rig_state import JudgedRig
 
-def find_rounds(publication: Publication, rigs: Mapping[str, JudgedRig], digests: Digests, keep: Pieces) -> KeptRounds:
+
+def judge_rigs(publication: Publication) -> "dict[str, JudgedRig]":
+    """The state of each rig, by its checks."""
+    if not publication.rigs:
+        return {}
+    from sitegen.findings.rig_state import judge_rig_record
+
+    return {id: judge_rig_record(rig, publication.protocols) for id, rig in publication.rigs.items()}
+
+
+def find_rounds(
+    publication: Publication, rigs: "Mapping[str, JudgedRig]", digests: Digests, keep: Pieces
+) -> KeptRounds:
     """The findings of every round: those that are kept when somebody asks, the others now, before processes part."""
     keys = {id: f"round {id} {_round_digest(publication, id, digests)}" for id in publication.rounds}
     found = keep.later_all({key: partial(_find, publication, id, rigs) for id, key in keys.items()})
     return KeptRounds({id: found[key] for id, key in keys.items()})
 
 
-def _find(publication: Publication, id: str, rigs: Mapping[str, JudgedRig]) -> Found:
+def _find(publication: Publication, id: str, rigs: "Mapping[str, JudgedRig]") -> Found:
     from sitegen.findings.round_order import order_round
     from sitegen.findings.rounds import find_round, round_prices
 

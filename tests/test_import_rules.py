@@ -25,6 +25,7 @@ TOP = (
     "photos_made",
     "pages_made",
     "build",
+    "resident",
     "cluster",
     "desk",
     "cli",

@@ -185,14 +185,15 @@ class Pieces:
         parts = [part for name in names for part in (name, self._digest(name))]
         return key_of(*parts) if all(parts) else ""
 
-    def shelf(self, kind: str, parts: "Parts[T] | None" = None) -> "Shelf[T]":
+    def shelf(self, kind: str, parts: "Parts[T] | None" = None, at_hand: int = 0) -> "Shelf[T]":
         """An empty shelf for one kind of records, whose pack lies in the memory."""
-        from sitegen.disk.packs import Pack, PackedShelf
+        from sitegen.disk.packs import AT_HAND, Pack, PackedShelf
 
         if not self._tool or self._memory.folder is None:
             return Shelf()
         pack = Pack(self._memory.folder / f"{kind}.pack", self._alone)
-        shelf: PackedShelf[T] = PackedShelf(kind, pack, self.table(f"pack {kind}"), self._digest, parts, self._workers)
+        before = self.table(f"pack {kind}")
+        shelf: PackedShelf[T] = PackedShelf(kind, pack, before, self._digest, parts, self._workers, at_hand or AT_HAND)
         self._shelves[kind] = shelf
         return shelf
 

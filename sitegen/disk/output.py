@@ -6,7 +6,6 @@ from the old site, so that they are neither written again nor seem new. Where on
 edits of a text, that step is to rename the new file over the old one.
 """
 
-import ctypes
 import errno
 import itertools
 import os
@@ -321,6 +320,8 @@ def swap(new: Path, target: Path) -> None:
 
 def _exchange(one: Path, other: Path) -> bool:
     """renameat2 with RENAME_EXCHANGE (Linux 3.15); False where the system or file system lacks it."""
+    import ctypes  # here and below: a build with nothing to exchange does without
+
     try:
         rename = ctypes.CDLL(None, use_errno=True).renameat2
     except (OSError, AttributeError):
@@ -337,6 +338,8 @@ def _sync(handle: int) -> None:
 
     Also where nothing but links was made: some file systems would bring the exchange to the disk before them.
     """
+    import ctypes
+
     try:
         sync = ctypes.CDLL(None, use_errno=True).syncfs  # syncfs(2), Linux
     except (OSError, AttributeError):

@@ -22,7 +22,7 @@ from sitegen.place import Place
 from sitegen.records.keeping import Parts, Shelf, Wanted
 
 AT_A_TIME = 8  # records that a process makes in one go
-AT_HAND = 128  # records of a kind in memory: pages are made round by round
+AT_HAND = 48  # records of a kind in memory: pages are made round by round
 LIGHT_AT_HAND = 512  # without the bodies of their texts: lists show many
 WASTE = 2  # times as large as what is in use: then a pack is written anew
 V = TypeVar("V")
@@ -170,11 +170,11 @@ class PackedShelf(Shelf[V]):
 
     def __init__(
         self, kind: str, pack: Pack, before: dict[str, Entry], digest: Callable[[str], str], parts: Parts[V] | None,
-        workers: int = 1,
+        workers: int = 1, at_hand: int = AT_HAND,
     ) -> None:  # fmt: skip
-        """`before` is the table of the last build; `digest` gives that of a file, or nothing."""
+        """`before` is the table of the last build; `digest` gives that of a file, or nothing; `at_hand` records stay in memory."""
         super().__init__()
-        self._workers = workers
+        self._workers, self._at_hand = workers, at_hand
         self._kind, self._pack, self._before, self._digest, self._parts = kind, pack, before, digest, parts
         self._entries: dict[str, Entry] = {}
         self._makers: dict[str, Maker[V]] = {}
@@ -244,7 +244,7 @@ class PackedShelf(Shelf[V]):
         found = self._wholes.get(id)
         if found is None:
             found = self._whole(id)
-            self._put(self._wholes, id, found, AT_HAND)
+            self._put(self._wholes, id, found, self._at_hand)
         else:
             self._wholes.move_to_end(id)
         return found

@@ -7,6 +7,7 @@ Files".
 
 import re
 from collections.abc import Callable, Iterator
+from functools import lru_cache
 from gettext import c2py
 from hashlib import blake2b
 from pathlib import Path
@@ -97,10 +98,14 @@ def untranslated(catalogue: Catalogue, folder: Path) -> tuple[str, ...]:
 def read_catalogue(path: Path, tag: str) -> Catalogue:
     """The catalogue in a .po file. Raises `CatalogueFault` with the file and the line."""
     try:
-        raw = path.read_bytes()
-        text = raw.decode("utf-8")
+        return _read(path.read_bytes(), path, tag)
     except (OSError, UnicodeDecodeError) as fault:
         raise CatalogueFault(f"{path}: can't be read: {fault}") from fault
+
+
+@lru_cache(maxsize=16)  # each language looks into the English one as well
+def _read(raw: bytes, path: Path, tag: str) -> Catalogue:
+    text = raw.decode("utf-8")
     messages: dict[str, str] = {}
     plurals: dict[str, tuple[str, ...]] = {}
     open_messages: set[str] = set()

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, TypeAlias
 
 from sitegen.datatypes import dataclass
 
-if TYPE_CHECKING:  # a builder of records needs none of them; what restores a record loads those that it holds
+if TYPE_CHECKING:  # what restores a record loads the files of those that it holds
     from sitegen.findings.claims import GradeVerdict, Verdict
     from sitegen.findings.comparison import Comparison
     from sitegen.findings.curve import RunTime

@@ -2,29 +2,24 @@
 
 import datetime as dt
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
 
 from sitegen.datatypes import dataclass
-from sitegen.findings.found import Touched
-from sitegen.findings.rig import Logged, Order, Tolerance, judge_rig, rig_on
-
-if TYPE_CHECKING:
-    from sitegen.findings.found import Measured
-    from sitegen.findings.rig import RigState
-    from sitegen.records.protocol import Condition, Protocol
-    from sitegen.records.rig import Rig
+from sitegen.findings.found import Measured, Touched
+from sitegen.findings.rig import Logged, Order, RigState, Tolerance, judge_rig, rig_on
+from sitegen.records.protocol import Condition, Protocol
+from sitegen.records.rig import Rig
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JudgedRig:
     """A rig with its state; `checks` are the conditions and own checks that its log may name."""
 
-    rig: "Rig"
-    checks: "Mapping[str, Condition]"
-    state: "RigState"
+    rig: Rig
+    checks: Mapping[str, Condition]
+    state: RigState
 
 
-def judge_rig_record(rig: "Rig", protocols: "Mapping[str, Protocol]") -> JudgedRig:
+def judge_rig_record(rig: Rig, protocols: Mapping[str, Protocol]) -> JudgedRig:
     """A rig's log held against its protocols' conditions and its own checks."""
     checks = rig.all_checks(protocols)
     tolerances = [
@@ -41,7 +36,7 @@ def judge_rig_record(rig: "Rig", protocols: "Mapping[str, Protocol]") -> JudgedR
     return JudgedRig(rig=rig, checks=checks, state=judge_rig(logged, [t for t in tolerances if t.check in used]))
 
 
-def touched_readings(measured: "tuple[Measured, ...]", rigs: Mapping[str, JudgedRig]) -> tuple[Touched, ...]:
+def touched_readings(measured: tuple[Measured, ...], rigs: Mapping[str, JudgedRig]) -> tuple[Touched, ...]:
     """Every measure with readings from a day on which the rig that serves its protocol was out of order."""
     found = []
     for id, judged in rigs.items():
@@ -56,7 +51,7 @@ def touched_readings(measured: "tuple[Measured, ...]", rigs: Mapping[str, Judged
     return tuple(found)
 
 
-def _by_day(entry: "Measured") -> dict[dt.date, tuple[str, ...]]:
+def _by_day(entry: Measured) -> dict[dt.date, tuple[str, ...]]:
     days: dict[dt.date, tuple[str, ...]] = {}
     for cell in entry.cells:
         for day in cell.days:

@@ -21,18 +21,14 @@ from collections.abc import Sequence
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
 from sitegen.datatypes import dataclass
 from sitegen.findings.door import Number, all_finite, finite
-from sitegen.findings.found import CurveSummary
+from sitegen.findings.found import CurveSummary, Summary
 from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.ratio import RatioSummary
 from sitegen.findings.uncertainty import effective_dof
 from sitegen.findings.yes_no import ShareSummary
-
-if TYPE_CHECKING:
-    from sitegen.findings.found import Summary
 
 CALIBRATION = "calibration"  # the component's name, see `uncertainty.Certificate`
 BEST = 100.0

@@ -8,6 +8,7 @@ a path and at the root of a host alike; only `index.html` is left out of canonic
 
 from collections.abc import Iterator, Mapping
 from dataclasses import field
+from typing import NamedTuple
 
 from sitegen.datatypes import dataclass
 from sitegen.figures.term_forms import own_word
@@ -24,9 +25,11 @@ REVIEW, ROUND, GUIDE, METHOD, PRODUCT, RIG = "review", "round", "guide", "method
 LISTS = {REVIEW: "reviews", ROUND: "rounds", GUIDE: "guides", METHOD: "methods", PRODUCT: "products", RIG: "rigs"}
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Page:
-    """A page whatever its language; `id` is empty for pages of which there is one."""
+class Page(NamedTuple):
+    """A page whatever its language; `id` is empty for pages of which there is one.
+
+    A tuple, since it is a key that is looked up, hashed and compared for every link.
+    """
 
     kind: str
     id: str = ""

@@ -26,7 +26,7 @@ def check_far(
     problems: Problems,
 ) -> None:
     """Question readings that are several times the maker's figure, or several times the middle of all specimens."""
-    from statistics import median  # two milliseconds to load, with the random numbers that it brings
+    from statistics import median  # a millisecond to load, and few builds read readings
 
     groups: dict[tuple[str, Measure], list[Reading]] = {}
     for reading in readings:

@@ -137,8 +137,8 @@ class Keep(Protocol):
     def sum(self, names: Iterable[str]) -> str:
         """The digest of some files of the publication; empty where it can't be known."""
 
-    def shelf(self, kind: str, parts: "Parts[V] | None" = None) -> Shelf[V]:
-        """An empty shelf for one kind of records."""
+    def shelf(self, kind: str, parts: "Parts[V] | None" = None, at_hand: int = 0) -> Shelf[V]:
+        """An empty shelf for one kind of records, of which so many may stay in memory (0: some dozen)."""
 
 
 class Parts(Generic[V]):
@@ -164,7 +164,7 @@ class _Anew:
     def sum(self, names: Iterable[str]) -> str:
         return ""
 
-    def shelf(self, kind: str, parts: "Parts[V] | None" = None) -> Shelf[V]:
+    def shelf(self, kind: str, parts: "Parts[V] | None" = None, at_hand: int = 0) -> Shelf[V]:
         return Shelf()
 
 

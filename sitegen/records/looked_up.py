@@ -16,7 +16,6 @@ from sitegen.records.product import Product
 from sitegen.records.publication import LEDGER_FILE, Publication
 from sitegen.records.references import check_products, check_references
 from sitegen.records.text_files import Review
-from sitegen.records.unused import check_unused
 
 
 def referenced(
@@ -68,6 +67,8 @@ def faults_of_names(names: tuple[str, ...], keep: Keep) -> tuple[Problem, ...]:
 
 
 def _look_at_names(names: tuple[str, ...]) -> tuple[Problem, ...]:
+    from sitegen.records.unused import check_unused
+
     problems = Problems()
     check_unused(names, problems)
     check_file_names(names, problems)

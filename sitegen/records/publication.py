@@ -6,15 +6,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import field, replace
 from functools import partial
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problem, Problems, nearest, quoted
 from sitegen.records.addresses import ADDRESSES_FILE, Addresses, take_addresses
-from sitegen.records.codes import KEY_FILE, resolve_codes, take_codes
-from sitegen.records.columns import take_columns
-from sitegen.records.doubtful import check_far
 from sitegen.records.fields import Ref, take_record
 from sitegen.records.first_published import FirstPublished
 from sitegen.records.follows import Follows, read_follows
@@ -23,19 +20,22 @@ from sitegen.records.kinds import LANGUAGE_TAG, check_ident
 from sitegen.records.ledger import Ledger, Sample, check_sample
 from sitegen.records.product import Product, check_product
 from sitegen.records.protocol import Protocol
-from sitegen.records.readings import COLUMNS, Reading, take_readings
-from sitegen.records.rig import Rig, take_runs
 from sitegen.records.round import Round, check_round
 from sitegen.records.settings import SETTINGS_FILE, Settings, check_settings
 from sitegen.records.stock_records import Stock, Term, read_protocols, read_terms
 from sitegen.records.text_files import Guide, Review, ReviewsRead, read_about, read_guides, read_reviews
 from sitegen.records.words import plain_words
-from sitegen.text.csv_rows import CsvTable, parse_csv
 from sitegen.text.source import REFUSED_ROOT, read_source
 from sitegen.text.yaml_nodes import Mapping as MappingNode
 from sitegen.text.yaml_nodes import Node, Scalar, parse_yaml
 
+if TYPE_CHECKING:  # what reads tables and rigs is loaded by the functions that do: most builds find them read
+    from sitegen.records.readings import Reading
+    from sitegen.records.rig import Rig
+    from sitegen.text.csv_rows import CsvTable
+
 LEDGER_FILE = "ledger.yaml"
+READINGS_AT_HAND = 6  # rounds: their findings are made, and their tables published, one after another
 GLOSSARY_FILE = "glossary.yaml"
 _OF_LANGUAGES = frozenset({"no-lead-text", "edition-undeclared"})
 FOUR_LINES = "four lines are enough: name, lead, address, author"
@@ -59,8 +59,8 @@ class Publication:
     products: Mapping[str, Product]
     protocols: Mapping[str, Protocol]
     rounds: Mapping[str, Round]
-    readings: Mapping[str, tuple[Reading, ...]]
-    rigs: Mapping[str, Rig]
+    readings: "Mapping[str, tuple[Reading, ...]]"
+    rigs: "Mapping[str, Rig]"
     samples: tuple[Sample, ...]
     reviews: Mapping[str, Review]
     guides: Mapping[str, Guide]
@@ -113,8 +113,10 @@ class Folder:
         source = read_source(self.root, name, self.problems)
         return parse_yaml(source, self.problems) if source else None
 
-    def csv(self, name: str) -> CsvTable | None:
+    def csv(self, name: str) -> "CsvTable | None":
         """A CSV file as rows, None once its fault is reported."""
+        from sitegen.text.csv_rows import parse_csv
+
         source = read_source(self.root, name, self.problems)
         return parse_csv(source, self.problems) if source else None
 
@@ -214,8 +216,8 @@ def read_publication(
     # Without settings it is not known which languages there should be, so nothing is said of them.
     problems.extend(p for p in told if settings is not None or p.code not in _OF_LANGUAGES)
     publication = referenced(publication, texts.reviews, products, keep, problems)
-    for round in texts.rounds:
-        check_far(round, publication.readings.get(round.id, ()), protocols, publication.products, problems)
+    if texts.rounds:
+        _check_far(texts.rounds, publication, problems)
     problems.extend(faults_of_names(names, keep))
     if problems.has_errors:  # else the pages hold every path against the findings, which can say more
         check_value_paths(all_texts(publication), publication, problems)
@@ -322,11 +324,11 @@ def _read_readings(
     protocols: Mapping[str, Protocol],
     products: Mapping[str, Product],
     keep: Keep,
-) -> Shelf[tuple[Reading, ...]]:
+) -> "Shelf[tuple[Reading, ...]]":
     """All tables of each round: what they hold depends on them, the round, the key of its codes and own protocols; what
     is odd about them on the products too.
     """
-    found: Shelf[tuple[Reading, ...]] = keep.shelf("readings")
+    found: Shelf[tuple[Reading, ...]] = keep.shelf("readings", at_hand=READINGS_AT_HAND)
     own = [name for name in folder.below("protocols") if name.endswith(".yaml")]
     wanted = []
     for id, round in rounds.items():
@@ -345,7 +347,11 @@ def _take_tables(
     protocols: Mapping[str, Protocol],
     products: Mapping[str, Product],
     tables: list[str],
-) -> tuple[tuple[Reading, ...], tuple[Problem, ...]]:
+) -> "tuple[tuple[Reading, ...], tuple[Problem, ...]]":
+    from sitegen.records.codes import KEY_FILE, resolve_codes, take_codes
+    from sitegen.records.doubtful import check_far
+    from sitegen.records.readings import take_readings
+
     problems = Problems()
     folder = replace(folder, problems=problems)
     key = f"rounds/{round.id}/{KEY_FILE}"
@@ -362,13 +368,26 @@ def _take_tables(
     return tuple(readings), tuple(problems)
 
 
+def _check_far(rounds: Iterable[Round], publication: Publication, problems: Problems) -> None:
+    from sitegen.records.doubtful import check_far
+
+    for round in rounds:
+        readings = publication.readings.get(round.id, ())
+        check_far(round, readings, publication.protocols, publication.products, problems)
+
+
 def _check_loose_tables(folder: Folder, rounds: Mapping[str, Round]) -> None:
     """The tables of a round that can't be used are still looked at; a folder without round.yaml is told."""
     told: set[str] = set()
-    for name in folder.matching("rounds", "*", "*.csv"):
+    loose = [name for name in folder.matching("rounds", "*", "*.csv") if name.split("/")[1] not in rounds]
+    if not loose:
+        return
+    from sitegen.records.codes import KEY_FILE, take_codes
+    from sitegen.records.columns import take_columns
+    from sitegen.records.readings import COLUMNS
+
+    for name in loose:
         id = name.split("/")[1]
-        if id in rounds:
-            continue
         table = folder.csv(name)
         if table is not None and name.endswith(f"/{KEY_FILE}"):
             take_codes(table, folder.problems)
@@ -381,9 +400,14 @@ def _check_loose_tables(folder: Folder, rounds: Mapping[str, Round]) -> None:
             folder.problems.error("round-missing", Place(name, 1, 1), message, hint)
 
 
-def _read_rigs(folder: Folder, protocols: Mapping[str, Protocol]) -> dict[str, Rig]:
+def _read_rigs(folder: Folder, protocols: Mapping[str, Protocol]) -> "dict[str, Rig]":
+    names = folder.matching("rigs", "*", "rig.yaml")
+    if not names:
+        return {}
+    from sitegen.records.rig import Rig, take_runs
+
     found = {}
-    for name in folder.matching("rigs", "*", "rig.yaml"):
+    for name in names:
         id = name.split("/")[1]
         node = folder.yaml(name)
         if node is None or not _good_id(name, id, "a rig", folder.problems):

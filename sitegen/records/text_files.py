@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import field, replace
 from functools import partial
 from pathlib import Path
-from typing import Any, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from sitegen.datatypes import dataclass
 from sitegen.place import Place
@@ -16,16 +16,18 @@ from sitegen.records.kinds import check_ident
 from sitegen.records.ledger import Sample
 from sitegen.records.product import Product
 from sitegen.records.protocol import Protocol
-from sitegen.records.readings import Reading
 from sitegen.records.round import Round
 from sitegen.records.settings import ALLOWED_HTML, SETTINGS_FILE, Settings
-from sitegen.records.short_form import Short, take_short
 from sitegen.records.texts import ReviewFacts, ReviewHead, ShortFacts, Text, TextHead
 from sitegen.text.front_matter import FrontMatter, split_front_matter
 from sitegen.text.markdown import Body, parse_body
 from sitegen.text.source import Source, read_source
 from sitegen.text.yaml_nodes import Mapping as MappingNode
 from sitegen.text.yaml_nodes import parse_yaml
+
+if TYPE_CHECKING:  # loaded where there is a short form
+    from sitegen.records.readings import Reading
+    from sitegen.records.short_form import Short
 
 H = TypeVar("H", bound=TextHead)
 _FACT_KEYS = tuple(key for cls in (ReviewFacts, ShortFacts) for key, _ in author_fields(cls))
@@ -59,7 +61,7 @@ class ReviewNote(NamedTuple):
     told: tuple[Problem, ...]
     product: str = ""
     round: str = ""
-    short: Short | None = None
+    short: "Short | None" = None
     first_published: FirstPublished | None = None
 
 
@@ -94,10 +96,10 @@ class ReviewsRead:
     reviews: Shelf[Review]
     products: list[Product] = field(default_factory=list)
     rounds: list[Round] = field(default_factory=list)
-    readings: dict[str, tuple[Reading, ...]] = field(default_factory=dict)
+    readings: "dict[str, tuple[Reading, ...]]" = field(default_factory=dict)
     samples: list[Sample] = field(default_factory=list)
 
-    def add(self, short: Short) -> None:
+    def add(self, short: "Short") -> None:
         """Take over what a short form implies."""
         self.products.append(short.product)
         self.rounds.append(short.round)
@@ -258,6 +260,8 @@ def _take_review(
     sheets = [node for node in (_shared_data(shelf, id), *(file.data for file in files)) if node is not None]
     place = Place(files[0].name if files else paths[0], 1, 1)
     if any(sheet.get("measured") is not None or sheet.get("sample") is not None for sheet in sheets):
+        from sitegen.records.short_form import take_short
+
         short = take_short(id, sheets, [text.head for text in texts], protocols, problems)
         if short is not None and texts:
             shared, _ = _shared_facts(sheets, ("first_published",), problems)
