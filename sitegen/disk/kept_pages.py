@@ -4,7 +4,6 @@ import os
 import pickle
 from collections.abc import Callable, Iterable
 from pathlib import Path
-from typing import NamedTuple
 
 from sitegen.disk.memory import Memory, key_of
 from sitegen.problems import Problem
@@ -15,12 +14,10 @@ Digest = Callable[[Use], str]
 Standing = tuple[int, int, int]
 
 
-class KeptPage(NamedTuple):
-    """What a file was made from (numbers of uses), what was said about it, and how it stands on the disk."""
-
-    uses: tuple[int, ...]
-    problems: tuple[Problem, ...]
-    standing: Standing | None
+KeptPage = tuple[tuple[int, ...], tuple[Problem, ...], Standing | None]
+"""What a file was made from (numbers of uses), what was said about it, and how it stands on the disk. A plain tuple: thousands
+are read and written for each edit."""
+MOST_IDLE = 0.25  # of the uses in the table may be those of no file any more, until it is made anew
 
 
 class KeptPages:
@@ -33,7 +30,7 @@ class KeptPages:
         """`common` is the digest of all that every page depends on; `digest` gives that of one record in use."""
         self._memory, self._target, self._common, self._digest = memory, target, common, digest
         self._key = key_of("pages", os.fspath(target))
-        uses, digests, self._before = self._read()
+        uses, digests, self._before, self._tidy = self._read()
         self._uses = {use: number for number, use in enumerate(uses)}
         self._digests: dict[int, str] = {}
         self._changed = {
@@ -42,6 +39,7 @@ class KeptPages:
             if self._of(use, number) != kept
         }
         self._now: dict[str, KeptPage] = {}
+        self._made: list[str] = []
         self._below: dict[str, list[str]] = {}
 
     def fresh(self, path: str) -> tuple[Problem, ...] | None:
@@ -50,12 +48,15 @@ class KeptPages:
         One of which something was said is made anew: the line it was said of may be another by now.
         """
         kept = self._before.get(path)
-        if kept is None or kept.problems or not self._changed.isdisjoint(kept.uses):
+        if kept is None:
             return None
-        if kept.standing is None or kept.standing != standing(f"{self._target}/{path}"):
+        uses, problems, stood = kept
+        if problems or stood is None or not self._changed.isdisjoint(uses):
+            return None
+        if stood != standing(f"{self._target}/{path}"):
             return None
         self._now[path] = kept
-        return kept.problems
+        return problems
 
     def below(self, folder: str) -> tuple[str, ...]:
         """The files of the last build in a folder of the site."""
@@ -71,42 +72,42 @@ class KeptPages:
             number = self._uses.setdefault(use, len(self._uses))
             self._of(use, number)
             numbers.append(number)
-        self._now[path] = KeptPage(tuple(numbers), tuple(problems), None)
+        self._now[path] = tuple(numbers), tuple(problems), None
+        self._made.append(path)
 
     def save(self) -> None:
         """Keep all this for the next build, once the new folder is published."""
-        every = {
-            path: page if page.standing is not None else page._replace(standing=standing(f"{self._target}/{path}"))
-            for path, page in self._now.items()
-        }
-        wanted = sorted({number for page in every.values() for number in page.uses})
+        every, uses = self._now, list(self._uses)
+        for path in self._made:
+            every[path] = *every[path][:2], standing(f"{self._target}/{path}")
+        if len(uses) > self._tidy * (1 + MOST_IDLE):
+            every, uses = self._tidied(uses)
+        for name, key in uses:
+            if name == PIECE:
+                self._memory.use(str(key))
+        digests = [self._digests[self._uses[use]] for use in uses]
+        self._memory.put(self._key, pickle.dumps((self._common, uses, digests, every, self._tidy), 5))
+
+    def _tidied(self, uses: list[Use]) -> tuple[dict[str, KeptPage], list[Use]]:
+        """The files with their uses numbered anew, without those that none has any more."""
+        wanted = sorted({number for page in self._now.values() for number in page[0]})
         place = {number: at for at, number in enumerate(wanted)}
-        names = {number: use for use, number in self._uses.items()}
-        for number in wanted:
-            if names[number][0] == PIECE:
-                self._memory.use(str(names[number][1]))
-        table = (
-            self._common,
-            [names[number] for number in wanted],
-            [self._digests[number] for number in wanted],
-            {path: (tuple(place[n] for n in page.uses), page.problems, page.standing) for path, page in every.items()},
-        )
-        self._memory.put(self._key, pickle.dumps(table, 5))
+        every = {path: (tuple(place[n] for n in page[0]), *page[1:]) for path, page in self._now.items()}
+        self._tidy = len(wanted)
+        return every, [uses[number] for number in wanted]
 
     def _of(self, use: Use, number: int) -> str:
         if number not in self._digests:
             self._digests[number] = str(use[1]) if use[0] == PIECE else self._digest(use)
         return self._digests[number]
 
-    def _read(self) -> tuple[list[Use], list[str], dict[str, KeptPage]]:
+    def _read(self) -> tuple[list[Use], list[str], dict[str, KeptPage], int]:
         piece = self._memory.get(self._key)
         try:
-            common, uses, digests, every = pickle.loads(piece or b"")
+            common, uses, digests, every, tidy = pickle.loads(piece or b"")
         except Exception:  # none, or of another version: whatever its records lack
-            return [], [], {}
-        if common != self._common:
-            return [], [], {}
-        return uses, digests, {path: KeptPage(*page) for path, page in every.items()}
+            return [], [], {}, 0
+        return (uses, digests, every, tidy) if common == self._common else ([], [], {}, 0)
 
 
 def standing(path: str) -> Standing | None:

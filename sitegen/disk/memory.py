@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 _HEAD = b"sitegen memory 1\n"
 _SUM = 16
+BEGINNING = 2  # letters of a key that make a folder
 T = TypeVar("T")
 
 
@@ -82,17 +83,18 @@ class Memory:
         """Remove what neither this build nor `also_used` asked for."""
         if self._folder is None or not self._folder.is_dir():
             return
-        kept = self._used | set(also_used)
-        for path in self._folder.glob("*/*"):
-            if path.parent.name + path.name not in kept:
-                _remove(path)
-        for path in self._folder.glob("*.*"):  # left beside by a build that was ended by force
-            if path.name.rpartition(".")[2].isdigit():
-                _remove(path)
+        kept, folder = self._used | set(also_used), os.fspath(self._folder)
+        for name in sorted(os.listdir(folder)):
+            if len(name) == BEGINNING and os.path.isdir(f"{folder}/{name}"):
+                for rest in os.listdir(f"{folder}/{name}"):
+                    if name + rest not in kept:
+                        _remove(Path(folder, name, rest))
+            elif name.rpartition(".")[2].isdigit():  # left beside by a build that was ended by force
+                _remove(Path(folder, name))
 
     def _path(self, key: str) -> Path:
         assert self._folder is not None
-        return self._folder / key[:2] / key[2:]
+        return self._folder / key[:BEGINNING] / key[BEGINNING:]
 
 
 def _head_of(key: str, piece: bytes) -> bytes:

@@ -55,7 +55,7 @@ def place_of(publication: Publication, page: Page, tag: str) -> Place:
     """Where a page's address comes from: its text's title, or its record."""
     text = text_of(publication, page, tag)
     if text is not None:
-        return text.head.place if text.head.slug else text.head.title.place
+        return text.head.slug_place if text.head.slug else text.head.title.place
     if page.kind == ROUND and page.id in publication.rounds:
         return publication.rounds[page.id].place
     if page.kind == PRODUCT and page.id in publication.products:

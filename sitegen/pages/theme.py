@@ -160,8 +160,12 @@ def stylesheet(theme: Theme, accent: str = "", text_face: str = "", label_face: 
 
 
 def _own_style(path: Path) -> str:
-    from sitegen.text.style_sheets import style_faults  # whose patterns take 25 ms to compile
+    from sitegen.text.style_sheets import LARGEST_SHEET, style_faults, too_large  # whose patterns take 25 ms to compile
 
+    with suppress(OSError):  # what can't be looked at is told by reading it
+        # A character takes four bytes at most (RFC 3629, section 3), a byte order mark before them three.
+        if path.stat().st_size > 3 + 4 * LARGEST_SHEET:
+            raise ThemeError(path.name, 1, too_large().message, path)
     text = _read(path)
     fault, *further = style_faults(text) or (None,)
     if fault is not None:

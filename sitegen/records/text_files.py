@@ -208,7 +208,9 @@ def _take_head(cls: type[H], file: _File, what: str, problems: Problems, also: t
     values = take_values(cls, file.data, problems, what, also)
     if values is None:
         return None
-    return Text(lang=file.lang, head=cls(**values, place=file.data.place), body=file.body, file=file.name)
+    slug = file.data.get("slug")
+    head = cls(**values, place=file.data.place, slug_place=slug.place if slug else file.data.place)
+    return Text(lang=file.lang, head=head, body=file.body, file=file.name)
 
 
 def _need_date(text: Text, what: str, problems: Problems) -> None:

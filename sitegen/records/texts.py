@@ -54,6 +54,7 @@ class TextHead:
     )
     translator: str = written(LINE, "who translated it", default="")
     place: Place = placed()
+    slug_place: Place = placed()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -79,11 +79,16 @@ def style_faults(text: str) -> tuple[StyleFault, ...]:
     """
     text = text.replace("\r\n", "\n").replace("\r", "\n").replace("\0", "\ufffd")
     if len(text) > LARGEST_SHEET:
-        return (StyleFault(1, 1, f"expected at most {LARGEST_SHEET:,} characters, found more"),)
+        return (too_large(),)
     return tuple(
         StyleFault(text.count("\n", 0, at) + 1, at - text.rfind("\n", 0, at), message)
         for at, message in islice(_end_of_style(text) or _Sheet(text).faults(), MOST_FAULTS)
     )
+
+
+def too_large() -> StyleFault:
+    """What is told of a sheet beyond its bound, whether its characters or the bytes of its file are more."""
+    return StyleFault(1, 1, f"expected at most {LARGEST_SHEET:,} characters, found more")
 
 
 def _end_of_style(text: str) -> tuple[tuple[int, str], ...]:

@@ -107,6 +107,13 @@ def _said(errors: str) -> str:
     return "".join(line for line in errors.splitlines(True) if not line.endswith("…\n"))
 
 
+@pytest.fixture
+def alone(tmp_path: Path) -> dict[str, bytes]:
+    """Every file that one process makes of the publication in `pub`."""
+    write_publication(tmp_path / "pub", REVIEWS)
+    return made(tmp_path / "pub", tmp_path / "alone", "--workers", "1")[0]
+
+
 def tree(folder: Path) -> dict[str, bytes]:
     return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
@@ -130,10 +137,8 @@ def test_a_cluster_makes_the_same_site(cluster: Cluster, tmp_path: Path) -> None
 @needs_cluster
 @pytest.mark.slow
 @pytest.mark.xdist_group("cluster")
-def test_a_lost_worker_costs_only_time(cluster: Cluster, tmp_path: Path) -> None:
+def test_a_lost_worker_costs_only_time(cluster: Cluster, alone: dict[str, bytes], tmp_path: Path) -> None:
     """One of two workers is killed while pages are made: the other makes what it had, and every file is as it would have been."""
-    write_publication(tmp_path / "pub", REVIEWS)
-    alone, _ = made(tmp_path / "pub", tmp_path / "alone", "--workers", "1")
     lost, _ = cluster.add_worker(), cluster.add_worker()
     process = start(tmp_path / "pub", tmp_path / "site", "--cluster", cluster.address)
     assert process.stderr is not None
@@ -152,10 +157,8 @@ def test_a_lost_worker_costs_only_time(cluster: Cluster, tmp_path: Path) -> None
 @needs_cluster
 @pytest.mark.slow
 @pytest.mark.xdist_group("cluster")
-def test_with_all_workers_lost_the_build_ends_here(cluster: Cluster, tmp_path: Path) -> None:
+def test_with_all_workers_lost_the_build_ends_here(cluster: Cluster, alone: dict[str, bytes], tmp_path: Path) -> None:
     """Scheduler and workers are killed while pages are made: the build makes the rest itself, says so, and the site is whole."""
-    write_publication(tmp_path / "pub", REVIEWS)
-    alone, _ = made(tmp_path / "pub", tmp_path / "alone", "--workers", "1")
     cluster.add_worker()
     process = start(tmp_path / "pub", tmp_path / "site", "--cluster", cluster.address)
     assert process.stderr is not None

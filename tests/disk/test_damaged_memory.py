@@ -42,7 +42,7 @@ def kind(piece: Path) -> str:
         held = pickle.loads(data)
     except Exception:
         return "damaged"
-    return "pages" if len(held) == 4 else type(held[0]).__name__
+    return "pages" if len(held) == 5 else type(held[0]).__name__
 
 
 def _flip(piece: Path, other: Path, chance: random.Random) -> None:

@@ -95,8 +95,12 @@ def test_an_address_chosen_as_a_device_is_told(tmp_path: Path) -> None:
     text = SMALL["reviews/tarn/de.md"]
     folder = write(tmp_path / "pub", {"reviews/tarn/de.md": re.sub(r"(?m)^slug: .*$", "slug: aux", text)})
     told = [p for p in check(folder) if p.code == "page-name"]
-    assert [(p.place.file, p.message) for p in told] == [
-        ("reviews/tarn/de.md", "the review 'tarn' would stand at 'aux.html', a name that Windows keeps for a device")
+    line = text.splitlines().index(next(line for line in text.splitlines() if line.startswith("slug: "))) + 1
+    assert [(str(p.place), p.message) for p in told] == [
+        (
+            f"reviews/tarn/de.md:{line}:7",
+            "the review 'tarn' would stand at 'aux.html', a name that Windows keeps for a device",
+        )
     ]
 
 

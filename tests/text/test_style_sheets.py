@@ -3,6 +3,7 @@
 Grammar after CSS Syntax Module Level 3 (from memory): comments, strings, escapes and addresses are its own examples' kinds.
 """
 
+import tracemalloc
 from pathlib import Path
 
 import pytest
@@ -12,8 +13,11 @@ from hypothesis import strategies as st
 
 from sitegen.build import build
 from sitegen.disk.memory import Memory
+from sitegen.figures.language import open_language
+from sitegen.pages.theme import ThemeError, open_theme, stylesheet
 from sitegen.text.style_sheets import LARGEST_SHEET, MOST_FAULTS, style_faults
 
+ROOT = Path(__file__).parents[2]
 ELSEWHERE = "https://elsewhere.example/x"
 
 
@@ -244,6 +248,40 @@ def test_a_sheet_within_its_bounds_is_published(tmp_path: Path) -> None:
     assert not build(folder, tmp_path / "site", Memory(None)).problems.has_errors
     (sheet,) = (tmp_path / "site" / "assets").glob("theme-*.css")
     assert sheet.read_text("utf-8").endswith("\nh1 { background: url(data:image/gif;base64,R0lGOA==) }")
+
+
+def test_a_sheet_beyond_its_bound_is_refused_unread(tmp_path: Path) -> None:
+    """A file with more bytes than the bound of characters could take (4 each: RFC 3629, section 3) costs no memory."""
+    folder = write(tmp_path / "pub", {"theme/extra.css": ""})
+    with (folder / "theme" / "extra.css").open("r+b") as sheet:
+        sheet.truncate(64 * LARGEST_SHEET)
+    theme = open_theme(
+        ROOT / "themes" / "bench", folder / "theme", open_language("en", ROOT / "content" / "catalogues")
+    )
+    tracemalloc.start()
+    try:
+        with pytest.raises(ThemeError, match="expected at most 1,048,576 characters, found more") as told:
+            stylesheet(theme)
+        _, most = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    assert (told.value.path, told.value.line, told.value.column) == (folder / "theme" / "extra.css", 1, 1)
+    assert most < 16 * LARGEST_SHEET
+
+
+@pytest.mark.parametrize("sign", ["x", "é", "漢", "\U0001f9e5"])
+def test_the_bound_of_a_sheet_counts_characters(sign: str, tmp_path: Path) -> None:
+    """A sheet at its bound is taken, whatever its characters take in bytes; with one more it is refused."""
+    folder = write(tmp_path / "pub", {"theme/extra.css": sign * LARGEST_SHEET})
+    theme = open_theme(
+        ROOT / "themes" / "bench", folder / "theme", open_language("en", ROOT / "content" / "catalogues")
+    )
+    assert sign.encode() in stylesheet(theme)
+    (folder / "theme" / "extra.css").write_text(sign * LARGEST_SHEET, "utf-8-sig")
+    assert sign.encode() in stylesheet(theme)
+    (folder / "theme" / "extra.css").write_text(sign * (LARGEST_SHEET + 1), "utf-8")
+    with pytest.raises(ThemeError, match="expected at most 1,048,576 characters, found more"):
+        stylesheet(theme)
 
 
 @pytest.mark.parametrize("sheet", ["p { color: red } /* </style><script> */", "p::after { content: '</STYLE>' }"])
