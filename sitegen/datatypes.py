@@ -3,8 +3,8 @@
 The standard decorator writes and compiles seven methods for each frozen class. With some 280 of them that is half of
 the time that the tool takes to start, though one build calls few of them; and it restores a class with slots from
 a pickle by a loop over its fields, which is most of the time of a build that finds nearly all as it was. Here a
-frozen class costs a twentieth to make and a third to restore, and behaves the same: `fields`, `replace`, `is_dataclass`, equality, hash,
-order, printing, `FrozenInstanceError`, copies and pickles. Whatever isn't frozen is the standard one.
+frozen class costs a twentieth to make and a third to restore, and behaves the same: `fields`, `replace`,
+`is_dataclass`, equality, hash, order, printing, `FrozenInstanceError`, copies and pickles. Whatever isn't frozen is the standard one.
 """
 
 import dataclasses as standard
@@ -56,7 +56,8 @@ def _frozen(plain: type, slots: bool, kw_only: bool, eq: bool, order: bool) -> t
         name: _Known(plain, kw_only, made)
         for name in ("__dataclass_fields__", "__dataclass_params__", "__match_args__")
     }
-    body |= {"__setattr__": _refuse_to_set, "__delattr__": _refuse_to_delete, _FIELDS: partial(_fields, plain, kw_only)}
+    body |= {"__setattr__": _refuse_to_set, "__delattr__": _refuse_to_delete, "__replace__": _replaced}
+    body[_FIELDS] = partial(_fields, plain, kw_only)
     made.append(type(plain)(plain.__name__, plain.__bases__, body))
     return made[0]
 
@@ -93,6 +94,11 @@ class _Known:
         found = vars(plain)[self._name]
         setattr(made, self._name, found)
         return found
+
+
+def _replaced(self: Any, /, **changes: object) -> Any:
+    """For `copy.replace` (from Python 3.13 on)."""
+    return standard.replace(self, **changes)
 
 
 def __setattr__(self: object, name: str, value: object) -> None:
