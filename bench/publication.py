@@ -26,6 +26,7 @@ WORDS = {
     "gel pluie grésil minute échantillon second premier meilleur pire léger lourd calme".split(),
 }
 ROUND = 8
+LEDGER = 5_000  # samples of one file
 DETAILS = 20  # with maker, kind, version and price: 24 rows
 TIMES = (0, 1, 5, 15, 30, 60, 90, 120, 150, 180)
 
@@ -54,7 +55,9 @@ def files(reviews: int, tags: tuple[str, ...], seed: int) -> Iterator[tuple[str,
             samples.append(_sample(number, seed))
             for tag in tags:
                 yield f"reviews/{ident(number)}/{tag}.md", review_text(number, tag, tag == tags[0], seed)
-    yield "ledger.yaml", "samples:\n" + "".join(samples)
+    for start in range(0, len(samples), LEDGER):
+        name = f"ledger/{start // LEDGER:03}.yaml" if len(samples) > LEDGER else "ledger.yaml"
+        yield name, "samples:\n" + "".join(samples[start : start + LEDGER])
 
 
 def ident(number: int) -> str:

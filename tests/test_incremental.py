@@ -97,6 +97,21 @@ def _ledger(folder: Path, rng: random.Random) -> None:
     _replace(folder / "ledger.yaml", "size: M", f"size: {rng.choice('SML')}")
 
 
+def _ledger_parted(folder: Path, rng: random.Random) -> None:
+    """Some samples move to a file of their own, or back."""
+    whole, part = folder / "ledger.yaml", folder / "ledger" / "older.yaml"
+    head, *samples = whole.read_text("utf-8").split("\n  - ")
+    if part.exists():
+        samples += part.read_text("utf-8").split("\n  - ")[1:]
+        part.unlink()
+    else:
+        at = rng.randrange(1, len(samples))
+        part.parent.mkdir(exist_ok=True)
+        part.write_text("\n  - ".join([head, *samples[at:]]) + "\n", "utf-8")
+        del samples[at:]
+    whole.write_text("\n  - ".join([head, *(sample.rstrip("\n") for sample in samples)]) + "\n", "utf-8")
+
+
 def _settings(folder: Path, rng: random.Random) -> None:
     path = folder / "publication.yaml"
     kept = [line for line in path.read_text("utf-8").splitlines() if not line.startswith(("theme:", "missing_texts:"))]
@@ -151,7 +166,7 @@ def _mistake(folder: Path, rng: random.Random) -> None:
 
 
 EDITS: tuple[Edit, ...] = (
-    _text, _title, _reading, _product, _claim, _round, _ledger, _settings, _editions, _template, _no_theme, _rename, _delete,
+    _text, _title, _reading, _product, _claim, _round, _ledger, _ledger_parted, _settings, _editions, _template, _no_theme, _rename, _delete,
     _translation_gone, _guide,
 )  # fmt: skip
 

@@ -45,6 +45,7 @@ def _used_by_all(site: Site, files: Digests) -> str:
         for name in (
             *singles,
             "about",
+            "ledger",
             "theme",
             "protocols",
             "rigs",

@@ -1,4 +1,4 @@
-"""ledger.yaml: what came, from whom, on what terms, and what went back when."""
+"""The ledger: what came, from whom, on what terms, and what went back when. One file, or several in a folder."""
 
 import datetime as dt
 from typing import Any
@@ -11,6 +11,7 @@ from sitegen.records.kinds import DAY, LINE, WORDS, Choice, Ident, ListOf
 from sitegen.records.words import LEAD, Words
 from sitegen.text.yaml_nodes import Node, Scalar
 
+LEDGER_FILE, LEDGER_FOLDER = "ledger.yaml", "ledger"
 BOUGHT, LOANED, KEPT, BORROWED = OBTAINED = ("bought", "loaned", "received_keep", "borrowed_private")
 ROLES = ("maker", "importer", "shop", "reader", "self")
 NOT_YET = "not yet"
@@ -18,6 +19,13 @@ _NAMED = ("maker", "importer", "shop")
 # The pairs of which the disclosure has a sentence; any other contradicts itself.
 _ROLES_OF = {BOUGHT: ("self", "shop", "maker", "importer", "reader"), LOANED: (*_NAMED, "reader"), KEPT: (*_NAMED, "reader"),
              BORROWED: ("reader", "self")}  # fmt: skip
+
+
+def is_ledger(name: str) -> bool:
+    """Whether a file of a publication holds samples: ledger.yaml, ledger/2026.yaml."""
+    return name == LEDGER_FILE or (
+        name.startswith(f"{LEDGER_FOLDER}/") and name.endswith(".yaml") and name.count("/") == 1
+    )
 
 
 @dataclass(frozen=True, slots=True)

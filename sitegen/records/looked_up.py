@@ -12,8 +12,9 @@ from sitegen.problems import Problem, Problems
 from sitegen.records.fields import Ref
 from sitegen.records.file_names import check_file_names, check_picture_names
 from sitegen.records.keeping import Keep, Shelf
+from sitegen.records.ledger import is_ledger
 from sitegen.records.product import Product
-from sitegen.records.publication import LEDGER_FILE, Publication
+from sitegen.records.publication import Publication
 from sitegen.records.references import check_products, check_references
 from sitegen.records.text_files import Review
 
@@ -32,7 +33,7 @@ def referenced(
         for name in publication.files
         if name.endswith((".yaml", ".md")) and not name.startswith(("reviews/", "products/"))
     ]
-    sound = all(problem.place.file != LEDGER_FILE for problem in problems.errors)
+    sound = not any(is_ledger(problem.place.file) for problem in problems.errors)
     sums.append(keep.sum(others))
     seen = "\0".join([*sums, str(sound), *publication.files]) if all(sums) else ""
     about_products = [name for name in others if name.startswith("protocols/")]

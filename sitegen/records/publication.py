@@ -17,7 +17,7 @@ from sitegen.records.first_published import FirstPublished
 from sitegen.records.follows import Follows, read_follows
 from sitegen.records.keeping import Keep, Light, Shelf, make_anew
 from sitegen.records.kinds import LANGUAGE_TAG, check_ident
-from sitegen.records.ledger import Ledger, Sample, check_sample
+from sitegen.records.ledger import Ledger, Sample, check_sample, is_ledger
 from sitegen.records.product import Product, check_product
 from sitegen.records.protocol import Protocol
 from sitegen.records.round import Round, check_round
@@ -34,7 +34,6 @@ if TYPE_CHECKING:  # what reads tables and rigs is loaded by the functions that 
     from sitegen.records.rig import Rig
     from sitegen.text.csv_rows import CsvTable
 
-LEDGER_FILE = "ledger.yaml"
 READINGS_AT_HAND = 6  # rounds: their findings are made, and their tables published, one after another
 GLOSSARY_FILE = "glossary.yaml"
 _OF_LANGUAGES = frozenset({"no-lead-text", "edition-undeclared"})
@@ -428,23 +427,31 @@ def _read_addresses(folder: Folder) -> Addresses:
 
 
 def _read_samples(folder: Folder, keep: Keep) -> tuple[Sample, ...]:
-    if LEDGER_FILE not in folder.names:
-        return ()
-    samples, told = keep.of_files("ledger", (LEDGER_FILE,), partial(_take_samples, folder.root))
-    folder.problems.extend(told)
+    files = filter(is_ledger, folder.names)
+    found = keep.all_of_files("ledger", {name: ((name,), partial(_take_samples, folder.root, name)) for name in files})
+    for _, told in found.values():
+        folder.problems.extend(told)
+    samples = tuple(sample for own, _ in found.values() for sample in own)
+    _check_single(samples, folder.problems)
     return samples
 
 
-def _take_samples(root: Path) -> tuple[tuple[Sample, ...], tuple[Problem, ...]]:
+def _take_samples(root: Path, name: str) -> tuple[tuple[Sample, ...], tuple[Problem, ...]]:
     problems = Problems()
-    source = read_source(root, LEDGER_FILE, problems)
+    source = read_source(root, name, problems)
     node = parse_yaml(source, problems) if source else None
     ledger = take_record(Ledger, node, problems, "the ledger") if node else None
-    seen: dict[str, Sample] = {}
     for sample in ledger.samples if ledger else ():
         check_sample(sample, problems)
+    return (ledger.samples if ledger else ()), tuple(problems)
+
+
+def _check_single(samples: Iterable[Sample], problems: Problems) -> None:
+    """Each piece stands in the ledger once, whatever file it is in."""
+    seen: dict[str, Sample] = {}
+    for sample in samples:
         first = seen.setdefault(sample.id, sample)
         if sample.id and first is not sample:
-            message = f"the sample {quoted(sample.id)} stands twice (first in line {first.place.line})"
+            there = f"in line {first.place.line}" if first.place.file == sample.place.file else f"at {first.place}"
+            message = f"the sample {quoted(sample.id)} stands twice (first {there})"
             problems.error("double", sample.place, message, "give each piece a mark of its own")
-    return (ledger.samples if ledger else ()), tuple(problems)

@@ -7,6 +7,7 @@ from sitegen.place import Place
 from sitegen.problems import Problems, meant_or, nearest, quoted
 from sitegen.records.fields import Ref
 from sitegen.records.kinds import Amount
+from sitegen.records.ledger import is_ledger
 from sitegen.records.product import Claim, Product
 from sitegen.records.protocol import CURVE, Protocol
 from sitegen.records.publication import Publication
@@ -53,7 +54,7 @@ def check_references(publication: Publication, problems: Problems, ledger_sound:
             and sample.version is not None
         ):
             _check_version(sample.version, sample.product.id, publication, problems)
-    ledger_sound = ledger_sound and all(problem.place.file != "ledger.yaml" for problem in problems.errors)
+    ledger_sound = ledger_sound and not any(is_ledger(problem.place.file) for problem in problems.errors)
     for review in publication.cards.values():
         _check_review(review, publication, problems, ledger_sound)
     pictures = tuple(_other_photos(publication))

@@ -13,6 +13,7 @@ _ROOT = ("publication.yaml", "ledger.yaml", "addresses.yaml", "glossary.yaml")
 _FORMS: Mapping[str, tuple[str, ...]] = {
     "products": ("products/*.yaml",),
     "protocols": ("protocols/*.yaml",),
+    "ledger": ("ledger/*.yaml",),
     "rounds": ("rounds/*/round.yaml", "rounds/*/*.csv"),
     "rigs": ("rigs/*/rig.yaml", "rigs/*/log.csv"),
     "reviews": ("reviews/*.md", "reviews/*/*.md", "reviews/*/data.yaml", "reviews/*/*.follows.yaml"),
