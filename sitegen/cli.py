@@ -282,6 +282,7 @@ def _build_alone(parsed: argparse.Namespace, folder: Path, to: Path, teller: _Te
     from sitegen.disk.memory import Memory
     from sitegen.disk.unchanged import look_again, remember
 
+    gc.freeze()  # what was loaded stays for good: to look through it for garbage took 4 % of a build after one edit
     start, day, looked = time.monotonic(), parsed.date or dt.date.today(), look_again(str(folder.resolve()))
     memory = to.with_name(f"{to.name}.memory")
     with _nothing_half_made(memory), _hands(parsed, folder, memory, day) as hands:

@@ -122,8 +122,13 @@ def open_theme(
 
 
 def compile_all(theme: Theme) -> None:
-    """Have the byte code of every template at hand. One at fault is told by the first page that is made with it."""
-    for name in dict.fromkeys(TEMPLATES.values()):
+    """Have the byte code of every template at hand, also of those that others import or extend.
+
+    One at fault is told by the first page that is made with it.
+    """
+    names = {path.name for folder in theme.folders for path in folder.glob("*.html")}
+    names |= {f"stock/{path.name}" for folder in theme.folders[:-1] for path in folder.glob("*.html")}
+    for name in sorted(names):
         with suppress(Exception):
             theme.environment.get_template(name)
 

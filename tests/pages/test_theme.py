@@ -13,7 +13,7 @@ from markupsafe import Markup
 from sitegen.figures.language import Language, open_language
 from sitegen.pages import views
 from sitegen.pages.contrast import contrast
-from sitegen.pages.theme import TEMPLATES, Theme, ThemeError, View, open_theme, render, stylesheet
+from sitegen.pages.theme import TEMPLATES, Theme, ThemeError, View, compile_all, open_theme, render, stylesheet
 
 ROOT = Path(__file__).parents[2]
 BENCH = ROOT / "themes" / "bench"
@@ -418,6 +418,21 @@ def test_templates_are_compiled_once(english: Language, german: Language, monkey
     monkeypatch.setattr("jinja2.Environment.compile", None)
     assert render(open_theme(BENCH, None, german, compiled), review()) == wanted
     assert len(compiled) == 3  # layout, parts and review
+
+
+def test_all_templates_are_compiled_before_processes_part(
+    tmp_path: Path, english: Language, german: Language, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Those that only others import or extend as well, and the stock's behind one of the publication's own."""
+    own_theme(tmp_path, english, list='{% extends "stock/list.html" %}')
+    for own in (None, tmp_path):
+        compiled: dict[str, bytes] = {}
+        wanted = [render(open_theme(BENCH, own, german), view) for view in (review(), list_page(), round_page())]
+        compile_all(open_theme(BENCH, own, english, compiled))
+        with monkeypatch.context() as late:
+            late.setattr("jinja2.Environment.compile", None)
+            theme = open_theme(BENCH, own, german, compiled)
+            assert [render(theme, view) for view in (review(), list_page(), round_page())] == wanted
 
 
 def test_a_changed_template_is_compiled_anew(tmp_path: Path, english: Language) -> None:
