@@ -44,9 +44,9 @@ def _frozen(plain: type, slots: bool, kw_only: bool, eq: bool, order: bool) -> t
             body[name] = value.default
     writers: dict[str, Writer] = {"__init__": _init, "__repr__": _repr}
     if eq:
-        writers |= {"__eq__": _eq, "__hash__": _hash}
+        writers |= {"__eq__": partial(_comparison, "__eq__", "=="), "__hash__": _hash}
     if order:
-        writers |= {name: partial(_order, name, sign) for name, sign in _ORDERS.items()}
+        writers |= {name: partial(_comparison, name, sign) for name, sign in _ORDERS.items()}
     if slots:
         writers |= {"__getstate__": _getstate, "__setstate__": _setstate}
         taken = {name for base in plain.__mro__[1:] for name in vars(base).get("__slots__", ())}
@@ -228,15 +228,7 @@ def _repr(cls: type, fields: Fields) -> tuple[str, dict[str, Any]]:
     return f'def __repr__(self):\n    return f"{{self.__class__.__qualname__}}({shown})"', {}
 
 
-def _eq(cls: type, fields: Fields) -> tuple[str, dict[str, Any]]:
-    compared = tuple(field for field in fields if field.compare)
-    return (
-        "def __eq__(self, other):\n    if other.__class__ is not self.__class__:\n        return NotImplemented\n"
-        f"    return {_values(compared)} == {_values(compared, 'other')}"
-    ), {}
-
-
-def _order(name: str, sign: str, cls: type, fields: Fields) -> tuple[str, dict[str, Any]]:
+def _comparison(name: str, sign: str, cls: type, fields: Fields) -> tuple[str, dict[str, Any]]:
     compared = tuple(field for field in fields if field.compare)
     return (
         f"def {name}(self, other):\n    if other.__class__ is not self.__class__:\n        return NotImplemented\n"

@@ -12,15 +12,14 @@ from pathlib import Path
 from sitegen.datatypes import dataclass
 from sitegen.disk.packs import said
 from sitegen.editions.against_data import Bench
-from sitegen.editions.freshness import behind_of, check_edition
-from sitegen.editions.typed_figures import check_text
 from sitegen.pages.plan import REVIEW, Page
 from sitegen.pages.render import render_sheet
 from sitegen.pages.site import Sheet, Site
 from sitegen.pages_made import theme_of
 from sitegen.problems import Problem, Problems
 from sitegen.records.keeping import Altered
-from sitegen.records.text_files import Review, read_review
+from sitegen.records.text_files import Review, read_review, without_bodies
+from sitegen.supported import check_one
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +56,7 @@ class Resident:
         )
         if problems.has_errors:
             return Edited({}, tuple(problems))
-        if review is None or _outline(review) != _outline(before):
+        if review is None or said(without_bodies(review)) != said(without_bodies(before)):
             return None
         self._take_over(review, problems)
         pages = self._pages(review, name, problems)
@@ -68,10 +67,11 @@ class Resident:
         site = self._site
         self._edited[review.id] = review
         publication = replace(site.publication, reviews=Altered(self._reviews, replaced=self._edited))
-        check_edition(publication, review, problems)
-        check_text(review, self._bench, problems)
+        found = check_one(publication, REVIEW, review.id, self._bench)
+        problems.extend(found.editions)
+        problems.extend(found.figures)
         behind = {key: lag for key, lag in site.behind.items() if key[:2] != (REVIEW, review.id)}
-        behind |= {(REVIEW, review.id, lang): lag for lang, lag in behind_of(publication, review).items()}
+        behind |= {(REVIEW, review.id, lang): lag for lang, lag in found.behind.items()}
         self._site = replace(site, publication=publication, behind=behind)
 
     def _pages(self, review: Review, name: str, problems: Problems) -> dict[str, bytes]:
@@ -83,8 +83,3 @@ class Resident:
             if path and name in {text.file, review.texts[0].file}:
                 made[path] = render_sheet(Sheet(site, site.editions[tag], page, path), self._themes, problems)
         return made
-
-
-def _outline(review: Review) -> str:
-    """The digest of all that other pages may show of a review, and of its facts."""
-    return said(replace(review, texts=tuple(replace(text, body=text.body.naming()) for text in review.texts)))

@@ -70,7 +70,7 @@ def check_texts(
         (kind, id): checks.of_text(
             f"{kind} {id}",
             digests.group(f"{kind}s/{id}" if id else "about"),
-            partial(_check_text, publication, kind, id, bench),
+            partial(check_one, publication, kind, id, bench),
         )
         for kind, id in names_of_texts(publication)
     }
@@ -82,7 +82,8 @@ def check_texts(
     return {(*text, lang): lagging for text, checked in found.items() for lang, lagging in checked.behind.items()}
 
 
-def _check_text(publication: Publication, kind: str, id: str, bench: Bench) -> Checked:
+def check_one(publication: Publication, kind: str, id: str, bench: Bench) -> Checked:
+    """One text beside its translations and the readings."""
     holder = text_at(publication, kind, id)
     editions, figures = Problems(), Problems()
     check_edition(publication, holder, editions)

@@ -22,13 +22,14 @@ from sitegen.figures.rigs import touched_sentences
 from sitegen.findings.comparison import Doubt, Method
 from sitegen.findings.found import Compared, RoundFindings
 from sitegen.findings.planning import planning_figures
-from sitegen.findings.rig_state import JudgedRig, judge_rig_record
+from sitegen.findings.rig_state import JudgedRig
 from sitegen.findings.rounds import find_round
 from sitegen.place import Place
 from sitegen.problems import Problems, unknown_name
 from sitegen.records.protocol import ORDINAL, Protocol
 from sitegen.records.publication import Publication
 from sitegen.records.round import Round
+from sitegen.supported import judge_rigs
 
 WIDTH = 80
 
@@ -64,7 +65,7 @@ def findings_text(folder: Path, name: str, *, as_json: bool) -> tuple[str, Probl
     publication = read(folder, problems)
     if publication is None or problems.has_errors:
         return "", problems
-    rigs = {id: judge_rig_record(rig, publication.protocols) for id, rig in publication.rigs.items()}
+    rigs = judge_rigs(publication)
     found = [
         find_round(r, publication.readings.get(r.id, ()), publication.protocols, publication.products, rigs)
         for r in wanted_rounds(publication, name)

@@ -35,6 +35,12 @@ def key_of(*parts: str | bytes) -> str:
     return digest.hexdigest()
 
 
+def written_out(names: Iterable[str], digest: Callable[[str], str]) -> str:
+    """Some files with their digests, as a key; empty where one has none. Not hashed: for one record that takes longer."""
+    parts = [part for name in names for part in (name, digest(name))]
+    return "\0".join(parts) if all(parts) else ""
+
+
 class Memory:
     """A folder of kept pieces. `folder` None remembers nothing."""
 
@@ -163,17 +169,11 @@ class Pieces:
                 return lambda: made
         return lambda: self(key, make)
 
-    def of_files(self, what: str, names: Iterable[str], make: Callable[[], T]) -> T:
-        """What `make` makes of some files; made anew each time where they are no plain files."""
-        parts = [part for name in names for part in (name, self._digest(name))]
-        return self(key_of("files", what, *parts), make) if all(parts) else make()
-
     def all_of_files(self, what: str, wanted: OfFiles[T]) -> dict[str, T]:
-        """As `of_files` for many small things at once, by id: one file of the memory holds them."""
+        """What is made of some files, small things by id, in one file of the memory; anew where they are no plain files."""
         before, now = self.table(f"all {what}"), dict[str, tuple[str, T]]()
         for id, (names, make) in wanted.items():
-            parts = [part for name in names for part in (name, self._digest(name))]
-            key, kept = "\0".join(parts) if all(parts) else "", before.get(id)
+            key, kept = written_out(names, self._digest), before.get(id)
             now[id] = kept if kept is not None and key and kept[0] == key else (key, make())
         whole = {id: one for id, one in now.items() if one[0]}
         if whole.keys() == before.keys() and all(one is before[id] for id, one in whole.items()):
@@ -184,18 +184,18 @@ class Pieces:
 
     def sum(self, names: Iterable[str]) -> str:
         """The digest of some files; empty where one isn't a plain file."""
-        parts = [part for name in names for part in (name, self._digest(name))]
-        return key_of(*parts) if all(parts) else ""
+        files = written_out(names, self._digest)
+        return key_of(files) if files else ""
 
     def shelf(self, kind: str, parts: "Parts[T] | None" = None, at_hand: int = 0) -> "Shelf[T]":
         """An empty shelf for one kind of records, whose pack lies in the memory."""
-        from sitegen.disk.packs import AT_HAND, Pack, PackedShelf
+        from sitegen.disk.packs import Pack, PackedShelf
 
         if not self._tool or self._memory.folder is None:
             return Shelf()
         pack = Pack(self._memory.folder / f"{kind}.pack", self._alone)
         before = self.table(f"pack {kind}")
-        shelf: PackedShelf[T] = PackedShelf(kind, pack, before, self._digest, parts, self._workers, at_hand or AT_HAND)
+        shelf: PackedShelf[T] = PackedShelf(kind, pack, before, self._digest, parts, self._workers, at_hand)
         self._shelves[kind] = shelf
         return shelf
 

@@ -56,7 +56,6 @@ class Output:
         self._taken: list[str] = []  # of these, those that stand in the published folder as they are to be
         self.unchanged = 0
         self.changed = 0
-        self._exchanged = False
         self._made: set[str] = set()
         put_back(target)
         self._had_site = target.is_dir()
@@ -143,22 +142,18 @@ class Output:
         _sync(self._handle)
         too_late_to_stop()
         swap(self._next, self.target)
-        self._exchanged = True
         _sync_names(self.target.parent)
+        # The old site, of whose files most have these names: so it takes a third of the time.
+        for path in self._written if self._had_site else ():
+            with suppress(OSError):
+                os.unlink(f"{self._next}/{path}")
 
     def discard(self) -> None:
         """Leave the published folder as it is."""
-        self._remove(self._next)
+        shutil.rmtree(self._next, ignore_errors=True)
         if self._handle is not None:
             let_go(self._handle)
             self._handle = None
-
-    def _remove(self, folder: Path) -> None:
-        """Remove a folder; the files known to be in it by their names, which takes a third of the time."""
-        for path in self._written if self._exchanged else ():
-            with suppress(OSError):
-                os.unlink(f"{folder}/{path}")
-        shutil.rmtree(folder, ignore_errors=True)
 
     def _said(self, fault: OSError) -> CannotWrite:
         """The fault in words for the author."""

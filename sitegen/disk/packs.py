@@ -16,7 +16,7 @@ from hashlib import blake2b
 from pathlib import Path
 from typing import Any, NamedTuple, TypeVar
 
-from sitegen.disk.memory import key_of
+from sitegen.disk.memory import key_of, written_out
 from sitegen.disk.workers import spread
 from sitegen.place import Place
 from sitegen.records.keeping import Parts, Shelf, Wanted
@@ -170,11 +170,11 @@ class PackedShelf(Shelf[V]):
 
     def __init__(
         self, kind: str, pack: Pack, before: dict[str, Entry], digest: Callable[[str], str], parts: Parts[V] | None,
-        workers: int = 1, at_hand: int = AT_HAND,
+        workers: int = 1, at_hand: int = 0,
     ) -> None:  # fmt: skip
-        """`before` is the table of the last build; `digest` gives that of a file, or nothing; `at_hand` records stay in memory."""
+        """`before` is the table of the last build; `digest` gives that of a file, or nothing; `at_hand` records stay in memory (0: AT_HAND)."""
         super().__init__()
-        self._workers, self._at_hand = workers, at_hand
+        self._workers, self._at_hand = workers, at_hand or AT_HAND
         self._kind, self._pack, self._before, self._digest, self._parts = kind, pack, before, digest, parts
         self._entries: dict[str, Entry] = {}
         self._makers: dict[str, Maker[V]] = {}
@@ -193,9 +193,7 @@ class PackedShelf(Shelf[V]):
         keys: dict[str, str] = {}
         todo: list[tuple[str, Maker[V]]] = []
         for id, names, make in wanted:
-            # Written out: to hash each record's key took as long as all other looks at it together.
-            files = [part for name in names for part in (name, self._digest(name))]
-            key = keys[id] = "\0".join(files) if all(files) else ""
+            key = keys[id] = written_out(names, self._digest)
             self._makers[id], kept = make, self._before.get(id)
             if kept is not None and key and kept.key == key:
                 self._entries[id] = kept

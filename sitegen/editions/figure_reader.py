@@ -13,9 +13,10 @@ from fractions import Fraction
 
 from sitegen.datatypes import dataclass
 from sitegen.editions import notation_words as words
-from sitegen.editions.notation import CURRENCIES, FRACTIONS, GAPS, MINUS, NO_BREAK, Notation
+from sitegen.editions.notation import CURRENCIES, FRACTIONS, GAPS, MINUS, Notation
 from sitegen.editions.parts import Part
 from sitegen.editions.typed_units import CURRENCY_SIGNS, evened
+from sitegen.figures.typography import NO_BREAK
 from sitegen.place import Place
 
 GRADE, DATE = "grade", "date"

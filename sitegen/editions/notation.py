@@ -16,11 +16,11 @@ from sitegen.datatypes import dataclass
 from sitegen.editions import notation_words as words
 from sitegen.editions.typed_units import CURRENCY_SIGNS, TypedUnits, evened
 from sitegen.figures.number_forms import NumberForms, read_number_forms
+from sitegen.figures.typography import NO_BREAK
 
 GAPS = "[ \u00a0]"  # of an evened text, as all that these patterns are for
 FRACTIONS = "½¼¾⅐⅑⅒⅓⅔⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞"
 MINUS = "-\u2212"
-NO_BREAK = "\u00a0"
 CURRENCIES = frozenset(CURRENCY_SIGNS.values())
 
 

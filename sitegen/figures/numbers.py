@@ -14,6 +14,7 @@ from babel.numbers import get_currency_precision, get_currency_symbol, parse_pat
 
 from sitegen.figures.language import Language
 from sitegen.figures.number_forms import NumberForms
+from sitegen.figures.typography import NO_BREAK
 from sitegen.figures.unit_names import symbol
 
 __all__ = [
@@ -33,7 +34,6 @@ __all__ = [
     "span",
 ]
 
-NO_BREAK = "\u00a0"
 # UAX 9: what stands between these is laid out by itself, from the left (LRI) or as its first strong letter says (FSI).
 # Without them "412 g" in a line from right to left comes out as "g 412".
 LEFT_TO_RIGHT, BY_ITSELF, END_ISOLATE = "\u2066", "\u2068", "\u2069"

@@ -100,7 +100,7 @@ class TermForms:
     def uses(self, id: str, text: str) -> bool:
         """Whether a text uses any form of a term, also within a compound."""
         base = self.tag.split("-")[0]
-        return _any_of(tuple(_loose(name, base) for name in self.forms[id])).search(text) is not None
+        return _compiled("|".join(_loose(name, base) for name in self.forms[id])).search(text) is not None
 
 
 def term_forms(terms: Mapping[str, Term], tag: str, lead: str) -> TermForms:
@@ -138,11 +138,6 @@ def term_forms(terms: Mapping[str, Term], tag: str, lead: str) -> TermForms:
 @lru_cache(maxsize=4096)
 def _compiled(pattern: str) -> re.Pattern[str]:
     return re.compile(pattern)
-
-
-@lru_cache(maxsize=4096)
-def _any_of(patterns: tuple[str, ...]) -> re.Pattern[str]:
-    return re.compile("|".join(patterns))
 
 
 class LinkedTerms(Mapping[str, TermForms]):

@@ -8,7 +8,7 @@ or blank at a name's end (Microsoft, "Naming Files, Paths, and Namespaces"; from
 
 import re
 import unicodedata
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import PurePosixPath
 
 from sitegen.place import Place
@@ -16,7 +16,7 @@ from sitegen.problems import Problems, quoted
 from sitegen.records.fields import Ref
 from sitegen.text.source import is_nameless
 
-FOLDERS = ("about", "guides", "photos", "products", "protocols", "reviews", "rigs", "rounds", "theme")
+FOLDERS = ("about", "guides", "ledger", "photos", "products", "protocols", "reviews", "rigs", "rounds", "theme")
 _DEVICE = re.compile(r"(?:con|prn|aux|nul|(?:com|lpt)[0-9\u00b9\u00b2\u00b3])(?:\..*)?", re.IGNORECASE)
 _FORBIDDEN = re.compile(r'[<>:"|?*\\\x00-\x1f\x7f]')
 _NAMED = ("LATIN", "CYRILLIC", "GREEK")  # scripts with letters that look alike in all fonts (UTS 39, 4)
@@ -64,6 +64,27 @@ def picture_stem(name: str) -> str:
     'photos/wet-sleeve'
     """
     return PurePosixPath(name).with_suffix("").as_posix().replace(" ", "-")
+
+
+def stem_of(name: str) -> str:
+    """The last part of a name, without its ending.
+
+    >>> stem_of("reviews/halde/de.md")
+    'de'
+    """
+    return name.rpartition("/")[2].rpartition(".")[0]
+
+
+def fits(name: str, form: Sequence[str]) -> bool:
+    """Whether a name has the parts of `form`, in which `*` stands for any one part and `*.csv` for any with this ending.
+
+    Compared by hand: capitals count here on every system, since they count on the host.
+    """
+    parts = name.split("/")
+    return len(parts) == len(form) and all(
+        part.endswith(want[1:]) if want.startswith("*") else part == want
+        for part, want in zip(parts, form, strict=True)
+    )
 
 
 def is_device(name: str) -> bool:

@@ -128,11 +128,8 @@ class Keep(Protocol):
     def __call__(self, key: str, make: Callable[[], T]) -> T:
         """What `make` makes; `key` must name all that it depends on."""
 
-    def of_files(self, what: str, names: Iterable[str], make: Callable[[], T]) -> T:
-        """What `make` makes of some files of the publication, and of nothing else that `what` doesn't name."""
-
     def all_of_files(self, what: str, wanted: OfFiles[T]) -> dict[str, T]:
-        """As `of_files` for many small things at once, by id: they are kept together."""
+        """What is made of some files of the publication and of nothing else: small things, kept together by id."""
 
     def sum(self, names: Iterable[str]) -> str:
         """The digest of some files of the publication; empty where it can't be known."""
@@ -153,9 +150,6 @@ class Parts(Generic[V]):
 
 class _Anew:
     def __call__(self, key: str, make: Callable[[], T]) -> T:
-        return make()
-
-    def of_files(self, what: str, names: Iterable[str], make: Callable[[], T]) -> T:
         return make()
 
     def all_of_files(self, what: str, wanted: OfFiles[T]) -> dict[str, T]:

@@ -7,11 +7,12 @@ from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems, quoted
 from sitegen.records.fields import RecordOf, Ref, fail, placed, written
+from sitegen.records.file_names import fits
 from sitegen.records.kinds import DAY, LINE, WORDS, Choice, Ident, ListOf
 from sitegen.records.words import LEAD, Words
 from sitegen.text.yaml_nodes import Node, Scalar
 
-LEDGER_FILE, LEDGER_FOLDER = "ledger.yaml", "ledger"
+LEDGER_FILE = "ledger.yaml"
 BOUGHT, LOANED, KEPT, BORROWED = OBTAINED = ("bought", "loaned", "received_keep", "borrowed_private")
 ROLES = ("maker", "importer", "shop", "reader", "self")
 NOT_YET = "not yet"
@@ -23,9 +24,7 @@ _ROLES_OF = {BOUGHT: ("self", "shop", "maker", "importer", "reader"), LOANED: (*
 
 def is_ledger(name: str) -> bool:
     """Whether a file of a publication holds samples: ledger.yaml, ledger/2026.yaml."""
-    return name == LEDGER_FILE or (
-        name.startswith(f"{LEDGER_FOLDER}/") and name.endswith(".yaml") and name.count("/") == 1
-    )
+    return name == LEDGER_FILE or fits(name, ("ledger", "*.yaml"))
 
 
 @dataclass(frozen=True, slots=True)

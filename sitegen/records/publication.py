@@ -13,6 +13,7 @@ from sitegen.place import Place
 from sitegen.problems import Problem, Problems, nearest, quoted
 from sitegen.records.addresses import ADDRESSES_FILE, Addresses, take_addresses
 from sitegen.records.fields import Ref, take_record
+from sitegen.records.file_names import fits, stem_of
 from sitegen.records.first_published import FirstPublished
 from sitegen.records.follows import Follows, read_follows
 from sitegen.records.keeping import Keep, Light, Shelf, make_anew
@@ -120,12 +121,11 @@ class Folder:
         return parse_csv(source, self.problems) if source else None
 
     def matching(self, *pattern: str) -> list[str]:
-        """Names of files whose path has these parts; `*` stands for any one part, `*.csv` for any with this ending."""
+        """Names of files of a form (see `fits`)."""
         # Looked up by folder: going through all names for each round took time with the square of the publication.
-        wanted = len(pattern) - 1
-        fixed = next((n for n, part in enumerate(pattern) if "*" in part), wanted)
+        fixed = next((n for n, part in enumerate(pattern) if "*" in part), len(pattern) - 1)
         names = self.below("/".join(pattern[:fixed])) if fixed else self.names
-        return [name for name in names if name.count("/") == wanted and all(map(_fits, name.split("/"), pattern))]
+        return [name for name in names if fits(name, pattern)]
 
     def below(self, folder: str) -> list[str]:
         """The files anywhere below a folder, in order."""
@@ -143,10 +143,6 @@ class Folder:
         if not self.known:
             self.known.update(self.names)
         return name in self.known
-
-
-def _fits(part: str, pattern: str) -> bool:
-    return part.endswith(pattern[1:]) if pattern.startswith("*") else part == pattern
 
 
 def read_settings(folder: Folder) -> Settings | None:
@@ -229,7 +225,7 @@ def _stand_in(folder: Folder) -> Settings:
     source = read_source(folder.root, name, silent) if name in folder.names else None
     node = parse_yaml(source, silent) if source else None
     lead = node.get("lead") if isinstance(node, MappingNode) else None
-    tags = Counter(_stem(name) for top in ("reviews", "guides") for name in folder.matching(top, "*", "*.md"))
+    tags = Counter(stem_of(name) for top in ("reviews", "guides") for name in folder.matching(top, "*", "*.md"))
     found = (
         lead.text
         if isinstance(lead, Scalar) and LANGUAGE_TAG.fullmatch(lead.text)
@@ -255,10 +251,6 @@ def _good_id(name: str, id: str, what: str, problems: Problems) -> bool:
     return check_ident(id, f"the name of {what}", Place(name, 1, 1), problems)
 
 
-def _stem(name: str) -> str:
-    return name.rpartition("/")[2].rpartition(".")[0]
-
-
 class ProductNote(NamedTuple):
     """What is wanted of a product without looking at it."""
 
@@ -270,7 +262,7 @@ class ProductNote(NamedTuple):
 def _read_products(folder: Folder, stock: Stock, keep: Keep) -> Shelf[Product]:
     found: Shelf[Product] = keep.shelf("products")
     wanted = [  # the stock's care words change with the tool
-        (_stem(name), (name,), partial(_take_product, folder.root, name, stock))
+        (stem_of(name), (name,), partial(_take_product, folder.root, name, stock))
         for name in folder.matching("products", "*.yaml")
     ]
     for note in found.take_all(wanted):
@@ -279,7 +271,7 @@ def _read_products(folder: Folder, stock: Stock, keep: Keep) -> Shelf[Product]:
 
 
 def _take_product(root: Path, name: str, stock: Stock) -> tuple[Product | None, ProductNote]:
-    problems, id = Problems(), _stem(name)
+    problems, id = Problems(), stem_of(name)
     source = read_source(root, name, problems)
     if source is None or not _good_id(name, id, "a product", problems):
         return None, ProductNote(tuple(problems))
@@ -360,7 +352,7 @@ def _take_tables(
     for name in tables:
         table = folder.csv(name) if name != key else None
         if table is not None:
-            id = _stem(name)
+            id = stem_of(name)
             named = id if id in protocols else ""
             readings += take_readings(resolve_codes(table, codes, problems), round, protocols, named, problems)
     check_far(round, readings, protocols, products, problems)

@@ -10,6 +10,7 @@ from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problem, Problems, nearest, quoted
 from sitegen.records.fields import Ref, author_fields, fail, take_values, unknown_key
+from sitegen.records.file_names import stem_of
 from sitegen.records.first_published import FirstPublished, check_first_published
 from sitegen.records.keeping import Keep, Parts, Shelf, make_anew
 from sitegen.records.kinds import check_ident
@@ -65,7 +66,8 @@ class ReviewNote(NamedTuple):
     first_published: FirstPublished | None = None
 
 
-def _without_bodies(review: Review) -> Review:
+def without_bodies(review: Review) -> Review:
+    """All of a review that other pages than its own may show, and its facts."""
     return replace(review, texts=tuple(replace(text, body=text.body.naming()) for text in review.texts))
 
 
@@ -85,7 +87,7 @@ def _with_bodies(review: Review, load: Callable[[], Any]) -> Review:
     return replace(review, texts=tuple(texts))
 
 
-REVIEW_PARTS = Parts(_without_bodies, _bodies, _with_bodies)
+REVIEW_PARTS = Parts(without_bodies, _bodies, _with_bodies)
 """The bodies of a review's texts are kept apart from it."""
 
 
@@ -169,7 +171,7 @@ class _Shelf:
         tags = self.settings.tags
         by_tag: dict[str, str] = {}
         for name in names:
-            tag = _stem(name) if name.count("/") == 2 or name.startswith("about/") else tags[0]
+            tag = stem_of(name) if name.count("/") == 2 or name.startswith("about/") else tags[0]
             if by_tag.setdefault(tag, name) != name:
                 message = f"{what} has a second text in {tag}: {by_tag[tag]}"
                 self.problems.error("text-twice", Place(name, 1, 1), message, "keep one of the two files")
@@ -198,10 +200,6 @@ class _Shelf:
         )
         message = f"{quoted(tag)} is no edition of this publication"
         self.problems.error("edition-undeclared", Place(name, 1, 1), message, hint)
-
-
-def _stem(name: str) -> str:
-    return name.rpartition("/")[2].rpartition(".")[0]
 
 
 def _take_head(cls: type[H], file: _File, what: str, problems: Problems, also: tuple[str, ...] = ()) -> Text | None:

@@ -5,6 +5,7 @@ from pathlib import PurePosixPath
 
 from sitegen.place import Place
 from sitegen.problems import Problems, nearest, quoted
+from sitegen.records.file_names import fits
 
 _ENDINGS = (".yaml", ".yml", ".csv", ".tsv", ".md", ".markdown")
 # What an office program keeps, and the ending under which it is read here.
@@ -46,16 +47,7 @@ def _check_office(path: PurePosixPath, names: frozenset[str], problems: Problems
 def _is_read(path: PurePosixPath) -> bool:
     if len(path.parts) == 1:
         return path.name in _ROOT
-    return any(_fits(path, form) for form in _FORMS.get(path.parts[0], ()))
-
-
-def _fits(path: PurePosixPath, form: str) -> bool:
-    # Compared by hand: capitals count here on every system, since they count on the host.
-    wanted = form.split("/")
-    return len(wanted) == len(path.parts) and all(
-        part == want or (want.startswith("*") and part.endswith(want[1:]))
-        for part, want in zip(path.parts, wanted, strict=True)
-    )
+    return any(fits(path.as_posix(), form.split("/")) for form in _FORMS.get(path.parts[0], ()))
 
 
 def _root_hint(path: PurePosixPath, names: frozenset[str]) -> str:
