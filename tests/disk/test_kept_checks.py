@@ -69,5 +69,5 @@ def test_the_second_build_looks_into_no_text(tmp_path: Path, monkeypatch: pytest
     def looked(*_: object) -> Checked:
         raise AssertionError("a text was looked into again")
 
-    monkeypatch.setattr(supported, "_check_text", looked)
+    monkeypatch.setattr(supported, "check_one", looked)
     assert build(root, tmp_path / "site", Memory(tmp_path / "memory")).published
