@@ -173,7 +173,7 @@ def demo_values() -> Values:
         id: find_round(round, publication.readings.get(id, ()), publication.protocols, publication.products)
         for id, round in publication.rounds.items()
     }
-    return Values(edition=edition, rounds=rounds, product="kaarnu", round="trousers-2026", samples=publication.samples)
+    return Values(edition=edition, rounds=rounds, product="kaarnu", round="trousers-2026", index=publication.index)
 
 
 @pytest.mark.parametrize(("written", "expected"), [tuple(row) for row in table_rows("written")])

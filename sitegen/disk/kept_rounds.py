@@ -16,14 +16,18 @@ Found = tuple[RoundFindings, tuple[RoundOrder, str] | None]
 class _Of(Mapping[str, V]):
     """A part of what was found of each round, for those that have it."""
 
-    def __init__(self, found: "KeptRounds", part: Callable[[Found], V | None]) -> None:
-        self._found, self._part = found, part
+    def __init__(self, found: "KeptRounds", part: Callable[[Found], V | None], every: bool = False) -> None:
+        """`every` says that each round has the part, so that none is loaded to know."""
+        self._found, self._part, self._every = found, part, every
 
     def __getitem__(self, id: str) -> V:
         part = self._part(self._found.of(id))
         if part is None:
             raise KeyError(id)
         return part
+
+    def __contains__(self, id: object) -> bool:
+        return id in self._found.ids if self._every else super().__contains__(id)
 
     def __iter__(self) -> Iterator[str]:
         return (id for id in self._found.ids if id in self)
@@ -38,8 +42,8 @@ class KeptRounds:
     def __init__(self, loaders: Mapping[str, Callable[[], Found]]) -> None:
         self._loaders = loaders
         self._loaded: OrderedDict[str, Found] = OrderedDict()
-        self.ids = tuple(loaders)
-        self.findings: Mapping[str, RoundFindings] = _Of(self, lambda found: found[0])
+        self.ids = loaders.keys()
+        self.findings: Mapping[str, RoundFindings] = _Of(self, lambda found: found[0], every=True)
         self.orders: Mapping[str, RoundOrder] = _Of(self, lambda found: found[1][0] if found[1] else None)
         self.currencies: Mapping[str, str] = _Of(self, lambda found: found[1][1] if found[1] else None)
 

@@ -44,7 +44,7 @@ def known_values(
 
 def units_of(publication: Publication, product: str) -> frozenset[str]:
     """The units in which anything of a product was measured, claimed or paid."""
-    rounds = (round for round in publication.rounds.values() if round.has(product))
+    rounds = (publication.rounds[id] for id in publication.rounds_of(product))
     used = {entry.protocol.id for round in rounds for entry in round.protocols}
     versions = publication.products[product].versions
     used |= {claim.protocol.id for version in versions for claim in version.claims}
@@ -55,8 +55,8 @@ def units_of(publication: Publication, product: str) -> frozenset[str]:
 
 
 def _measured(publication: Publication, findings: Mapping[str, RoundFindings], product: str) -> Iterator[Known]:
-    for id, round in publication.rounds.items():
-        found = findings.get(id) if round.has(product) else None
+    for id in publication.rounds_of(product):
+        found = findings.get(id)
         if found is None:
             continue
         for reading in publication.readings.get(id, ()):

@@ -21,7 +21,7 @@ from sitegen.figures.dates import date_text
 from sitegen.figures.edition import Edition
 from sitegen.findings.found import Cell, CurveSummary, Measured, RoundFindings
 from sitegen.problems import meant_or, nearest
-from sitegen.records.ledger import Sample
+from sitegen.records.index import Index
 from sitegen.records.product import Version
 from sitegen.records.round import Measure, tested_version
 from sitegen.records.value_paths import DATES, FACTS, split_aspect
@@ -37,13 +37,16 @@ class UnknownValue(ValueError):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Values:
-    """Where the values of one text come from: its product and round, and all rounds for the others."""
+    """Where the values of one text come from: its product and round, and all rounds for the others.
+
+    `index` tells the rounds and the samples of each product.
+    """
 
     edition: Edition
     rounds: Mapping[str, RoundFindings]
+    index: Index
     product: str = ""
     round: str = ""
-    samples: tuple[Sample, ...] = ()
 
     def word(self, path: str) -> str:
         """The value of a path as text. Raises UnknownValue."""
@@ -69,7 +72,7 @@ class Values:
         """The text's own round where the product is in it, else the only or latest round that has it."""
         if self.round in self.rounds and self.rounds[self.round].round.has(product):
             return self.round
-        return next((id for id in sorted(self.rounds, reverse=True) if self.rounds[id].round.has(product)), "")
+        return next((id for id in reversed(self.index.rounds.get(product, ())) if id in self.rounds), "")
 
     def _version(self, product: str, round: str) -> Version | None:
         found = self.rounds.get(round)
@@ -95,7 +98,7 @@ class Values:
 
     def _date(self, fact: str, product: str, round: str, version: Version | None) -> dt.date:
         """A date of the price, of the product's (first) sample, or of its round."""
-        sample = next((s for s in self.samples if s.product is not None and s.product.id == product), None)
+        sample = next(iter(self.index.samples.get(product, ())), None)
         tested = self.rounds[round].round if round in self.rounds else None
         dates = {
             "price date": version.price.date if version and version.price else None,

@@ -296,13 +296,13 @@ def text_values(sheet: Sheet, review: str = "") -> Values:
     product = round = ""
     if review:
         product, round = site.publication.reviewed[review]
-        round = round or site.round_of(product)
+        round = round or site.publication.round_of(product)
     return Values(
         edition=sheet.edition,
         rounds=site.findings,
         product=product,
         round=round,
-        samples=site.publication.samples,
+        index=site.publication.index,
     )
 
 

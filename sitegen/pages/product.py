@@ -16,7 +16,7 @@ def product_page(sheet: Sheet, problems: Problems) -> ProductPage:
     publication = sheet.site.publication
     product = publication.products[sheet.page.id]
     kind = sheet.say(product.kind)
-    round = sheet.site.round_of(product.id)
+    round = sheet.site.publication.round_of(product.id)
     findings = sheet.site.findings.get(round)
     samples = publication.samples_of(product.id)
     description = sheet.t(
@@ -45,11 +45,11 @@ def product_page(sheet: Sheet, problems: Problems) -> ProductPage:
 def _tested_in(sheet: Sheet, product: str, problems: Problems) -> tuple[Link, ...]:
     publication = sheet.site.publication
     pages = []
-    for id in sheet.site.reviews_of(product):
+    for id in publication.reviews_of(product):
         review = publication.cards[id]
         text = review.text(sheet.tag) or review.texts[0]
         pages.append((Page(REVIEW, id), fill_prose(text.head.title, parts.text_values(sheet, id), problems)))
-    rounds = (publication.rounds[id] for id in sheet.site.rounds_of(product))
+    rounds = (publication.rounds[id] for id in publication.rounds_of(product))
     pages += [(Page(ROUND, round.id), sheet.say(round.title)) for round in rounds if not round.single]
     links = (sheet.link(page, title) for page, title in pages)
     return tuple(link for link in links if link is not None)

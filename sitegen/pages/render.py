@@ -52,9 +52,9 @@ def round_shown(site: Site, page: Page) -> str:
     """The round whose findings a page shows; empty for none."""
     if page.kind == REVIEW and page.id:
         product, round = site.publication.reviewed[page.id]
-        return round or site.round_of(product)
+        return round or site.publication.round_of(product)
     if page.kind == PRODUCT:
-        return site.round_of(page.id)
+        return site.publication.round_of(page.id)
     return page.id if page.kind == ROUND else ""
 
 

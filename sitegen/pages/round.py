@@ -171,7 +171,7 @@ def _price(sheet: Sheet, findings: RoundFindings, product: str) -> Cell:
 
 
 def _review_page(sheet: Sheet, product: str) -> Page | None:
-    found = sheet.site.reviews_of(product)
+    found = sheet.site.publication.reviews_of(product)
     return Page(REVIEW, found[0]) if found else None
 
 

@@ -94,31 +94,6 @@ class Site:
         default_factory=dict, compare=False
     )  # by language, where texts lead to the glossary
     wetted: Mapping[str, tuple[WettedShown, ...]] = field(default_factory=dict)
-    by_entrant: dict[str, list[str]] = field(default_factory=dict, init=False, compare=False, repr=False)
-    by_reviewed: dict[str, list[str]] = field(default_factory=dict, init=False, compare=False, repr=False)
-
-    def round_of(self, product: str, version: str = "") -> str:
-        """The latest round in which a product was an entrant; empty for none."""
-        found = self.rounds_of(product)
-        return found[-1] if found else ""
-
-    def rounds_of(self, product: str) -> list[str]:
-        """The rounds in which a product was an entrant, by id."""
-        if (
-            not self.by_entrant
-        ):  # all at once: a look through all rounds for each page costs time with the square of the publication
-            for id in sorted(self.publication.rounds):
-                for entrant in dict.fromkeys(entrant.product.id for entrant in self.publication.rounds[id].entrants):
-                    self.by_entrant.setdefault(entrant, []).append(id)
-        return self.by_entrant.get(product, [])
-
-    def reviews_of(self, product: str) -> list[str]:
-        """The reviews of a product, in the publication's order."""
-        if not self.by_reviewed:
-            for id, (reviewed, _) in self.publication.reviewed.items():
-                if reviewed:
-                    self.by_reviewed.setdefault(reviewed, []).append(id)
-        return self.by_reviewed.get(product, [])
 
 
 @dataclass(frozen=True, slots=True)

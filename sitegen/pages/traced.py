@@ -90,7 +90,7 @@ def traced(site: Site, trace: Trace) -> Site:
 
     publication = site.publication
     products = noted("products", publication.products)
-    found = replace(
+    return replace(
         site,
         publication=replace(
             publication, products=products, readings=noted("findings", publication.readings),
@@ -100,7 +100,3 @@ def traced(site: Site, trace: Trace) -> Site:
         findings=noted("findings", site.findings), orders=noted("findings", site.orders), currencies=noted("findings", site.currencies),
         behind=noted("behind", site.behind),
     )  # fmt: skip
-    found.rounds_of("")  # both are filled in when first asked: that is not the first page's doing
-    found.reviews_of("")
-    trace.used.clear()
-    return found

@@ -16,6 +16,7 @@ from sitegen.records.fields import Ref, take_record
 from sitegen.records.file_names import fits, stem_of
 from sitegen.records.first_published import FirstPublished
 from sitegen.records.follows import Follows, read_follows
+from sitegen.records.index import Index
 from sitegen.records.keeping import Keep, Light, Shelf, make_anew
 from sitegen.records.kinds import LANGUAGE_TAG, check_ident
 from sitegen.records.ledger import Ledger, Sample, check_sample, is_ledger
@@ -80,22 +81,39 @@ class Publication:
     pictures: tuple[Ref, ...] = ()  # every one that a record or a text names
     outline: str = ""  # the digest of all but readings and the bodies of texts; empty where it isn't known
     follows: Mapping[str, Follows] = field(default_factory=dict)  # by the file of the translation
-    by_product: dict[str, list[Sample]] = field(
-        default_factory=dict, init=False, compare=False, repr=False
-    )  # filled when first asked
+    known_index: Index | None = field(default=None, compare=False, repr=False)  # where there is one already
+    _index: list[Index] = field(default_factory=list, init=False, compare=False, repr=False)  # made when first asked
 
     @property
     def cards(self) -> Mapping[str, Review]:
         """The reviews without the bodies of their texts: for whatever shows no more than titles, days and facts."""
         return Light(self.reviews)
 
+    @property
+    def index(self) -> Index:
+        """What belongs to what."""
+        if self.known_index is not None:
+            return self.known_index
+        if not self._index:
+            self._index.append(Index(self.samples, self.rounds, self.reviewed, self.names))
+        return self._index[0]
+
     def samples_of(self, product: str) -> tuple[Sample, ...]:
         """The samples of a product, in the ledger's order."""
-        if not self.by_product:
-            for sample in self.samples:
-                if sample.product is not None:
-                    self.by_product.setdefault(sample.product.id, []).append(sample)
-        return tuple(self.by_product.get(product, ()))
+        return self.index.samples.get(product, ())
+
+    def rounds_of(self, product: str) -> tuple[str, ...]:
+        """The rounds in which a product was an entrant, by id."""
+        return self.index.rounds.get(product, ())
+
+    def round_of(self, product: str) -> str:
+        """The latest round in which a product was an entrant; empty for none."""
+        found = self.rounds_of(product)
+        return found[-1] if found else ""
+
+    def reviews_of(self, product: str) -> tuple[str, ...]:
+        """The reviews of a product, in the publication's order."""
+        return self.index.reviews.get(product, ())
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,7 +24,7 @@ def values(publication: Publication, tag: str = "en", product: str = "tarn", rou
         rounds={"trousers": small_findings(publication)},
         product=product,
         round=round,
-        samples=publication.samples,
+        index=publication.index,
     )
 
 
