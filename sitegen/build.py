@@ -11,6 +11,8 @@ from sitegen import stock
 from sitegen.datatypes import dataclass
 from sitegen.disk.digests import Digests, FileDigests, tool_digest
 from sitegen.disk.kept_checks import Checked
+from sitegen.disk.kept_pages import KeptPages
+from sitegen.disk.kept_site import keep_site
 from sitegen.disk.memory import Memory, Pieces, key_of
 from sitegen.disk.output import Output
 from sitegen.disk.page_digests import kept_pages
@@ -26,7 +28,7 @@ from sitegen.pages.plan import make_plan
 from sitegen.pages.render import make_view, sheets
 from sitegen.pages.site import Assets, PictureFile, PictureSet, Site
 from sitegen.pages.theme import ThemeError, open_theme, static_file, stylesheet
-from sitegen.pages.traced import Trace
+from sitegen.pages.traced import TEXT, Trace
 from sitegen.pages_made import make_pages, remembered, template_name
 from sitegen.photos_made import make_pictures, make_wetted
 from sitegen.place import Place
@@ -54,6 +56,8 @@ class Built:
     pictures: int = 0
     held: tuple[Held, ...] = ()
     site: Site | None = None  # what the pages were made from
+    made: tuple[str, ...] = ()  # after edits within texts: the files that differ may be these alone
+    called: str = ""  # what the site is called where it was kept, see `disk/kept_site.py`
 
 
 def _quiet(stage: str, done: int, of: int) -> None:
@@ -101,7 +105,7 @@ def build(
     site = replace(site, wetted=wetted)
     kept = kept_pages(digests, to, site, memory, tool)
     compiled = keep.table("templates")
-    output = Output(to)
+    output, told = Output(to), len(problems)
     try:
         for path, data in (photos | overlays).items():
             output.put(path, data)
@@ -115,8 +119,12 @@ def build(
     except BaseException:
         output.discard()
         raise
+    called = ""
     if kept is not None:
         kept.save()
+        if len(problems) == told:  # what is told of a page is told anew at each build
+            counts = pages, output.changed + output.unchanged, len(pictures)
+            called = _kept(keep, site, kept, kept_checks, problems, counts)
     keep.save_table("templates", compiled)
     keep.save_table("checks", kept_checks)
     keep.save_table("files", files.now)
@@ -130,7 +138,22 @@ def build(
         len(pictures),
         publication.held,
         site,
+        called=called,
     )
+
+
+def _kept(
+    keep: Pieces, site: Site, pages: KeptPages, checks: Mapping[str, tuple[str, str, Checked]], problems: Problems,
+    counts: tuple[int, int, int],
+) -> str:  # fmt: skip
+    """Keep the site for the build after an edit within a text; gives what it is called."""
+    own: set[Problem] = set()  # of texts: told anew where one is edited
+    if len(problems):
+        notes = keep.shelves["reviews"].notes.values() if "reviews" in keep.shelves else ()
+        own = {problem for note in notes for problem in note.told}
+        own |= {problem for *_, one in checks.values() for problem in (*one.editions, *one.figures)}
+    faulty = frozenset(problem.place.file for problem in problems if problem not in own)
+    return keep_site(keep, site, pages.shown_by((TEXT, "behind")), tuple(unique(problems)), faulty, counts)
 
 
 def file_digests(folder: Path, memory: Memory, tool: str) -> FileDigests:

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any, TextIO
 from sitegen import __version__
 
 if TYPE_CHECKING:
+    from sitegen.build import Built
     from sitegen.problems import Problems
 
     Commands = argparse._SubParsersAction[argparse.ArgumentParser]
@@ -278,25 +279,55 @@ def _build_alone(parsed: argparse.Namespace, folder: Path, to: Path, teller: _Te
 
     What a build said is remembered here too: once another one might have published, it would be said of that one's site.
     """
-    from sitegen.build import build
     from sitegen.disk.memory import Memory
     from sitegen.disk.unchanged import look_again, remember
 
     gc.freeze()  # what was loaded stays for good: to look through it for garbage took 4 % of a build after one edit
     start, day, looked = time.monotonic(), parsed.date or dt.date.today(), look_again(str(folder.resolve()))
     memory = to.with_name(f"{to.name}.memory")
-    with _nothing_half_made(memory), _hands(parsed, folder, memory, day) as hands:
-        built = build(folder, to, Memory(memory), teller, day, hands)
-    told, lost = _problems_text(folder, built.problems), _made_here_text(hands)
+    with _nothing_half_made(memory):
+        found = _build_edited(folder, to, memory, looked, day, teller) if parsed.cluster is None else None
+        if found is None:
+            from sitegen.build import build
+
+            with _hands(parsed, folder, memory, day) as hands:
+                found = build(folder, to, Memory(memory), teller, day, hands), _made_here_text(hands), b""
+    built, lost, published = found
+    told = _problems_text(folder, built.problems)
     if not built.published:
         return AT_FAULT, f"{lost}{told}nothing was published\n", ""
     counts = f"{built.pages} pages, {built.pictures} pictures, {built.files} files"
     held = "".join(f"held back until {one.until}: the review '{one.review}' in {one.edition}\n" for one in built.held)
     end = f"{held}open {to / 'index.html'}\n"
-    remember(looked, str(to), day.isoformat(), told, f"{counts}, nothing changed since the last build\n{end}")
+    again = f"{counts}, nothing changed since the last build\n{end}"
+    remember(looked, str(to), day.isoformat(), told, again, built.called, published)
     seconds = f"{time.monotonic() - start:.1f}"
     report = f"{counts}, {built.changed} of them changed, in {seconds} s\n{end}"
     return FINE, f"{lost}{told}", "" if parsed.quiet else report
+
+
+def _build_edited(
+    folder: Path, to: Path, memory: Path, looked: bytes, day: dt.date, teller: _Teller
+) -> "tuple[Built, str, bytes] | None":
+    """What came of edits within texts, where nothing else changed, nothing more to be told, and the scan of what is published
+    then; None where an ordinary build has to be made.
+    """
+    from sitegen.disk.unchanged import edited, files_in, rescanned
+
+    source, target = str(folder.resolve()), str(to)
+    found = edited(source, target, day.isoformat(), looked)
+    if found is None:
+        return None
+    from sitegen.disk.memory import Memory
+    from sitegen.edited import build_edited
+
+    names, called, published = found
+    built = build_edited(folder, to, Memory(memory), names, called, lambda: files_in(published, target), teller)
+    if built is None:
+        return None
+    if built.changed > 1:  # the folders were exchanged: all is to be looked at again
+        return built, "", b""
+    return built, "", rescanned(published, {os.path.dirname(f"{target}/{path}") for path in built.made})
 
 
 @contextmanager

@@ -5,13 +5,16 @@ an author the text being written. Whatever else changed (a title, a fact, a tabl
 build, and said to be one.
 """
 
+from collections import ChainMap
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
+from typing import cast
 
 from sitegen.datatypes import dataclass
 from sitegen.disk.packs import said
 from sitegen.editions.against_data import Bench
+from sitegen.editions.freshness import Behind
 from sitegen.pages.plan import REVIEW, Page
 from sitegen.pages.render import render_sheet
 from sitegen.pages.site import Sheet, Site
@@ -20,6 +23,12 @@ from sitegen.problems import Problem, Problems
 from sitegen.records.keeping import Altered
 from sitegen.records.text_files import Review, read_review, without_bodies
 from sitegen.supported import check_one
+
+
+def review_of(name: str) -> str:
+    """The review whose text a file of the publication is; empty for other files, and for reviews of a single file."""
+    parts = name.split("/")
+    return parts[1] if len(parts) == 3 and parts[0] == "reviews" and name.endswith(".md") else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,24 +45,28 @@ class Edited:
 class Resident:
     """The site of a build that went well, kept up with edits within the texts of reviews."""
 
-    def __init__(self, folder: Path, site: Site) -> None:
-        """`site` is that of the build (see `Built`)."""
-        self._folder, self._site = folder, site
-        self._themes = {tag: theme_of(folder, edition, {}) for tag, edition in site.editions.items()}
-        self._bench = Bench(site.publication, site.findings)
-        self._reviews, self._edited = site.publication.reviews, dict[str, Review]()
+    def __init__(self, folder: Path, site: Site, compiled: dict[str, bytes] | None = None) -> None:
+        """`site` is that of the build (see `Built`), `compiled` the byte code of templates, as far as it is known."""
+        publication = replace(site.publication, known_index=site.publication.index)
+        self._folder, self._site = folder, replace(site, publication=publication)
+        self._themes = {
+            tag: theme_of(folder, edition, {} if compiled is None else compiled)
+            for tag, edition in site.editions.items()
+        }
+        self._bench = Bench(publication, site.findings)
+        self._reviews, self._edited = publication.reviews, dict[str, Review]()
+        self._lagging = site.behind
+        self._behind = dict[tuple[str, str, str], Behind | None]()  # of the edited reviews
 
     def after(self, name: str) -> Edited | None:
         """What came of an edit of the file `name` (from the publication's folder); None where a build has to look at it."""
-        kind, _, rest = name.partition("/")
-        id, _, file = rest.partition("/")
-        publication, problems = self._site.publication, Problems()
-        if kind != "reviews" or not file or id not in publication.reviews or id in publication.short:
+        id, publication, problems = review_of(name), self._site.publication, Problems()
+        if not id or id not in publication.reviews:
             return None
         before = publication.reviews[id]
-        review = read_review(
-            self._folder, before, publication.files, publication.settings, publication.protocols, problems
-        )
+        if before.short or name not in {text.file for text in before.texts}:
+            return None
+        review = read_review(self._folder, before, publication.settings, publication.protocols, problems)
         if problems.has_errors:
             return Edited({}, tuple(problems))
         if review is None or said(without_bodies(review)) != said(without_bodies(before)):
@@ -70,9 +83,11 @@ class Resident:
         found = check_one(publication, REVIEW, review.id, self._bench)
         problems.extend(found.editions)
         problems.extend(found.figures)
-        behind = {key: lag for key, lag in site.behind.items() if key[:2] != (REVIEW, review.id)}
-        behind |= {(REVIEW, review.id, lang): lag for lang, lag in found.behind.items()}
-        self._site = replace(site, publication=publication, behind=behind)
+        for text in review.texts:
+            self._behind[REVIEW, review.id, text.lang] = found.behind.get(text.lang)
+        behind = ChainMap(self._behind, cast(dict[tuple[str, str, str], Behind | None], self._lagging))
+        # Those that lag no more stand in it as None, which is what is given for them anyway.
+        self._site = replace(site, publication=publication, behind=cast(Mapping[tuple[str, str, str], Behind], behind))
 
     def _pages(self, review: Review, name: str, problems: Problems) -> dict[str, bytes]:
         """The pages that show the text in the file `name`, or that it lags behind it."""

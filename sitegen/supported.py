@@ -33,7 +33,7 @@ def find_rounds(
     """The findings of every round: those that are kept when somebody asks, the others now, before processes part."""
     keys = {id: f"round {id} {_round_digest(publication, id, digests)}" for id in publication.rounds}
     found = keep.later_all({key: partial(_find, publication, id, rigs) for id, key in keys.items()})
-    return KeptRounds({id: found[key] for id, key in keys.items()})
+    return KeptRounds({id: found[key] for id, key in keys.items()}, keys)
 
 
 def _find(publication: Publication, id: str, rigs: "Mapping[str, JudgedRig]") -> Found:

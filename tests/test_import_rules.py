@@ -26,6 +26,7 @@ TOP = (
     "pages_made",
     "build",
     "resident",
+    "edited",
     "cluster",
     "desk",
     "cli",

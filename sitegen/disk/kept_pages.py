@@ -75,6 +75,16 @@ class KeptPages:
         self._now[path] = tuple(numbers), tuple(problems), None
         self._made.append(path)
 
+    def shown_by(self, names: Iterable[str]) -> dict[Use, tuple[str, ...]]:
+        """The files of this build that were made from uses of these names, by use."""
+        every, wanted = list(self._uses), frozenset(names)
+        numbers = frozenset(number for use, number in self._uses.items() if use[0] in wanted)
+        found: dict[Use, list[str]] = {}
+        for path, (uses, *_) in self._now.items():
+            for number in numbers.intersection(uses):
+                found.setdefault(every[number], []).append(path)
+        return {use: tuple(paths) for use, paths in found.items()}
+
     def save(self) -> None:
         """Keep all this for the next build, once the new folder is published."""
         every, uses = self._now, list(self._uses)

@@ -13,12 +13,13 @@ Found = tuple[RoundFindings, tuple[RoundOrder, str] | None]
 """The findings of a round; of one with several entrants also its order, and the currency in which prices are given."""
 
 
-class _Of(Mapping[str, V]):
+class OfRounds(Mapping[str, V]):
     """A part of what was found of each round, for those that have it."""
 
     def __init__(self, found: "KeptRounds", part: Callable[[Found], V | None], every: bool = False) -> None:
         """`every` says that each round has the part, so that none is loaded to know."""
-        self._found, self._part, self._every = found, part, every
+        self.rounds = self._found = found
+        self._part, self._every = part, every
 
     def __getitem__(self, id: str) -> V:
         part = self._part(self._found.of(id))
@@ -39,13 +40,14 @@ class _Of(Mapping[str, V]):
 class KeptRounds:
     """What was found of all rounds."""
 
-    def __init__(self, loaders: Mapping[str, Callable[[], Found]]) -> None:
-        self._loaders = loaders
+    def __init__(self, loaders: Mapping[str, Callable[[], Found]], keys: Mapping[str, str] | None = None) -> None:
+        """`keys` are those under which the findings are kept, where they are."""
+        self._loaders, self.keys = loaders, keys or {}
         self._loaded: OrderedDict[str, Found] = OrderedDict()
         self.ids = loaders.keys()
-        self.findings: Mapping[str, RoundFindings] = _Of(self, lambda found: found[0], every=True)
-        self.orders: Mapping[str, RoundOrder] = _Of(self, lambda found: found[1][0] if found[1] else None)
-        self.currencies: Mapping[str, str] = _Of(self, lambda found: found[1][1] if found[1] else None)
+        self.findings: Mapping[str, RoundFindings] = OfRounds(self, lambda found: found[0], every=True)
+        self.orders: Mapping[str, RoundOrder] = OfRounds(self, lambda found: found[1][0] if found[1] else None)
+        self.currencies: Mapping[str, str] = OfRounds(self, lambda found: found[1][1] if found[1] else None)
 
     def of(self, id: str) -> Found:
         """What was found of one round. Raises KeyError."""

@@ -17,7 +17,7 @@ from sitegen.disk.workers import spread
 from sitegen.records.keeping import OfFiles, Parts, Shelf
 
 if TYPE_CHECKING:
-    from sitegen.disk.packs import PackedShelf
+    from sitegen.disk.packs import Pack, PackedShelf
 
 _HEAD = b"sitegen memory 1\n"
 _SUM = 16
@@ -189,15 +189,28 @@ class Pieces:
 
     def shelf(self, kind: str, parts: "Parts[T] | None" = None, at_hand: int = 0) -> "Shelf[T]":
         """An empty shelf for one kind of records, whose pack lies in the memory."""
-        from sitegen.disk.packs import Pack, PackedShelf
+        from sitegen.disk.packs import PackedShelf
 
-        if not self._tool or self._memory.folder is None:
+        pack = self.pack(kind, write=True)
+        if pack is None:
             return Shelf()
-        pack = Pack(self._memory.folder / f"{kind}.pack", self._alone)
         before = self.table(f"pack {kind}")
         shelf: PackedShelf[T] = PackedShelf(kind, pack, before, self._digest, parts, self._workers, at_hand)
         self._shelves[kind] = shelf
         return shelf
+
+    @property
+    def shelves(self) -> "Mapping[str, PackedShelf[Any]]":
+        """The shelves whose packs lie in the memory, by kind."""
+        return self._shelves
+
+    def pack(self, name: str, *, write: bool) -> "Pack | None":
+        """A pack of the memory; None where nothing is kept."""
+        from sitegen.disk.packs import Pack
+
+        if not self._tool or self._memory.folder is None:
+            return None
+        return Pack(self._memory.folder / f"{name}.pack", write and self._alone)
 
     def save_shelves(self) -> None:
         """Keep what lies on the shelves for the next build."""

@@ -11,6 +11,7 @@ import itertools
 import os
 import shutil
 import stat
+from collections.abc import Callable, Iterable
 from contextlib import suppress
 from pathlib import Path
 
@@ -111,16 +112,24 @@ class Output:
             self._made.add(folder)
         return f"{self._next}/{path}"
 
-    def finish(self) -> None:
-        """Publish: from one instant to the next the target is the new site, also after a power cut."""
+    def finish(self, others: Callable[[], Iterable[str]] | None = None) -> None:
+        """Publish: from one instant to the next the target is the new site, also after a power cut.
+
+        `others` gives the files of the published folder where it was seen to hold all that the site has, apart from what
+        was added here.
+        """
         assert self._handle is not None
         try:
-            self._written.add(MARK)
-            self._add(MARK, MARK_TEXT)
+            if others is None:
+                self._written.add(MARK)
+                self._add(MARK, MARK_TEXT)
             new = self._written.difference(self._taken)
-            if self._had_site and len(new) < 2 and self._written == _files_in(self.target):
+            single = self._had_site and len(new) < 2
+            if single and (others is not None or self._written == _files_in(self.target)):
                 self._replace(new)
             else:
+                for path in set(others()) - self._written if others is not None else ():
+                    self.keep(path)
                 self._exchange()
         except OSError as fault:
             raise self._said(fault) from fault

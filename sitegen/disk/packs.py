@@ -9,7 +9,7 @@ import io
 import os
 import pickle
 from collections import OrderedDict
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from functools import partial
 from hashlib import blake2b
@@ -89,15 +89,19 @@ class Pack:
 
     def add(self, data: bytes) -> Span:
         """Write a piece. Raises OSError."""
+        return self.add_all([data])[0]
+
+    def add_all(self, pieces: Sequence[bytes]) -> list[Span]:
+        """Write some pieces in one go. Raises OSError."""
         if not self._write:
             raise OSError
-        handle = self._open()
-        written = 0
+        handle, data, written, spans = self._open(), b"".join(pieces), 0, []
         while written < len(data):
             written += os.write(handle, data[written:])
-        span = Span(self._end, len(data), _sum(data))
-        self._end += len(data)
-        return span
+        for piece in pieces:
+            spans.append(Span(self._end, len(piece), _sum(piece)))
+            self._end += len(piece)
+        return spans
 
     def read(self, span: Span) -> bytes | None:
         """A piece; None where it isn't what it was."""
@@ -176,11 +180,12 @@ class PackedShelf(Shelf[V]):
         super().__init__()
         self._workers, self._at_hand = workers, at_hand or AT_HAND
         self._kind, self._pack, self._before, self._digest, self._parts = kind, pack, before, digest, parts
-        self._entries: dict[str, Entry] = {}
+        self._entries: Any = {}  # of Entry, by id
         self._makers: dict[str, Maker[V]] = {}
         self._lights: OrderedDict[str, V] = OrderedDict()
         self._wholes: OrderedDict[str, V] = OrderedDict()
         self._order: list[str] | None = None
+        self.same = False  # whether the table is that of the last build
         if not before:
             pack.begin_anew()
 
@@ -296,6 +301,17 @@ class PackedShelf(Shelf[V]):
         if len(group) > most:
             group.popitem(last=False)
 
+    @property
+    def entries(self) -> Mapping[str, Entry]:
+        """Where each record stands."""
+        found: Mapping[str, Entry] = self._entries
+        return found
+
+    @property
+    def held(self) -> Mapping[str, V]:
+        """The records that stand nowhere but in memory."""
+        return self._held
+
     def __contains__(self, id: object) -> bool:
         if id in self._held:
             return True
@@ -313,7 +329,8 @@ class PackedShelf(Shelf[V]):
     def saved(self) -> dict[str, Entry] | None:
         """The table for the next build; None where it would be that of the last one."""
         kept = {id: entry for id, entry in self._entries.items() if entry.key}
-        if kept == self._before:
+        self.same = kept == self._before
+        if self.same:
             return None
         every = self._entries.values()  # also those that are not kept are read from the file until the build ends
         spans = [span for entry in every for span in (entry.light, entry.heavy) if span is not None]

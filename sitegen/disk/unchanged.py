@@ -6,16 +6,18 @@ Only modules that the interpreter has loaded anyway are imported here: the rest 
 long to load as this takes to answer.
 """
 
+import marshal
 import os
 import sys
 import time
 from array import array
 from zlib import crc32
 
-_HEAD = b"sitegen state 1\n"
+_HEAD = b"sitegen state 2\n"
 _NAME = "unchanged"
 _PACKAGE = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
 SUFFIX = "_built"
+_ENTRY = 24  # bytes that say how a file stands: time, size, inode
 
 
 def answer(arguments: list[str]) -> int | None:
@@ -27,7 +29,7 @@ def answer(arguments: list[str]) -> int | None:
     kept = _kept(target)
     if kept is None:
         return None
-    problems, report, block = kept
+    problems, report, _, block = kept
     looked, day = look(folder), time.strftime("%Y-%m-%d")
     _looked[folder] = looked
     if not block.startswith(_before_published(day, looked, target)) or block != state(looked, target, day):
@@ -36,6 +38,53 @@ def answer(arguments: list[str]) -> int | None:
     if not quiet:
         sys.stdout.write(report)
     return 0
+
+
+def edited(folder: str, target: str, day: str, looked: bytes) -> tuple[list[str], str, bytes] | None:
+    """The files of a publication that were edited since the last build, where nothing else changed: no file came or went, and
+    tool, day and published folder are as they were. With what that build called itself, and the scan of what is published.
+
+    None where anything else may have changed. `looked` is the scan of today.
+    """
+    kept = _kept(target)
+    if kept is None or not looked:
+        return None
+    *_, called, block = kept
+    try:
+        was_day, was_looked, was_target, was_published = _taken_apart(block)
+        before, tool_before = _taken_apart(was_looked)
+    except ValueError:
+        return None
+    now, tool_now = _taken_apart(looked)
+    if (was_day, was_target, tool_before) != (day.encode(), os.fsencode(target), tool_now) or not called:
+        return None
+    names = _edited(folder, before, now)
+    return (names, called, was_published) if names is not None and scan(target) == was_published else None
+
+
+def _edited(root: str, before: bytes, now: bytes) -> list[str] | None:
+    """The files that stand otherwise in a later scan of the same files; None where there are others."""
+    known = {folder: (names, numbers) for folder, names, numbers in marshal.loads(before)}
+    found, folders = [], marshal.loads(now)
+    if len(known) != len(folders):
+        return None
+    for folder, names, numbers in folders:
+        then = known.get(folder)
+        if then == (names, numbers):
+            continue
+        if then is None:
+            return None
+        old, new = _entries(*then), _entries(names, numbers)
+        if old.keys() != new.keys():
+            return None
+        inside = os.path.relpath(os.fsdecode(folder), root)
+        found += [os.path.normpath(os.path.join(inside, os.fsdecode(name))) for name in new if old[name] != new[name]]
+    return found
+
+
+def _entries(names: bytes, numbers: bytes) -> dict[bytes, bytes]:
+    every = names.split(b"\0") if names else []
+    return {name: numbers[n * _ENTRY : (n + 1) * _ENTRY] for n, name in enumerate(every)}
 
 
 def _read(arguments: list[str]) -> tuple[str, str, bool] | None:
@@ -60,8 +109,8 @@ def _read(arguments: list[str]) -> tuple[str, str, bool] | None:
 
 def look(folder: str) -> bytes:
     """The scan of a publication and of the tool; empty where it can't vouch for them."""
-    found = (scan(folder), tool())
-    return b"\0\0".join(found) if all(found) else b""
+    found = (scan(folder, hidden=False), tool())
+    return _put_together(*found) if all(found) else b""
 
 
 def look_again(folder: str) -> bytes:
@@ -106,46 +155,107 @@ def _beside() -> list[str]:
     return [place for place in places if not os.path.isdir(os.path.join(_PACKAGE, os.path.basename(place)))]
 
 
-def scan(root: str) -> bytes:
+def scan(root: str, hidden: bool = True) -> bytes:
     """Names, times, sizes and inodes of all files below `root`; empty where a link leads elsewhere or a folder can't be read.
 
-    A link's end can change with nothing to be seen here.
+    A link's end can change with nothing to be seen here. Without `hidden` nothing counts whose name begins with a dot: no
+    publication is read from there, and editors and version control write there all the time.
     """
-    numbers, names, waiting = array("q"), [], [root]
+    sections, waiting = [], [root]
     try:
         while waiting:
-            folder = waiting.pop()
-            names.append(folder)
-            with os.scandir(folder) as entries:
-                for entry in entries:
-                    if entry.is_symlink():
-                        return b""
-                    if entry.is_dir(follow_symlinks=False):
-                        if entry.name != "__pycache__":
-                            waiting.append(entry.path)
-                        continue
-                    found = entry.stat(follow_symlinks=False)
-                    names.append(entry.name)
-                    numbers.extend((found.st_mtime_ns, found.st_size, found.st_ino))
+            section = _section(waiting.pop(), waiting, hidden)
+            if section is None:
+                return b""
+            sections.append(section)
     except OSError:
         return b""
-    return numbers.tobytes() + os.fsencode("\0".join(names))
+    return marshal.dumps(sections, _PLAIN)
 
 
-def state(looked: bytes, target: str, day: str) -> bytes:
-    """Everything that a build and its result depend on; empty where that isn't known."""
-    published = scan(target) if looked else b""
-    return _before_published(day, looked, target) + published if published else b""
+_PLAIN = 2  # a version of the format without references: equal things give equal bytes
+
+
+def _section(folder: str, waiting: list[str], hidden: bool = True) -> tuple[bytes, bytes, bytes] | None:
+    """A folder, the names of its files, how each stands; its folders are added to `waiting`. None where there is a link."""
+    numbers, names = array("q"), []
+    with os.scandir(folder) as entries:
+        for entry in entries:
+            if not hidden and entry.name.startswith("."):
+                continue
+            if entry.is_symlink():
+                return None
+            if entry.is_dir(follow_symlinks=False):
+                if entry.name != "__pycache__":
+                    waiting.append(entry.path)
+                continue
+            found = entry.stat(follow_symlinks=False)
+            names.append(entry.name)
+            numbers.extend((found.st_mtime_ns, found.st_size, found.st_ino))
+    return os.fsencode(folder), os.fsencode("\0".join(names)), numbers.tobytes()
+
+
+def files_in(scanned: bytes, root: str) -> list[str]:
+    """The names of the files in a scan of `root`, as seen from there."""
+    start = len(os.path.join(root, ""))
+    return [
+        os.path.join(os.fsdecode(folder), name)[start:]
+        for folder, names, _ in marshal.loads(scanned)
+        for name in os.fsdecode(names).split("\0")
+        if name
+    ]
+
+
+def rescanned(before: bytes, folders: set[str]) -> bytes:
+    """A scan brought up to date where files were exchanged in these folders alone; empty where one can't be read."""
+    wanted = {os.fsencode(folder) for folder in folders}
+    try:
+        sections = [
+            _section(os.fsdecode(section[0]), []) if section[0] in wanted else section
+            for section in marshal.loads(before)
+        ]
+    except OSError:
+        return b""
+    return marshal.dumps(sections, _PLAIN) if all(sections) else b""
+
+
+def state(looked: bytes, target: str, day: str, published: bytes = b"") -> bytes:
+    """Everything that a build and its result depend on; empty where that isn't known. `published` is the scan of what is
+    published, where it is known.
+    """
+    published = published or (scan(target) if looked else b"")
+    return _before_published(day, looked, target) + _put_together(published) if looked and published else b""
 
 
 def _before_published(day: str, looked: bytes, target: str) -> bytes:
-    return b"\0\0".join((day.encode(), looked, os.fsencode(target), b""))
+    return _put_together(day.encode(), looked, os.fsencode(target))
 
 
-def remember(looked: bytes, target: str, day: str, problems: str, report: str) -> None:
-    """Keep what a build said, for the next one with nothing to do; `looked` is from before it read anything."""
-    block = state(looked, target, day)
-    said = "\0".join((problems, report)).encode("utf-8", "surrogateescape")
+def _put_together(*parts: bytes) -> bytes:
+    return b"".join(len(part).to_bytes(8, "big") + part for part in parts)
+
+
+def _taken_apart(block: bytes) -> list[bytes]:
+    """The parts that were put together. Raises ValueError where they are cut."""
+    parts, at = [], 0
+    while at < len(block):
+        end = at + 8 + int.from_bytes(block[at : at + 8], "big")
+        parts.append(block[at + 8 : end])
+        at = end
+    if at != len(block):
+        raise ValueError
+    return parts
+
+
+def remember(
+    looked: bytes, target: str, day: str, problems: str, report: str, called: str = "", published: bytes = b""
+) -> None:
+    """Keep what a build said, for the next one with nothing to do; `looked` is from before it read anything.
+
+    `called` is what the site that was made calls itself (see `edited`), `published` the scan of it, where it is known.
+    """
+    block = state(looked, target, day, published)
+    said = "\0".join((problems, report, called)).encode("utf-8", "surrogateescape")
     if not block:
         return
     path = _path(target)
@@ -153,7 +263,9 @@ def remember(looked: bytes, target: str, day: str, problems: str, report: str) -
     try:
         os.makedirs(os.path.dirname(path), exist_ok=True)
         with open(beside, "wb") as file:
-            file.write(_HEAD + len(said).to_bytes(8, "big") + crc32(said).to_bytes(4, "big") + said + block)
+            file.write(
+                _HEAD + len(said).to_bytes(8, "big") + crc32(block, crc32(said)).to_bytes(4, "big") + said + block
+            )
         os.replace(beside, path)
     except OSError:  # it costs time only
         try:
@@ -162,7 +274,7 @@ def remember(looked: bytes, target: str, day: str, problems: str, report: str) -
             return
 
 
-def _kept(target: str) -> tuple[str, str, bytes] | None:
+def _kept(target: str) -> tuple[str, str, str, bytes] | None:
     try:
         with open(_path(target), "rb") as file:
             data = file.read()
@@ -171,10 +283,11 @@ def _kept(target: str) -> tuple[str, str, bytes] | None:
     head, start = len(_HEAD), len(_HEAD) + 12
     size = int.from_bytes(data[head : head + 8], "big")
     said = data[start : start + size]
-    if not data.startswith(_HEAD) or len(said) != size or crc32(said) != int.from_bytes(data[head + 8 : start], "big"):
+    sum = int.from_bytes(data[head + 8 : start], "big")
+    if not data.startswith(_HEAD) or len(said) != size or crc32(memoryview(data)[start:]) != sum:
         return None
-    problems, _, report = said.decode("utf-8", "surrogateescape").partition("\0")
-    return problems, report, data[start + size :]
+    problems, report, called = said.decode("utf-8", "surrogateescape").split("\0")
+    return problems, report, called, data[start + size :]
 
 
 def _path(target: str) -> str:

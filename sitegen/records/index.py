@@ -36,6 +36,19 @@ class Index:
     ) -> None:
         self._samples, self._rounds, self._reviewed, self._names = samples, rounds, reviewed, names
 
+    @classmethod
+    def known(
+        cls,
+        samples: Mapping[str, tuple[Sample, ...]],
+        rounds: Mapping[str, tuple[str, ...]],
+        reviews: Mapping[str, tuple[str, ...]],
+        named: Mapping[str, Named],
+    ) -> "Index":
+        """An index that was gathered before."""
+        index = cls((), {}, {}, {})
+        vars(index).update(samples=samples, rounds=rounds, reviews=reviews, named=named)
+        return index
+
     @cached_property
     def samples(self) -> Mapping[str, tuple[Sample, ...]]:
         """The samples of each product, in the ledger's order."""

@@ -92,31 +92,31 @@ class Altered(Mapping[str, V]):
     def __init__(
         self, records: Mapping[str, V], gone: Iterable[str] = (), replaced: Mapping[str, V] | None = None
     ) -> None:
-        self._records, self._gone, self._replaced = records, frozenset(gone), dict(replaced or {})
+        self.records, self.gone, self.replaced = records, frozenset(gone), dict(replaced or {})
 
     def digest(self, id: str) -> str:
         """See Shelf; which records are replaced has to be known otherwise."""
-        return str(self._records.digest(id)) if isinstance(self._records, Shelf) else ""
+        return str(self.records.digest(id)) if isinstance(self.records, Shelf) else ""
 
     def light(self, id: str) -> V:
         """A record in which the bodies of texts may be missing."""
-        if id in self._replaced or not isinstance(self._records, Shelf):
+        if id in self.replaced or not isinstance(self.records, Shelf):
             return self[id]
-        if id in self._gone:
+        if id in self.gone:
             raise KeyError(id)
-        found: V = self._records.light(id)
+        found: V = self.records.light(id)
         return found
 
     def __getitem__(self, id: str) -> V:
-        if id in self._gone:
+        if id in self.gone:
             raise KeyError(id)
-        return self._replaced[id] if id in self._replaced else self._records[id]
+        return self.replaced[id] if id in self.replaced else self.records[id]
 
     def __contains__(self, id: object) -> bool:
-        return id not in self._gone and id in self._records
+        return id not in self.gone and id in self.records
 
     def __iter__(self) -> Iterator[str]:
-        return (id for id in self._records if id not in self._gone)
+        return (id for id in self.records if id not in self.gone)
 
     def __len__(self) -> int:
         return sum(1 for _ in self)

@@ -284,22 +284,19 @@ def _take_review(
 
 
 def read_review(
-    root: Path, before: Review, names: tuple[str, ...], settings: Settings, protocols: Mapping[str, Protocol],
-    problems: Problems,
+    root: Path, before: Review, settings: Settings, protocols: Mapping[str, Protocol], problems: Problems
 ) -> Review | None:  # fmt: skip
-    """A review read once more, in the editions that it had `before`; None where it isn't sound, or holds readings now.
+    """A review of several files read once more; None where it isn't sound, or holds readings now.
 
-    `names` are the files of the publication.
+    It has the files that it had `before`: texts that came or went since are not looked for.
     """
-    own = tuple(name for name in names if name.startswith(f"reviews/{before.id}"))
+    paths = [text.file for text in before.texts]
+    shared = f"reviews/{before.id}/data.yaml"
+    own = (*paths, *([shared] if (root / shared).exists() else []))
     shelf = _Shelf(root, own, settings, problems, frozenset(own))
-    paths = shelf.folders("reviews").get(before.id, [])
-    review, note = _take_review(shelf, before.id, paths, protocols) if paths else (None, ReviewNote(()))
+    review, note = _take_review(shelf, before.id, paths, protocols)
     problems.extend(note.told)
-    if review is None or note.short is not None:
-        return None
-    langs = {text.lang for text in before.texts}
-    return replace(review, texts=tuple(text for text in review.texts if text.lang in langs))
+    return review if note.short is None else None
 
 
 def _shared_data(shelf: _Shelf, id: str) -> MappingNode | None:

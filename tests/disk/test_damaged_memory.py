@@ -25,7 +25,7 @@ Damage = Callable[[Path, Path, random.Random], None]
 @cache
 def tables() -> dict[str, str]:
     """The names of the kept tables by their keys."""
-    names = ("files", "checks", "templates", "pack products", "pack readings", "pack reviews")
+    names = ("files", "checks", "templates", "pack products", "pack readings", "pack reviews", "site", "told")
     return {key_of("table", building.tool_digest(), name): f"table {name}" for name in names}
 
 
@@ -73,7 +73,7 @@ def _folder(piece: Path, other: Path, chance: random.Random) -> None:
 
 def _of_another_format(piece: Path, other: Path, chance: random.Random) -> None:
     piece.write_bytes(
-        piece.read_bytes().replace(b"sitegen memory 1", b"sitegen memory 0").replace(b"state 1", b"state 0")
+        piece.read_bytes().replace(b"sitegen memory 1", b"sitegen memory 0").replace(b"state 2", b"state 0")
     )
 
 

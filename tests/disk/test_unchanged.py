@@ -60,6 +60,14 @@ CHANGES: dict[str, Callable[[Path], object]] = {
 }
 
 
+def test_what_no_publication_is_read_from_is_no_change(built: Path) -> None:
+    """An editor's own files and those of version control begin with a dot."""
+    (built / "pub/reviews/a/.en.md.swp").write_text("half a sentence", "utf-8")
+    (built / "pub/reviews/a/.#en.md").symlink_to("nobody@nowhere:1")
+    (built / "pub/.versions").mkdir()
+    assert ask(built)[0] == 0
+
+
 @pytest.mark.parametrize("name", CHANGES)
 def test_a_change_is_seen(built: Path, name: str) -> None:
     """Whatever changed in the publication, the site or the state itself: there is something to do."""

@@ -1,0 +1,189 @@
+"""The build after edits within texts makes and says what an ordinary one does: that one is the reference."""
+
+import random
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from rich_publication import DAY, write_rich
+from test_incremental import EDITS, tree
+
+import sitegen.edited as edited
+from bench.publication import write_publication
+from sitegen.cli import main
+
+ADDED = (
+    "Noch ein Satz mit {mass of tarnik-00000}.",
+    "## A heading\n\nTwo paragraphs, **both** short.\n\nAnd {spray after 3 washes of brommel-00006}.",
+    "It weighed 9999 g on the bench, and 12 % ran through.",
+    "- a list\n- of two\n\n| a | b |\n|---|---|\n| 1 | 2 |",
+    "Brommel Aske 6 weighs 250 g, or so. The membrane may wet out.",
+)
+Said = tuple[int, str]
+
+
+@pytest.fixture
+def taken(monkeypatch: pytest.MonkeyPatch) -> list[bool]:
+    """For each edit that was looked at: whether the short way was taken."""
+    found: list[bool] = []
+    ask = edited.build_edited
+
+    def asked(*words: object) -> object:
+        built = ask(*words)  # type: ignore[arg-type]
+        found.append(built is not None)
+        return built
+
+    monkeypatch.setattr(edited, "build_edited", asked)
+    return found
+
+
+@pytest.fixture(scope="module")
+def first(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A publication of two rounds."""
+    root = tmp_path_factory.mktemp("edited")
+    write_publication(root / "pub", 9)
+    return root
+
+
+@pytest.fixture
+def root(first: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Path:
+    """A copy of it that was built."""
+    shutil.copytree(first / "pub", tmp_path / "pub")
+    assert built(tmp_path, "site", capsys)[0] == 0
+    return tmp_path
+
+
+def built(root: Path, to: str, capsys: pytest.CaptureFixture[str], *words: str) -> Said:
+    """Build; the exit code and what was told."""
+    capsys.readouterr()
+    code = main(["build", str(root / "pub"), "--to", str(root / to), "--quiet", *words])
+    return code, capsys.readouterr().err
+
+
+def assert_as_anew(root: Path, capsys: pytest.CaptureFixture[str], *words: str) -> Said:
+    """The build of what was edited makes and says what one without any memory does."""
+    for name in ("cold", "cold.memory"):
+        shutil.rmtree(root / name, ignore_errors=True)
+    said, anew = built(root, "site", capsys, *words), built(root, "cold", capsys, *words)
+    assert said == anew
+    if said[0] == 0:
+        assert tree(root / "site") == tree(root / "cold")
+    return said
+
+
+def write_to(path: Path, words: str) -> None:
+    path.write_text(f"{path.read_text('utf-8')}\n{words}\n", "utf-8")
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_edits_of_texts(root: Path, seed: int, taken: list[bool], capsys: pytest.CaptureFixture[str]) -> None:
+    """One after another, of one text or of several at once: each goes the short way."""
+    rng = random.Random(seed)
+    texts = sorted((root / "pub" / "reviews").glob("*/*.md"))
+    for _ in range(6):
+        for path in rng.sample(texts, rng.choice((1, 1, 2))):
+            write_to(path, rng.choice(ADDED))
+        assert_as_anew(root, capsys)
+    assert taken and all(taken)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(2))
+def test_edits_of_everything_between(
+    root: Path, seed: int, taken: list[bool], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Edits of texts with edits of all kinds between them, faults too: the short way is taken only where it comes to the same."""
+    rng = random.Random(seed)
+    for step in range(12):
+        texts = sorted((root / "pub" / "reviews").glob("*/*.md"))
+        path = rng.choice(texts)
+        sound = path.read_text("utf-8")
+        if step % 3 == 2:
+            shutil.copytree(root / "pub", root / "kept")
+            rng.choice(EDITS)(root / "pub", rng)
+            if assert_as_anew(root, capsys)[0] != 0:
+                shutil.rmtree(root / "pub")
+                (root / "kept").rename(root / "pub")
+            shutil.rmtree(root / "kept", ignore_errors=True)
+        elif step % 4 == 1:
+            write_to(path, "{mass of nobody} and [nowhere](review:nobody-at-all)")
+            assert assert_as_anew(root, capsys)[0] == 1
+            path.write_text(sound, "utf-8")
+        else:
+            write_to(path, rng.choice(ADDED))
+        assert_as_anew(root, capsys)
+    assert any(taken)
+
+
+WAYS: dict[str, tuple[Callable[[Path], object], bool]] = {
+    "a body": (lambda pub: write_to(pub / "reviews/tarnik-00000/de.md", "Ein Satz."), True),
+    "a comment in a head": (lambda pub: change(pub / "reviews/tarnik-00000/de.md", "title: ", "# seen\ntitle: "), True),
+    "a title": (lambda pub: change(pub / "reviews/tarnik-00000/de.md", 'title: "', 'title: "Neu: '), False),
+    "a link": (lambda pub: write_to(pub / "reviews/tarnik-00000/de.md", "[da](review:brommel-00006)"), False),
+    "a fact": (lambda pub: change(pub / "reviews/tarnik-00000/de.md", "\n---\n", "\nversion: 2026\n---\n"), False),
+    "a reading": (lambda pub: change(pub / "rounds/round-00000/mass.csv", ",g,", "0,g,"), False),
+    "a new file": (lambda pub: (pub / "reviews/tarnik-00000/notes.txt").write_text("?"), False),
+    "a file gone": (lambda pub: (pub / "reviews/tarnik-00000/de.md").unlink(), False),
+}  # fmt: skip
+
+
+def change(path: Path, old: str, new: str) -> None:
+    path.write_text(path.read_text("utf-8").replace(old, new, 1), "utf-8")
+
+
+@pytest.mark.parametrize("name", WAYS)
+def test_which_way_is_taken(root: Path, name: str, taken: list[bool], capsys: pytest.CaptureFixture[str]) -> None:
+    """The short way where the edit shows on the text's own pages alone, the ordinary one else."""
+    edit, short = WAYS[name]
+    edit(root / "pub")
+    assert_as_anew(root, capsys)
+    assert (taken[:1] or [False]) == [short]
+
+
+def test_a_touched_site_is_made_whole(root: Path, taken: list[bool], capsys: pytest.CaptureFixture[str]) -> None:
+    """Where somebody wrote into the published folder, an ordinary build looks at every file."""
+    write_to(root / "pub/reviews/tarnik-00000/de.md", "Ein Satz.")
+    (root / "site" / "en" / "index.html").write_text("mine", "utf-8")
+    assert_as_anew(root, capsys)
+    assert not taken
+
+
+def test_no_way_for_another_build_s_site(root: Path, taken: list[bool], capsys: pytest.CaptureFixture[str]) -> None:
+    """The kept site of one build isn't used for what another published, nor on another day."""
+    state = (root / "site.memory" / "unchanged").read_bytes()
+    change(root / "pub/reviews/tarnik-00000/de.md", 'title: "', 'title: "Neu: ')
+    assert_as_anew(root, capsys)
+    (root / "site.memory" / "unchanged").write_bytes(state)
+    write_to(root / "pub/reviews/tarnik-00000/de.md", "Ein Satz.")
+    assert_as_anew(root, capsys)
+    write_to(root / "pub/reviews/tarnik-00000/de.md", "Ein Satz.")
+    assert_as_anew(root, capsys, "--date", "2031-01-01")
+    assert not any(taken)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_a_damaged_memory_is_noticed(root: Path, seed: int, capsys: pytest.CaptureFixture[str]) -> None:
+    """Whatever of the kept site is damaged: the result is that of an ordinary build."""
+    rng = random.Random(seed)
+    for path in sorted((root / "site.memory").rglob("*")):
+        if path.is_file() and path.name != "lock" and rng.random() < 0.3:
+            data = bytearray(path.read_bytes())
+            for _ in range(1 + len(data) // 400):
+                data[rng.randrange(len(data))] ^= 1 << rng.randrange(8)
+            path.write_bytes(data if seed % 2 else data[: rng.randrange(len(data))])
+    write_to(root / "pub/reviews/tarnik-00000/de.md", ADDED[1])
+    assert_as_anew(root, capsys)
+
+
+def test_every_text_of_a_rich_publication(
+    tmp_path: Path, taken: list[bool], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """With reviews that wait, appeared elsewhere, carry their readings, with photos, terms, follows and cautions."""
+    write_rich(tmp_path / "pub")
+    day = ("--date", DAY)
+    built(tmp_path, "site", capsys, *day)
+    for path in sorted((tmp_path / "pub").glob("*/*/*.md")):
+        write_to(path, "One more sentence of 412 g, {mass of tarn}, which may wet out.")
+        assert_as_anew(tmp_path, capsys, *day)
+    assert any(taken) and not all(taken)
