@@ -1,5 +1,6 @@
 """Which paragraphs of the lead a translation follows, and which have changed since."""
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from difflib import SequenceMatcher
 from typing import TYPE_CHECKING
@@ -152,7 +153,8 @@ def check_even(lead: Sequence[Part], own: Sequence[Part], follows: Follows | Non
 
 
 def _check_order(then: Sequence[str], own: Sequence[Part], problems: Problems) -> bool:
-    where = {mark: number for number, mark in enumerate(then) if then.count(mark) == 1}
+    times = Counter(then)
+    where = {mark: number for number, mark in enumerate(then) if times[mark] == 1}
     for number, part in enumerate(own):
         wanted = where.get(part.mark, number)
         if wanted != number:
