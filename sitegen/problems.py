@@ -125,11 +125,22 @@ def meant_or(word: str, words: Iterable[str], otherwise: str = "") -> str:
     return f"did you mean `{near}`?" if near else otherwise
 
 
+def some_of(names: Iterable[str]) -> str:
+    """Names as a hint lists them: the first ones, then how many more there are.
+
+    >>> some_of("abc"), some_of(())
+    ('a, b, c', 'none')
+    """
+    known = list(names)
+    more = len(known) - MOST_NAMED
+    return (", ".join(known[:MOST_NAMED]) or "none") + (f", and {more:,} more" if more > 0 else "")
+
+
 def unknown_name(what: str, name: str, names: Iterable[str]) -> str:
     """What a command answers to a name that isn't there: with the nearest that is, else with some of them."""
     known = list(dict.fromkeys(names))
     near = nearest(name, known)
-    hint = f"did you mean '{near}'?" if near else f"known: {', '.join(known[:MOST_NAMED]) or 'none'}"
+    hint = f"did you mean '{near}'?" if near else f"known: {some_of(known)}"
     return f"there is no {what} '{name}'; {hint}"
 
 

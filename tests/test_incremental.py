@@ -112,6 +112,15 @@ def _ledger_parted(folder: Path, rng: random.Random) -> None:
     whole.write_text("\n  - ".join([head, *(sample.rstrip("\n") for sample in samples)]) + "\n", "utf-8")
 
 
+def _addresses(folder: Path, rng: random.Random) -> None:
+    """Former addresses of two reviews, in two files; which they are changes each time."""
+    (folder / "addresses").mkdir(exist_ok=True)
+    for number, name in enumerate(("addresses.yaml", "addresses/older.yaml")):
+        path = f"en/reviews/once-{number}-{rng.randrange(1000)}.html"
+        review = sorted((folder / "reviews").iterdir())[number - 1].stem
+        (folder / name).write_text(f"review:\n  {review}:\n    former: {path}\n", "utf-8")
+
+
 def _settings(folder: Path, rng: random.Random) -> None:
     path = folder / "publication.yaml"
     kept = [line for line in path.read_text("utf-8").splitlines() if not line.startswith(("theme:", "missing_texts:"))]
@@ -166,8 +175,8 @@ def _mistake(folder: Path, rng: random.Random) -> None:
 
 
 EDITS: tuple[Edit, ...] = (
-    _text, _title, _reading, _product, _claim, _round, _ledger, _ledger_parted, _settings, _editions, _template, _no_theme, _rename, _delete,
-    _translation_gone, _guide,
+    _text, _title, _reading, _product, _claim, _round, _ledger, _ledger_parted, _addresses, _settings,
+    _editions, _template, _no_theme, _rename, _delete, _translation_gone, _guide,
 )  # fmt: skip
 
 

@@ -4,20 +4,29 @@ Recording is a command of its own, so that a build never writes into the author'
 """
 
 import datetime as dt
+from collections.abc import Mapping as Table
 from dataclasses import replace
 from pathlib import Path
 
 from sitegen.build import read
 from sitegen.desk.addresses_edit import record_edits
-from sitegen.desk.write_source import ChangedMeanwhile, create_file, edit_file
+from sitegen.desk.addresses_files import by_file
+from sitegen.desk.write_source import create_file, edit_file, edited_bytes
 from sitegen.pages.moves import with_moves
 from sitegen.pages.plan import GUIDE, LISTS, REVIEW, ROUND, Page, Plan, id_slug, make_plan
 from sitegen.place import Place
 from sitegen.problems import Problems, unknown_name
-from sitegen.records.addresses import ADDRESSES_FILE, Address, Addresses, addresses_text
+from sitegen.records.addresses import (
+    ADDRESSES_FILE,
+    ADDRESSES_FOLDER,
+    Address,
+    Addresses,
+    addresses_text,
+    is_addresses,
+)
 from sitegen.records.embargo import as_of
 from sitegen.records.publication import Publication
-from sitegen.text.source import Source, read_source
+from sitegen.text.source import LARGEST_TEXT, Source, read_source, walk_sources
 
 RECORDED = (REVIEW, ROUND, GUIDE)  # the pages whose addresses come from titles; the others stand at their ids
 _HERE = Place(ADDRESSES_FILE, 1, 1)
@@ -28,13 +37,14 @@ class Refused(Exception):
 
 
 def addresses(folder: Path, day: dt.date, renamed: tuple[str, ...], *, record: bool) -> tuple[str, Problems]:
-    """What became of the addresses, a line each; with `record` the file is written.
+    """What became of the addresses, a line each; with `record` they are written down.
 
-    `renamed` holds `KIND/OLD=NEW`: pages whose id has changed. Raises Refused, NotWritten where somebody changed the
-    file meanwhile, OSError where the disk fails; the file is then as it was.
+    `renamed` holds `KIND/OLD=NEW`: pages whose id has changed. Raises Refused, NotWritten where somebody changed a file
+    meanwhile, OSError where the disk fails; that file is then as it was. A file that would become too large is a problem.
     """
     problems = Problems()
-    before = read_source(folder, ADDRESSES_FILE, Problems()) if (folder / ADDRESSES_FILE).is_file() else None
+    names = filter(is_addresses, walk_sources(folder))
+    before = {name: source for name in names if (source := read_source(folder, name, Problems())) is not None}
     publication = read(folder, problems)
     if publication is None or problems.has_errors:
         return "", problems
@@ -47,8 +57,12 @@ def addresses(folder: Path, day: dt.date, renamed: tuple[str, ...], *, record: b
         return "", problems
     new = _recorded(publication, plan)
     if record:
-        _write(folder, before, new)
-    return "\n".join(_lines(publication.addresses, new)), problems
+        _record(folder, before, _parts(publication.addresses, new, before), problems)
+    return "" if problems.has_errors else "\n".join(_lines(publication.addresses, new)), problems
+
+
+def _parts(known: Addresses, new: Addresses, before: Table[str, Source]) -> dict[str, Addresses]:
+    return by_file(known, new, {name: len(source.text.encode()) for name, source in before.items()})
 
 
 def _renamed(known: Addresses, plan: Plan, wish: str) -> Addresses:
@@ -95,11 +109,22 @@ def _lines(old: Addresses, new: Addresses) -> list[str]:
     return lines
 
 
-def _write(folder: Path, before: Source | None, new: Addresses) -> None:
-    """Change what has to be changed in the file that was read, or make a first one."""
-    if before is not None:
-        edit_file(folder, ADDRESSES_FILE, before.digest, record_edits(before.text, new))
-    elif (folder / ADDRESSES_FILE).exists():  # what could be read a moment ago as part of the publication
-        raise ChangedMeanwhile(ADDRESSES_FILE)
-    else:
-        create_file(folder, ADDRESSES_FILE, addresses_text(new).encode())
+def _record(folder: Path, before: Table[str, Source], parts: Table[str, Addresses], problems: Problems) -> None:
+    """Change what has to be changed in the files that were read, and make further ones; nothing where that is refused."""
+    edits = {name: record_edits(before[name].text, part) for name, part in parts.items() if name in before}
+    made = {name: addresses_text(part).encode() for name, part in parts.items() if name not in before}
+    for name in parts:
+        # 500,000 values, the other bound of a file, don't fit into so many bytes: a path with its keys takes too much.
+        data = made[name] if name in made else edited_bytes((folder / name).read_bytes(), edits[name])
+        if len(data) > LARGEST_TEXT:
+            message = f"with what is new this file would be larger than {LARGEST_TEXT // 1024**2} MiB, and no build could read it"
+            hint = (
+                f"nothing was recorded; move some of its pages into another file, such as {ADDRESSES_FOLDER}/older.yaml"
+            )
+            problems.error("file-size", Place(name, 1, 1), message, hint)
+    if problems.has_errors:
+        return
+    for name, lines in edits.items():
+        edit_file(folder, name, before[name].digest, lines)
+    for name, data in made.items():
+        create_file(folder, name, data)

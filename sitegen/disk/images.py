@@ -15,11 +15,12 @@ from sitegen.datatypes import dataclass
 from sitegen.disk.memory import key_of
 
 WIDTHS = (400, 800, 1200, 1600)
+KINDS = ("JPEG", "PNG", "WEBP")  # not TIFF: its library prints lines of its own about a broken file
 MOST_PIXELS = 120_000_000  # a 100-megapixel camera and some; more is an archive bomb
 # Unpacked, as the library holds it; its copies with and without transparency come to five times that. A JPEG is
 # unpacked at a fraction of its size, so this binds the other kinds: 50 million points in colour.
 MOST_BYTES = 200_000_000
-LARGEST_FILE = 512 * 1024 * 1024  # bytes: a 16-bit TIFF of 80 megapixels; more is a film
+LARGEST_FILE = 512 * 1024 * 1024  # bytes: a 16-bit PNG of 80 megapixels that hardly packs; more is a film
 TALLEST = 16_383  # points: WebP has no taller picture (RFC 9649, 2.5: 14 bits for width and height)
 # Cheap settings: the next better WebP method costs 2.2 times the time and saves 4 % of the bytes.
 WEBP = {"quality": 78, "method": 2}
@@ -129,7 +130,7 @@ def _encoded(image: Any, kind: str, settings: dict[str, Any]) -> bytes:
 
 
 def opened_picture(path: Path) -> Any:
-    """A picture of the four kinds by its head alone, nothing unpacked yet. Raises BadPicture."""
+    """A picture of one of the three kinds by its head alone, nothing unpacked yet. Raises BadPicture."""
     from PIL import Image, UnidentifiedImageError
 
     Image.MAX_IMAGE_PIXELS = None  # the limit below is told in our own words, before anything is unpacked
@@ -138,9 +139,9 @@ def opened_picture(path: Path) -> Any:
     with _in_words():
         refuse_huge_file(path)
         try:
-            image = Image.open(path, formats=("JPEG", "PNG", "WEBP", "TIFF"))
+            image = Image.open(path, formats=KINDS)
         except UnidentifiedImageError as fault:
-            raise BadPicture("is no JPEG, PNG, WebP or TIFF picture") from fault
+            raise BadPicture("is no JPEG, PNG or WebP picture: save it as JPEG or PNG") from fault
         try:
             _refuse_points(image.size)
             _refuse_moving(image)
@@ -179,7 +180,7 @@ def _refuse_points(size: tuple[int, int]) -> None:
 def _refuse_large(image: Any) -> None:
     """Refuse what would fill the memory once unpacked; asked after `draft`, which makes a JPEG small."""
     bands = len(image.getbands())
-    deep = 2 if "16" in image.mode else 4 if image.mode in ("I", "F") else 1
+    deep = 2 if "16" in image.mode else 4 if image.mode == "I" else 1
     size = image.width * image.height * (deep if bands == 1 else 4)  # the library gives every colour point four bytes
     if size > MOST_BYTES:
         instead = "smaller" if image.format in ("JPEG", "MPO") else "as JPEG"

@@ -20,11 +20,11 @@ from sitegen.figures.claims import claimed_text
 from sitegen.figures.dates import date_text
 from sitegen.figures.edition import Edition
 from sitegen.findings.found import Cell, CurveSummary, Measured, RoundFindings
-from sitegen.problems import meant_or, nearest
+from sitegen.problems import meant_or, some_of
 from sitegen.records.index import Index
 from sitegen.records.product import Version
 from sitegen.records.round import Measure, tested_version
-from sitegen.records.value_paths import DATES, FACTS, split_aspect
+from sitegen.records.value_paths import DATES, FACTS, split_aspect, subjects_like
 
 
 class UnknownValue(ValueError):
@@ -114,8 +114,8 @@ class Values:
 
     def _finding(self, subject: str, product: str, round: str) -> tuple[Measured, Cell, str]:
         if round and round not in self.rounds:
-            known = f"known: {', '.join(self.rounds)}"
-            raise UnknownValue(f"there is no round `{round}`", meant_or(round, self.rounds, known))
+            hint = meant_or(round, self.rounds, f"known: {some_of(self.rounds)}")
+            raise UnknownValue(f"there is no round `{round}`", hint)
         if round not in self.rounds:
             raise UnknownValue(f"`{product}` is in no round, so nothing was measured of it")
         findings = self.rounds[round]
@@ -131,10 +131,9 @@ class Values:
         measured = [m.measure.text for m in self.rounds[round].measured]
         if measure and measure.protocol in self.edition.protocols:
             return UnknownValue(
-                f"the round `{round}` has no readings of {measure.text}", f"it has: {', '.join(measured)}"
+                f"the round `{round}` has no readings of {measure.text}", f"it has: {some_of(measured)}"
             )
-        near = nearest(subject, [*measured, *FACTS])
-        hint = f"did you mean {{{near}}}?" if near else f"known: {', '.join([*measured, *FACTS])}"
+        hint = meant_or(subject, subjects_like(subject, measured), f"known: {some_of([*measured, *FACTS])}")
         return UnknownValue(f"`{subject}` names no value", hint)
 
     def _claimed(self, measured: Measured, product: str, round: str) -> str:

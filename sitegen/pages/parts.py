@@ -240,6 +240,15 @@ def data_links(sheet: Sheet, findings: RoundFindings) -> tuple[Link, ...]:
     )
 
 
+def data_licence(sheet: Sheet) -> Link | None:
+    """On which terms the readings may be used, as far as the publication says; a link where it gives an address."""
+    settings = sheet.site.publication.settings
+    if not settings.data_licence:
+        return None
+    text = sheet.t("Licence of these data: {licence}", licence=settings.data_licence)
+    return Link(text=text, href=settings.licence_address)
+
+
 def record_picture(sheet: Sheet, photo: Photo | None, *, lazy: bool = True, caption: bool = True) -> Picture | None:
     """A record's photo in this edition's words."""
     if photo is None:

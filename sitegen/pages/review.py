@@ -17,6 +17,7 @@ from sitegen.pages.plan import PRODUCT, ROUND, Page
 from sitegen.pages.round_charts import round_charts
 from sitegen.pages.site import Sheet
 from sitegen.pages.structured import (
+    datasets,
     dated,
     first_publication,
     image_address,
@@ -51,9 +52,11 @@ def review_page(sheet: Sheet, problems: Problems) -> ReviewPage:
     )
     version = _version(review, findings, product)
     title, summary = fill_prose(head.title, values, problems), fill_prose(head.summary, values, problems)
-    frame = make_frame(
-        sheet, title=title, description=summary, structured=[_node(sheet, review, text, title, summary, product, found)]
-    )
+    data = parts.data_links(sheet, findings) if findings else ()
+    nodes = [_node(sheet, review, text, title, summary, product, found)]
+    if findings and findings.round.single:  # other readings are described where the round is
+        nodes += datasets(sheet, title, summary, data)
+    frame = make_frame(sheet, title=title, description=summary, structured=nodes)
     return ReviewPage(
         frame=frame,
         byline=parts.byline(sheet, text),
@@ -80,7 +83,8 @@ def review_page(sheet: Sheet, problems: Problems) -> ReviewPage:
         cant_tell=cant_tell(sheet, findings, product.id) if findings else (),
         corrections=_corrections(sheet, head, values, problems),
         methods=parts.method_links(sheet, findings) if findings else (),
-        data=parts.data_links(sheet, findings) if findings else (),
+        data=data,
+        data_licence=parts.data_licence(sheet),
         round=_round_link(sheet, findings),
         text_lang="" if text.lang == sheet.tag else text.lang,
     )

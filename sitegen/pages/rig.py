@@ -4,9 +4,11 @@ from sitegen.figures.dates import date_text
 from sitegen.figures.edition import capital
 from sitegen.figures.numbers import quantity
 from sitegen.figures.rigs import control_figures, limits_text, state_sentences
+from sitegen.pages import parts
 from sitegen.pages.frame import make_frame
 from sitegen.pages.plan import METHOD, Page
 from sitegen.pages.site import Sheet
+from sitegen.pages.structured import datasets
 from sitegen.pages.views import Cell, Head, Link, RigPage, Table
 from sitegen.problems import Problems
 
@@ -20,14 +22,17 @@ def rig_page(sheet: Sheet, problems: Problems) -> RigPage:
     links = (sheet.link(Page(METHOD, ref.id), sheet.edition.protocol(ref.id)) for ref in rig.protocols)
     figures = control_figures(sheet.edition, judged)
     log = Link(text=sheet.t("Log as CSV"), href=sheet.href(f"data/rigs/{rig.id}.csv"))
+    description = lead or " ".join(state[:2])
+    nodes = datasets(sheet, title, description, (log,))
     return RigPage(
-        frame=make_frame(sheet, title=title, description=lead or " ".join(state[:2])),
+        frame=make_frame(sheet, title=title, description=description, structured=nodes),
         lead=lead,
         state=state,
         charts=tuple(sheet.chart(figure, number) for number, figure in enumerate(figures, 1)),
         runs=_runs(sheet),
         methods=tuple(link for link in links if link is not None),
         data=(log,),
+        data_licence=parts.data_licence(sheet),
     )
 
 

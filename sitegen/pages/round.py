@@ -21,7 +21,7 @@ from sitegen.pages.orders import order_notes, use_orders
 from sitegen.pages.plan import METHOD, PRODUCT, REVIEW, Page
 from sitegen.pages.round_charts import round_charts
 from sitegen.pages.site import Sheet
-from sitegen.pages.structured import item_list
+from sitegen.pages.structured import datasets, item_list
 from sitegen.pages.views import Byline, Cell, Entry, Head, RoundPage, Step, Table
 from sitegen.pages.wetted import wetted_views
 from sitegen.problems import Problems
@@ -35,9 +35,9 @@ def round_page(sheet: Sheet, problems: Problems) -> RoundPage:
     publication = sheet.site.publication
     title, summary = sheet.say(round.title), sheet.say(round.summary)
     entries = _entrants(sheet, findings, problems)
-    frame = make_frame(
-        sheet, title=title, description=summary or title, structured=[item_list(sheet, title, entries)], sortable=True
-    )
+    data = parts.data_links(sheet, findings)
+    nodes = [item_list(sheet, title, entries), *datasets(sheet, title, summary, data)]
+    frame = make_frame(sheet, title=title, description=summary or title, structured=nodes, sortable=True)
     figures = (
         *round_charts(sheet, findings),
         *decline_figures(sheet.edition, findings),
@@ -70,7 +70,8 @@ def round_page(sheet: Sheet, problems: Problems) -> RoundPage:
         cant_tell=cant_tell(sheet, findings),
         entrants=entries,
         methods=parts.method_links(sheet, findings),
-        data=parts.data_links(sheet, findings),
+        data=data,
+        data_licence=parts.data_licence(sheet),
     )
 
 

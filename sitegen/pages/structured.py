@@ -27,15 +27,18 @@ def to_script(nodes: Iterable[dict[str, Any]]) -> str:
 
 def breadcrumbs(sheet: Sheet, trail: Iterable[Link]) -> dict[str, Any]:
     """The trail: the steps at the addresses that their links lead to, the page itself at its canonical one."""
-    from posixpath import dirname, join, normpath
-
     steps, plan = [], sheet.site.plan
     for position, link in enumerate(trail, 1):
-        item = (
-            plan.absolute(sheet.path) if link.current else plan.address + normpath(join(dirname(sheet.path), link.href))
-        )
+        item = plan.absolute(sheet.path) if link.current else plan.address + _from_root(sheet, link.href)
         steps.append({"@type": "ListItem", "position": position, "name": link.text, "item": item})
     return {"@type": "BreadcrumbList", "itemListElement": steps}
+
+
+def _from_root(sheet: Sheet, href: str) -> str:
+    """Where a link of the page leads, seen from the site's root."""
+    from posixpath import dirname, join, normpath
+
+    return normpath(join(dirname(sheet.path), href))
 
 
 def person(name: str) -> dict[str, Any]:
@@ -99,12 +102,10 @@ def dated(published: dt.date | None, updated: dt.date | None) -> dict[str, Any]:
 
 def item_list(sheet: Sheet, name: str, entries: Iterable[Entry]) -> dict[str, Any]:
     """A list of pages, in the order shown, without a claim that the order is a ranking."""
-    from posixpath import dirname, join, normpath
-
     items = [
         {
             "@type": "ListItem", "position": position, "name": entry.title,
-            "url": sheet.site.plan.absolute(normpath(join(dirname(sheet.path), entry.href))),
+            "url": sheet.site.plan.absolute(_from_root(sheet, entry.href)),
         }
         for position, entry in enumerate(entries, 1)
     ]  # fmt: skip
@@ -112,6 +113,28 @@ def item_list(sheet: Sheet, name: str, entries: Iterable[Entry]) -> dict[str, An
         "@type": "ItemList", "name": name, "numberOfItems": len(items),
         "itemListOrder": "https://schema.org/ItemListUnordered", "itemListElement": items,
     }  # fmt: skip
+
+
+def datasets(sheet: Sheet, name: str, description: str, data: Iterable[Link]) -> list[dict[str, Any]]:
+    """The readings that a page of their own offers, with their licence; none where it offers none."""
+    settings = sheet.site.publication.settings
+    files = [
+        {
+            "@type": "DataDownload", "name": link.text, "encodingFormat": "text/csv",
+            "contentUrl": sheet.site.plan.address + _from_root(sheet, link.href),
+        }
+        for link in data
+    ]  # fmt: skip
+    if not files:
+        return []
+    node: dict[str, Any] = {
+        "@type": "Dataset", "name": name, "description": description or name,
+        "url": sheet.site.plan.absolute(sheet.path), "creator": person(settings.author),
+        "publisher": publisher(sheet), "distribution": files,
+    }  # fmt: skip
+    if settings.data_licence:
+        node["license"] = settings.licence_address or {"@type": "CreativeWork", "name": settings.data_licence}
+    return [node]
 
 
 def translations(sheet: Sheet) -> dict[str, Any]:

@@ -231,6 +231,7 @@ class ReviewPage:
     corrections: tuple[Correction, ...]
     methods: tuple[Link, ...]
     data: tuple[Link, ...]
+    data_licence: Link | None
     round: Link | None
     text_lang: str = ""
 
@@ -272,6 +273,7 @@ class RoundPage:
     entrants: tuple[Entry, ...]
     methods: tuple[Link, ...]
     data: tuple[Link, ...]
+    data_licence: Link | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -336,6 +338,7 @@ class RigPage:
     runs: Table
     methods: tuple[Link, ...]
     data: tuple[Link, ...]
+    data_licence: Link | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,21 +1,24 @@
-"""addresses.yaml: where each published page stands, so that a title may change and its address doesn't.
+"""The record of addresses: where each published page stands, so that a title may change and its address doesn't.
 
-Only a command writes it. Each entry is the path of a page in the finished folder; `former` holds paths at
-which a page stood before and which lead on to where it stands now.
+Only a command writes it, into addresses.yaml, and into files of a folder where one would become too large. Each entry is
+the path of a page in the finished folder; `former` holds paths at which a page stood before and which lead on to where
+it stands now.
 """
 
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import field
+from itertools import groupby
 
 from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems, meant_or, quoted
+from sitegen.records.file_names import fits
 from sitegen.records.kinds import LANGUAGE_TAG, is_ident
 from sitegen.text.addresses import INTERNAL
 from sitegen.text.yaml_nodes import Listing, Mapping, Node, Scalar
 
-ADDRESSES_FILE = "addresses.yaml"
+ADDRESSES_FILE, ADDRESSES_FOLDER = "addresses.yaml", "addresses"
 FORMER = "former"
 _PATH = re.compile(rf"(?P<tag>{LANGUAGE_TAG.pattern})/(?P<folder>[a-z]+)s/(?!index\.)[a-z0-9][a-z0-9\-]{{0,79}}\.html")
 _HINT = "only the command writes this file: sitegen addresses --record"
@@ -35,7 +38,7 @@ class Address:
 
 @dataclass(frozen=True, slots=True)
 class Addresses:
-    """All recorded addresses, in the order of the file."""
+    """All recorded addresses, in the order of the files."""
 
     entries: tuple[Address, ...] = ()
 
@@ -49,6 +52,11 @@ class Addresses:
         for entry in self.entries:
             found.setdefault((entry.kind, entry.id), entry.place)
         return found
+
+
+def is_addresses(name: str) -> bool:
+    """Whether a file of a publication records addresses: addresses.yaml, addresses/2.yaml."""
+    return name == ADDRESSES_FILE or fits(name, (ADDRESSES_FOLDER, "*.yaml"))
 
 
 def take_addresses(node: Node, problems: Problems) -> Addresses:
@@ -107,12 +115,33 @@ def _once(entries: Iterable[Address], problems: Problems) -> Iterator[Address]:
         if first is entry:
             yield entry
         else:
-            message = f"the address {quoted(entry.path)} is recorded twice: first in line {first.place.line}"
+            message = f"the address {quoted(entry.path)} is recorded twice: first {_there(first, entry)}"
             problems.error("address-twice", entry.place, message, "keep it with the page that stood there first")
 
 
+def joined(files: Iterable[Addresses], problems: Problems) -> Addresses:
+    """What several files record, as one. An address or a page that stands in two of them is reported and left out."""
+    standing: dict[tuple[str, str, str], Address] = {}
+    kept = []
+    for entry in _once([entry for file in files for entry in file.entries], problems):
+        first = entry if entry.former else standing.setdefault((entry.kind, entry.id, entry.lang), entry)
+        if first is entry:
+            kept.append(entry)
+        else:
+            what = (
+                f"the {entry.kind} {quoted(entry.id)} has two addresses in {entry.lang}: first {_there(first, entry)}"
+            )
+            problems.error("address-twice", entry.place, what, f"keep one of them, and the other under `{FORMER}`")
+    return Addresses(tuple(kept))
+
+
+def _there(first: Address, entry: Address) -> str:
+    """Where the first of two stands, seen from the other."""
+    return f"in line {first.place.line}" if first.place.file == entry.place.file else f"at {first.place}"
+
+
 def addresses_text(addresses: Addresses) -> str:
-    """The file's text: kinds, ids and languages in a fixed order, so that version control shows what changed."""
+    """A file's text: kinds, ids and languages in a fixed order, so that version control shows what changed."""
     lines = [
         "# Where each published page stands; the address stays when the title changes, and a former one leads on.",
         "# Written by  sitegen addresses --record",
@@ -120,9 +149,9 @@ def addresses_text(addresses: Addresses) -> str:
     for kind in INTERNAL:
         of_kind = sorted((e for e in addresses.entries if e.kind == kind), key=lambda e: (e.id, e.former, e.path))
         lines += [f"{kind}:"] if of_kind else []
-        for id in dict.fromkeys(entry.id for entry in of_kind):
+        for id, entries in groupby(of_kind, key=lambda e: e.id):
             lines.append(f"  {id}:")
-            lines += [f"    {e.lang}: {e.path}" for e in of_kind if e.id == id and not e.former]
-            former = [f"      - {e.path}" for e in of_kind if e.id == id and e.former]
-            lines += [f"    {FORMER}:", *former] if former else []
+            for former, alike in groupby(entries, key=lambda e: e.former):
+                lines += [f"    {FORMER}:"] if former else []
+                lines += [f"      - {e.path}" if former else f"    {e.lang}: {e.path}" for e in alike]
     return "\n".join([*lines, ""])

@@ -16,7 +16,9 @@ from sitegen.problems import Problems, quoted
 from sitegen.records.fields import Ref
 from sitegen.text.source import is_nameless
 
-FOLDERS = ("about", "guides", "ledger", "photos", "products", "protocols", "reviews", "rigs", "rounds", "theme")
+FOLDERS = (
+    "about", "addresses", "guides", "ledger", "photos", "products", "protocols", "reviews", "rigs", "rounds", "theme",
+)  # fmt: skip
 _DEVICE = re.compile(r"(?:con|prn|aux|nul|(?:com|lpt)[0-9\u00b9\u00b2\u00b3])(?:\..*)?", re.IGNORECASE)
 _FORBIDDEN = re.compile(r'[<>:"|?*\\\x00-\x1f\x7f]')
 _NAMED = ("LATIN", "CYRILLIC", "GREEK")  # scripts with letters that look alike in all fonts (UTS 39, 4)

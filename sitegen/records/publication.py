@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problem, Problems, nearest, quoted
-from sitegen.records.addresses import ADDRESSES_FILE, Addresses, take_addresses
+from sitegen.records.addresses import Addresses, is_addresses, joined, take_addresses
 from sitegen.records.fields import Ref, take_record
 from sitegen.records.file_names import fits, stem_of
 from sitegen.records.first_published import FirstPublished
@@ -432,8 +432,8 @@ def _read_rigs(folder: Folder, protocols: Mapping[str, Protocol]) -> "dict[str, 
 
 
 def _read_addresses(folder: Folder) -> Addresses:
-    node = folder.yaml(ADDRESSES_FILE) if ADDRESSES_FILE in folder.names else None
-    return take_addresses(node, folder.problems) if node else Addresses()
+    nodes = map(folder.yaml, filter(is_addresses, folder.names))
+    return joined([take_addresses(node, folder.problems) for node in nodes if node], folder.problems)
 
 
 def _read_samples(folder: Folder, keep: Keep) -> tuple[Sample, ...]:

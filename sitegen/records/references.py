@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
 
 from sitegen.place import Place
-from sitegen.problems import Problems, meant_or, nearest, quoted
+from sitegen.problems import Problems, meant_or, nearest, quoted, some_of
 from sitegen.records.fields import Ref
 from sitegen.records.kinds import Amount
 from sitegen.records.ledger import is_ledger
@@ -80,7 +80,7 @@ def _known(ref: Ref, among: Mapping[str, object], what: str, publication: Public
     places = {place for name in publication.files for place in (name, name.rpartition("/")[0])}
     if any(form.format(ref.id) in places for form in _HOMES[what]):
         return False  # it is there, but can't be used; why was said at its own place
-    hint = meant_or(ref.id, among, f"known: {', '.join(list(among)[:12]) or 'none'}")
+    hint = meant_or(ref.id, among, f"known: {some_of(among)}")
     problems.error(f"{what}-unknown", ref.place, f"there is no {what} {quoted(ref.id)}", hint)
     return False
 

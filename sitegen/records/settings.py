@@ -28,12 +28,21 @@ _FACE = Pattern(r"[\w \-,'\"]{1,200}", "a CSS font list", "Georgia, serif")
 def _taken_apart(node: Node) -> tuple[str, SplitResult]:
     """A text, and its parts if it has the shape of an address (else empty ones)."""
     text = node.text if isinstance(node, Scalar) else ""
+    return text, _parts(text)
+
+
+def _parts(text: str) -> SplitResult:
+    """The parts of a text that has the shape of an address, else empty ones."""
     try:
         parts = urlsplit(text if _ADDRESS.fullmatch(text) else "")
         parts.port  # noqa: B018  (raises for one that is no number)
     except ValueError:
-        parts = urlsplit("")
-    return text, parts
+        return urlsplit("")
+    return parts
+
+
+def _is_of_a_page(parts: SplitResult) -> bool:
+    return parts.scheme in {"http", "https"} and bool(parts.hostname) and not parts.username
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,13 +52,7 @@ class SiteAddress:
     def take(self, node: Node, name: str, problems: Problems) -> Any:
         """The address, with its closing slash."""
         text, parts = _taken_apart(node)
-        if (
-            parts.scheme not in {"http", "https"}
-            or not parts.hostname
-            or parts.query
-            or parts.fragment
-            or parts.username
-        ):
+        if not _is_of_a_page(parts) or parts.query or parts.fragment:
             hint = f"write https://{text}/" if re.fullmatch(r"[\w\-]+(\.[\w\-]+)+", text) else ""
             return fail(node, name, "the site's address such as https://bench.example/", problems, hint, code="address")
         return text if text.endswith("/") else text + "/"
@@ -66,7 +69,7 @@ class WebAddress:
     def take(self, node: Node, name: str, problems: Problems) -> Any:
         """The address as written."""
         text, parts = _taken_apart(node)
-        if parts.scheme not in {"http", "https"} or not parts.hostname or parts.username:
+        if not _is_of_a_page(parts):
             hint = f"write https://{text}" if re.fullmatch(r"[\w\-]+(\.[\w\-]+)+(/.*)?", text) else ""
             return fail(
                 node,
@@ -132,7 +135,7 @@ class Settings:
         "whether HTML tags in texts are printed as they stand, or the harmless ones obeyed",
         default=NO_HTML,
     )
-    data_licence: str = written(LINE, "the licence of the published readings", default="")
+    data_licence: str = written(LINE, "the licence of the published readings: its name or its address", default="")
     tag_places: PlaceMap[str, Place] = field(compare=False, repr=False, default_factory=dict)
     place: Place = placed()
 
@@ -144,6 +147,11 @@ class Settings:
     def place_of(self, tag: str) -> Place:
         """Where an edition's language is named."""
         return self.tag_places.get(tag, self.place)
+
+    @property
+    def licence_address(self) -> str:
+        """The licence of the readings where it was given by its address; else empty."""
+        return self.data_licence if _is_of_a_page(_parts(self.data_licence)) else ""
 
     @property
     def independent(self) -> bool:

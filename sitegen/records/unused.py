@@ -15,6 +15,7 @@ _FORMS: Mapping[str, tuple[str, ...]] = {
     "products": ("products/*.yaml",),
     "protocols": ("protocols/*.yaml",),
     "ledger": ("ledger/*.yaml",),
+    "addresses": ("addresses/*.yaml",),
     "rounds": ("rounds/*/round.yaml", "rounds/*/*.csv"),
     "rigs": ("rigs/*/rig.yaml", "rigs/*/log.csv"),
     "reviews": ("reviews/*.md", "reviews/*/*.md", "reviews/*/data.yaml", "reviews/*/*.follows.yaml"),

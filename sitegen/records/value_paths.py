@@ -6,11 +6,11 @@ into a value.
 """
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import fields, is_dataclass, replace
 
 from sitegen.place import Place
-from sitegen.problems import Problems, nearest, quoted
+from sitegen.problems import Problems, meant_or, quoted
 from sitegen.records.kinds import Prose
 from sitegen.records.publication import Publication
 from sitegen.records.round import Measure, parse_measure
@@ -34,6 +34,17 @@ def split_aspect(subject: str) -> tuple[Measure | None, str]:
     if last in ASPECTS:
         return parse_measure(head), last
     return parse_measure(subject), ""
+
+
+def subjects_like(subject: str, measures: Sequence[str]) -> tuple[str, ...]:
+    """What a subject that names nothing may have been meant to be: facts, and these measures with and without an aspect.
+
+    >>> subjects_like("mas to 10 %", ["mass"])[-2:]
+    ('mass readings', 'mass to 10 %')
+    """
+    share = _SHARE.match(subject)
+    aspects = (*ASPECTS, f"to {share[2]} %") if share else ASPECTS
+    return (*measures, *FACTS, *(f"{measure} {aspect}" for measure in measures for aspect in aspects))
 
 
 def check_value_paths(texts: Iterator[Text], publication: Publication, problems: Problems) -> None:
@@ -81,13 +92,13 @@ def _fault(path: str, publication: Publication) -> tuple[str, str]:
         ("round", round, publication.rounds, "rounds/{}/round.yaml"),
     ):
         if id and id not in known and not _written(id, home, publication):
-            near = nearest(id, known)
-            return f"there is no {what} `{id}`", f"did you mean `{near}`?" if near else ""
+            return f"there is no {what} `{id}`", meant_or(id, known)
     measure, _ = split_aspect(subject)
     if subject in FACTS or (measure and _is_protocol(measure.protocol, publication)):
         return "", ""
-    near = nearest(subject, (*publication.protocols, *FACTS))
-    return f"`{subject}` names no value", f"did you mean {{{near}}}?" if near else ""
+    like = measure or parse_measure(subject.rpartition(" ")[0])
+    measures = [replace(like, protocol=id).text if like else id for id in publication.protocols]
+    return f"`{subject}` names no value", meant_or(subject, subjects_like(subject, measures))
 
 
 def _is_protocol(id: str, publication: Publication) -> bool:

@@ -2,6 +2,8 @@
 
 import os
 import re
+from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 from random import Random
 
@@ -12,8 +14,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import sitegen.desk.addresses_command as command
+import sitegen.desk.addresses_files as addresses_files
 from sitegen.cli import main
 from sitegen.desk.addresses_edit import record_edits
+from sitegen.desk.addresses_files import by_file
 from sitegen.editions.edits import edited
 from sitegen.place import Place
 from sitegen.problems import Problems
@@ -184,6 +188,76 @@ def test_a_disk_that_fails_leaves_the_old_record(
     assert sorted(os.listdir(tmp_path)) == sorted({name.split("/")[0] for name in SMALL} | {FILE})
 
 
+OLDER = "addresses/older.yaml"
+PARTED = {
+    FILE: "guide:\n  care:\n    de: de/guides/pflege.html\n",
+    OLDER: "# of last year\nreview:\n  tarn:\n    de: de/reviews/die-hose.html  # on the card\n",
+}
+PARTED_AFTER = {
+    FILE: "guide:\n  care:\n    de: de/guides/care.html\n    former:\n      - de/guides/pflege.html\n"
+    "round:\n  trousers:\n    de: de/rounds/wanderhosen-2026.html\n    en: en/rounds/walking-trousers-2026.html\n",
+    OLDER: "# of last year\nreview:\n  tarn:\n    de: de/reviews/tarn.html  # on the card\n    en: en/reviews/tarn.html\n"
+    "    former:\n      - de/reviews/die-hose.html\n",
+}
+
+
+def read_back(folder: Path, names: Iterable[str]) -> dict[str, str]:
+    return {name: (folder / name).read_text("utf-8") for name in names}
+
+
+def test_each_part_of_a_record_keeps_its_pages(tmp_path: Path) -> None:
+    """What is new of a page goes where the page stands; a page that stands nowhere yet goes into addresses.yaml."""
+    write(tmp_path, PARTED)
+    for _ in range(2):
+        assert run(tmp_path, "--record") == 0
+        assert read_back(tmp_path, PARTED) == PARTED_AFTER
+    assert os.listdir(tmp_path / "addresses") == ["older.yaml"]
+
+
+def test_what_has_no_room_goes_into_further_files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A first record larger than a file may be is made in several, each of which can be read; the next run finds it all."""
+    whole = addresses_text(Addresses())
+    monkeypatch.setattr(addresses_files, "ROOM", len(whole) + 120)
+    write(tmp_path, {})
+    assert run(tmp_path, "--record") == 0
+    names = [FILE, "addresses/2.yaml", "addresses/3.yaml"]
+    found = read_back(tmp_path, names)
+    assert sorted(os.listdir(tmp_path / "addresses")) == ["2.yaml", "3.yaml"]
+    entries = [entry for text in found.values() for entry in entries_of(text)]
+    assert {(e.kind, e.id) for e in entries} == {("review", "tarn"), ("guide", "care"), ("round", "trousers")}
+    assert len({e.path for e in entries}) == len(entries) == 5
+    assert run(tmp_path, "--record") == 0
+    assert read_back(tmp_path, names) == found
+
+
+def test_a_record_that_no_build_could_read_is_not_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """One part would grow beyond the bound of a file: nothing is written, not the others either, and the way out is told."""
+    monkeypatch.setattr(command, "LARGEST_TEXT", len(PARTED_AFTER[OLDER]) - 1)
+    files = PARTED | {FILE: PARTED_AFTER[FILE].partition("    former")[0]}
+    write(tmp_path, files)
+    assert run(tmp_path, "--record") == 1
+    told = capsys.readouterr()
+    assert f"{OLDER}:1:1: error: with what is new this file would be larger than" in told.err
+    assert "nothing was recorded; move some of its pages into another file" in told.err and told.out == ""
+    assert read_back(tmp_path, files) == files
+    monkeypatch.setattr(command, "LARGEST_TEXT", len(PARTED_AFTER[OLDER]))
+    assert run(tmp_path, "--record") == 0
+    assert (tmp_path / OLDER).read_text() == PARTED_AFTER[OLDER]
+
+
+def test_bytes_count_as_they_are_on_the_disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A file with line ends of two bytes is as large as the next build finds it."""
+    whole = AFTER.replace("\n", "\r\n").encode()
+    before = BY_HAND.replace("\n", "\r\n").encode()
+    for bound, code in ((len(whole) - 1, 1), (len(whole), 0)):
+        write(tmp_path, {FILE: before})
+        monkeypatch.setattr(command, "LARGEST_TEXT", bound)
+        assert run(tmp_path, "--record") == code
+        assert (tmp_path / FILE).read_bytes() == (before if code else whole)
+
+
 PATHS = [
     f"{tag}/{kind}s/{word}.html"
     for kind in ("review", "round", "guide")
@@ -235,3 +309,22 @@ def test_any_record_with_anything_between_its_lines(old: Addresses, new: Address
     assert entries_of(after) == set(new.entries)
     assert re.findall(r"#.*", after) == re.findall(r"#.*", before)
     assert record_edits(after, new) == ()
+
+
+@given(records(), records(), st.randoms(use_true_random=False), st.integers(1, 400))
+def test_any_record_in_any_number_of_files(old: Addresses, new: Addresses, random: Random, room: int) -> None:
+    """Each entry is in one file, that of its path or page if it was recorded; further files hold what they have room for."""
+    files = [FILE, OLDER, "addresses/2.yaml"]
+    known = Addresses(tuple(replace(entry, place=Place(random.choice(files), 1, 1)) for entry in old.entries))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(addresses_files, "ROOM", room + len(addresses_text(Addresses())))
+        parts = by_file(known, new, {entry.place.file: room for entry in known.entries})
+    assert sorted(e.path for part in parts.values() for e in part.entries) == sorted(e.path for e in new.entries)
+    homes = {entry.path: entry.place.file for entry in known.entries}
+    pages = known.pages()
+    for name, part in parts.items():
+        for entry in part.entries:
+            page = (entry.kind, entry.id)
+            assert name == homes.get(entry.path, pages[page].file if page in pages else name)
+        if name not in files and len({(e.kind, e.id) for e in part.entries}) > 1:
+            assert len(addresses_text(part)) <= room + len(addresses_text(Addresses()))

@@ -47,7 +47,7 @@ def test_a_sound_pair_gives_a_share_and_comes_back(tmp_path: Path) -> None:
 
 def test_a_pair_is_opened_as_photos_are(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Too many points, too much once unpacked, too large a file, moving, another kind: the same sentences."""
-    with pytest.raises(BadPicture, match="is no JPEG, PNG, WebP or TIFF picture"):
+    with pytest.raises(BadPicture, match="is no JPEG, PNG or WebP picture: save it as JPEG or PNG"):
         found(tmp_path, kind="GIF")
     for name, most, said in (
         ("MOST_PIXELS", 80_000, "300 × 300 points, more than"),

@@ -1,10 +1,12 @@
 """Which paragraphs a translation follows, and what became of the others."""
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from translated import blocks, part
 
-from sitegen.editions.freshness import check_even, compare, pairs
+from sitegen.editions import freshness
+from sitegen.editions.freshness import _steps, check_even, compare, pairs
 from sitegen.editions.parts import Part
 from sitegen.editions.record import caught_up, whole
 from sitegen.problems import Problems
@@ -164,3 +166,29 @@ def test_a_broken_record_is_told_with_its_place() -> None:
     (problem,) = problems
     assert (problem.code, str(problem.place)) == ("follows-form", "guides/x/en.follows.yaml:4:5")
     assert "--record" in problem.hint
+
+
+@given(st.text("abc", max_size=12), st.text("abc", max_size=12), st.sampled_from([0, 9, 1_000]))
+def test_steps_lead_from_one_run_to_the_other(before: str, after: str, most: int) -> None:
+    """They cover both without a gap, and what is said to be equal is, and nothing else."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(freshness, "MOST_COMPARED", most)
+        steps = list(_steps(before, after))
+    at = (0, 0)
+    for what, a, b, c, d in steps:
+        assert (a, c) == at and (b > a or d > c)
+        assert (before[a:b] == after[c:d]) is (what == "equal")
+        at = (b, d)
+    assert at == (len(before), len(after))
+
+
+def test_one_paragraph_among_very_many_like_ones(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What stands before and behind a change is never compared each with each, however alike it is."""
+    monkeypatch.setattr(freshness, "MOST_COMPARED", 0)
+    lead = blocks(*["Eins."] * 3_000)
+    own = blocks(*["One."] * 3_000, name="en.md")
+    follows = recorded(lead, own)
+    more = blocks(*["Eins."] * 1_000, "Neu.", *["Eins."] * 2_000)
+    assert told(more, own, follows) == [("new", "text.1001", "")]
+    (caution,) = even(more, own)
+    assert "fewer paragraphs than the lead (3000, not 3001)" in caution[2]

@@ -108,6 +108,25 @@ def test_what_names_nothing_is_told_in_words(path: str, said: str, small: Public
         values(small).word(path)
 
 
+MEANT = {
+    "spay readings": "did you mean `spray readings`?",
+    "spray after 3 washes redings": "did you mean `spray after 3 washes readings`?",
+    "mass claimd of fenn": "did you mean `mass claimed`?",
+    "runtime to 10 %": "did you mean `run_time to 10 %`?",
+    "Price-Date": "did you mean `price date`?",
+    "weight": "known: spray, spray after 3 washes, mass, run_time, name, maker, price, version, price date, received, "
+    "returned, tested from, and 1 more",
+}
+
+
+@pytest.mark.parametrize(("path", "hint"), MEANT.items())
+def test_a_misspelt_value_is_told_with_a_guess(path: str, hint: str, small: Publication) -> None:
+    """Whichever of its words is misspelt, the whole subject comes back; where none is near, some of those there are."""
+    with pytest.raises(UnknownValue) as told:
+        values(small).word(path)
+    assert told.value.hint == hint
+
+
 def prose(text: str) -> Prose:
     return Prose(text, Place("reviews/tarn/de.md", 7, 10))
 
@@ -128,4 +147,4 @@ def test_an_unknown_value_is_told_at_its_place(small: Publication) -> None:
     assert fill_prose(prose("It weighs {masse}."), values(small), problems) == f"It weighs {UNRESOLVED}."
     (problem,) = problems
     assert (problem.code, problem.place.line, problem.place.column, problem.place.width) == ("value-unknown", 7, 20, 7)
-    assert problem.hint == "did you mean {mass}?"
+    assert problem.hint == "did you mean `mass`?"

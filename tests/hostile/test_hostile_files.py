@@ -93,11 +93,11 @@ PICTURES = {
     "a size that nothing holds": (png(65_000, 65_000), "has 65000 × 65000 points, more than 120 million"),
     "too many points in colour": (png(9_000, 9_000, b"", 2), "has 9000 × 9000 points, which take more than 200 MB unpacked: save it as JPEG"),
     "taller than a page takes": (plain("PNG", 1, 30_000), "has 1 × 30000 points: 30000 high on the page, more than 16383"),
-    "a drawing with a script": (SVG, "is no JPEG, PNG, WebP or TIFF picture"),
-    "an animated GIF": (moving("GIF"), "is no JPEG, PNG, WebP or TIFF picture"),
+    "a drawing with a script": (SVG, "is no JPEG, PNG or WebP picture: save it as JPEG or PNG"),
+    "an animated GIF": (moving("GIF"), "is no JPEG, PNG or WebP picture: save it as JPEG or PNG"),
     "an animated PNG": (moving("PNG"), "holds 3 pictures, and a page shows one: save the one that is meant"),
     "an animated WebP": (moving("WEBP"), "holds 3 pictures, and a page shows one: save the one that is meant"),
-    "pages of a scan": (moving("TIFF"), "holds 3 pictures, and a page shows one: save the one that is meant"),
+    "pages of a scan": (moving("TIFF"), "is no JPEG, PNG or WebP picture: save it as JPEG or PNG"),
 }  # fmt: skip
 
 

@@ -55,6 +55,22 @@ def record(folder: Path, *more: str) -> str:
     return (folder / "pub" / "addresses.yaml").read_text()
 
 
+def test_a_record_in_several_files_is_one(tmp_path: Path) -> None:
+    """Some pages in addresses.yaml, others in files of the folder: the same site, and the files have all that is recorded."""
+    whole = {
+        "addresses.yaml": "review:\n  tarn:\n    de: de/reviews/tarn-x.html\n    former: de/reviews/x.html\n"
+        "guide:\n  care:\n    de: de/guides/care-x.html\n    former: de/guides/x.html\n"
+    }
+    review, guide = (text.removeprefix("guide:") for text in whole["addresses.yaml"].split("guide:"))
+    parted = {"addresses.yaml": None, "addresses/a.yaml": review, "addresses/b.yaml": f"guide:{guide}"}
+    one, other = site(tmp_path / "one", whole), site(tmp_path / "other", parted)
+    for folder in (one, other):
+        assert (folder / "de/reviews/tarn-x.html").is_file() and (folder / "de/guides/x.html").is_file()
+    files = {path.relative_to(one) for path in one.rglob("*") if path.is_file()}
+    assert files == {path.relative_to(other) for path in other.rglob("*") if path.is_file()}
+    assert all((one / path).read_bytes() == (other / path).read_bytes() for path in files)
+
+
 # Spellings without marks: German by DIN 5007-2, Danish and Norwegian aa for å; both from memory. The rest: common practice, no source.
 @pytest.mark.parametrize(
     ("title", "tag", "slug"),

@@ -132,6 +132,7 @@ def review(**changes: object) -> views.ReviewPage:
         corrections=(views.Correction(date=MOMENT, text="The price was wrong."),),
         methods=LINKS,
         data=LINKS,
+        data_licence=views.Link(text="Licence of these data: CC0", href="https://terms.example/"),
         round=views.Link(text="Eight trousers", href="r/"),
     )
     return replace(made, **changes)  # type: ignore[arg-type]
@@ -176,6 +177,7 @@ def round_page() -> views.RoundPage:
         entrants=(ENTRY,),
         methods=LINKS,
         data=LINKS,
+        data_licence=views.Link(text="Licence of these data: CC0", href="https://terms.example/"),
     )
 
 
@@ -198,7 +200,8 @@ def method_page() -> views.MethodPage:
 def rig_page() -> views.RigPage:
     return views.RigPage(
         frame=frame("rig"), lead="Check by check.", state=("In order.",), charts=(CHART,),
-        runs=replace(TABLE, caption="Runs"), methods=LINKS, data=(),
+        runs=replace(TABLE, caption="Runs"), methods=LINKS, data=LINKS,
+        data_licence=views.Link(text="Licence of these data: CC0", href=""),
     )  # fmt: skip
 
 

@@ -3,7 +3,19 @@
 import pytest
 
 from sitegen.place import Place
-from sitegen.problems import LEAD_WIDTH, MOST_TOLD, SHOWN_WIDTH, Problem, Problems, Severity, nearest, quoted, render
+from sitegen.problems import (
+    LEAD_WIDTH,
+    MOST_NAMED,
+    MOST_TOLD,
+    SHOWN_WIDTH,
+    Problem,
+    Problems,
+    Severity,
+    nearest,
+    quoted,
+    render,
+    some_of,
+)
 
 
 def error(column: int = 1, width: int = 1, message: str = "wrong", hint: str = "") -> Problem:
@@ -114,6 +126,14 @@ def test_cautions_alone_stop_nothing() -> None:
 def test_the_nearest_word_is_the_one_that_was_meant(word: str, meant: str | None) -> None:
     """Case, accents, hyphens and single slips don't hide a word; what is far off gives none."""
     assert nearest(word, ["drying_time", "mass", "spray"]) == meant
+
+
+def test_a_hint_lists_some_names_and_counts_the_others() -> None:
+    """A screen is not filled with names, and none is left out without a word; without any, so it says."""
+    assert some_of([]) == "none" and some_of(["mass", "spray"]) == "mass, spray"
+    names = [f"round-{number}" for number in range(1_000 + MOST_NAMED)]
+    assert some_of(names[:MOST_NAMED]) == ", ".join(names[:MOST_NAMED])
+    assert some_of(names) == f"{', '.join(names[:MOST_NAMED])}, and 1,000 more"
 
 
 def test_quoted_text_is_short_and_harmless() -> None:
