@@ -104,7 +104,7 @@ class Case:
     def pages(self) -> tuple[int, int]:
         """How many pages the site has, and how many the bare libraries make of as many reviews."""
         made = sum(1 for path in Path(f"{self.source}-site").rglob("*.html"))
-        return made, sum(-(-self.reviews // share) * 2 for share in (1, 8, 50))
+        return made, bare_pages(self.reviews)
 
     def forget(self) -> None:
         """As if it had never been built."""
@@ -137,6 +137,11 @@ class Case:
         return run(self.place, str(self.floor / "nochange.py"), str(self.source), str(self.place / "floor-state")).cpu
 
 
+def bare_pages(reviews: int) -> int:
+    """How many pages the bare libraries make of so many reviews."""
+    return sum(-(-reviews // share) * 2 for share in (1, 8, 50))
+
+
 def measure(place: Path, reviews: int, times: int, floor: Path | None, workers: int | None) -> Iterator[Row]:
     """The lines of the table for one size; product and floor take turns, so that both see the same machine."""
     case = Case(place, reviews, floor, ("--workers", str(workers)) if workers else ())
@@ -153,7 +158,7 @@ def measure(place: Path, reviews: int, times: int, floor: Path | None, workers: 
     yield one
     yield _row("nothing changed", case, max(times, 5), lambda: None, case.bare_look)
     yield _row(
-        "one text edited", case, times, lambda: _edit_text(case.source), lambda: case.bare(1, 0) + case.bare_look()
+        "one text edited", case, times, lambda: edit_text(case.source), lambda: case.bare(1, 0) + case.bare_look()
     )
     yield _row(
         "one reading edited",
@@ -180,7 +185,8 @@ def _row(name: str, case: Case, times: int, prepare: Callable[[], None], bare: C
     )
 
 
-def _edit_text(source: Path) -> None:
+def edit_text(source: Path) -> None:
+    """A sentence more in one text."""
     with (source / "reviews" / ident(0) / "de.md").open("a", encoding="utf-8") as file:
         file.write("\nNoch ein Satz.\n")
 
