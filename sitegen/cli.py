@@ -5,25 +5,20 @@ Exit codes: 0 fine, 1 problems in the publication, 2 wrong use. A fault of the t
 
 import argparse
 import datetime as dt
-import gc
 import os
 import sys
-import time
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import ExitStack, contextmanager, suppress
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TextIO
+from typing import TYPE_CHECKING
 
 from sitegen import __version__
+from sitegen.desk.telling import AT_FAULT, FINE, WRONG_USE, Teller, problems_text, standing
+from sitegen.disk.unchanged import SUFFIX
 
 if TYPE_CHECKING:
-    from sitegen.build import Built
     from sitegen.problems import Problems
 
     Commands = argparse._SubParsersAction[argparse.ArgumentParser]
-
-FINE, AT_FAULT, WRONG_USE = 0, 1, 2
-SUFFIX = "_built"
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -33,18 +28,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         return run(parsed)
     except KeyboardInterrupt:
-        print(f"\nstopped; {_standing()}", file=sys.stderr)
+        print(f"\nstopped; {standing()}", file=sys.stderr)
         return 130
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return FINE
-
-
-def _standing() -> str:
-    """Which site stands after a command was stopped."""
-    lock = sys.modules.get("sitegen.disk.lock")  # loaded by what publishes
-    stopped_in_time = lock is None or lock.stopped_in_time()
-    return "the published site is as it was" if stopped_in_time else "the new site is published all the same"
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -196,35 +184,6 @@ def _add_folder(command: argparse.ArgumentParser, *, option: bool = False) -> No
     )
 
 
-class _Teller:
-    """Tells how far a build has come: one changing line on a terminal, a plain line a stage elsewhere."""
-
-    def __init__(self, out: TextIO, quiet: bool) -> None:
-        self._out, self._quiet = out, quiet
-        self._live = not quiet and out.isatty() and os.environ.get("TERM") != "dumb"
-        self._stage = ""
-        self._shown = 0.0
-
-    def __call__(self, stage: str, done: int, of: int) -> None:
-        if self._quiet:
-            return
-        if self._live:
-            now = time.monotonic()
-            if done == of or now - self._shown > 0.05:
-                self._shown = now
-                print(
-                    f"\r\x1b[K{stage} {done}/{of}" if of > 1 else f"\r\x1b[K{stage}", end="", file=self._out, flush=True
-                )
-        elif stage != self._stage:
-            print(f"{stage} …", file=self._out)
-        self._stage = stage
-
-    def end(self) -> None:
-        """Clear the changing line."""
-        if self._live:
-            print("\r\x1b[K", end="", file=self._out, flush=True)
-
-
 def _folder_of(parsed: argparse.Namespace) -> Path | None:
     folder: Path = parsed.folder
     if folder.is_dir():
@@ -240,160 +199,9 @@ def _build(parsed: argparse.Namespace) -> int:
     folder = _folder_of(parsed)
     if folder is None:
         return WRONG_USE
-    from sitegen.disk.lock import alone
-    from sitegen.disk.output import NotOurs
+    from sitegen.desk.build_command import build_site
 
-    to = _target(folder, parsed.to)
-    if to is None:
-        return WRONG_USE
-    _settle_process()
-    teller = _Teller(sys.stderr, parsed.quiet)
-    try:
-        with alone(
-            str(to), lambda: print("another build of this site is running; waiting for it to end", file=sys.stderr)
-        ):
-            code, told, report = _build_alone(parsed, folder, to, teller)
-    except _NoHands as none:
-        print(f"sitegen: {none}; the published site is as it was", file=sys.stderr)
-        return WRONG_USE
-    except NotOurs:
-        print(
-            f"sitegen: '{to}' holds files that this tool did not make; choose another folder with --to", file=sys.stderr
-        )
-        return WRONG_USE
-    except OSError as fault:
-        print(f"sitegen: the site could not be written: {fault}; the published one is as it was", file=sys.stderr)
-        return AT_FAULT
-    except MemoryError:
-        print(f"sitegen: this machine has too little memory for the build; {_standing()}", file=sys.stderr)
-        return AT_FAULT
-    finally:
-        teller.end()
-    print(told, end="", file=sys.stderr)
-    print(report, end="")
-    return code
-
-
-def _build_alone(parsed: argparse.Namespace, folder: Path, to: Path, teller: _Teller) -> tuple[int, str, str]:
-    """Build while no other build of the site runs; exit code, and what is to be told on the error stream and the output.
-
-    What a build said is remembered here too: once another one might have published, it would be said of that one's site.
-    """
-    from sitegen.disk.memory import Memory
-    from sitegen.disk.unchanged import look_again, remember
-
-    gc.freeze()  # what was loaded stays for good: to look through it for garbage took 4 % of a build after one edit
-    start, day, looked = time.monotonic(), parsed.date or dt.date.today(), look_again(str(folder.resolve()))
-    memory = to.with_name(f"{to.name}.memory")
-    with _nothing_half_made(memory):
-        found = _build_edited(folder, to, memory, looked, day, teller) if parsed.cluster is None else None
-        if found is None:
-            from sitegen.build import build
-
-            with _hands(parsed, folder, memory, day) as hands:
-                found = build(folder, to, Memory(memory), teller, day, hands), _made_here_text(hands), b""
-    built, lost, published = found
-    told = _problems_text(folder, built.problems)
-    if not built.published:
-        return AT_FAULT, f"{lost}{told}nothing was published\n", ""
-    counts = f"{built.pages} pages, {built.pictures} pictures, {built.files} files"
-    held = "".join(f"held back until {one.until}: the review '{one.review}' in {one.edition}\n" for one in built.held)
-    end = f"{held}open {to / 'index.html'}\n"
-    again = f"{counts}, nothing changed since the last build\n{end}"
-    remember(looked, str(to), day.isoformat(), told, again, built.called, published)
-    seconds = f"{time.monotonic() - start:.1f}"
-    report = f"{counts}, {built.changed} of them changed, in {seconds} s\n{end}"
-    return FINE, f"{lost}{told}", "" if parsed.quiet else report
-
-
-def _build_edited(
-    folder: Path, to: Path, memory: Path, looked: bytes, day: dt.date, teller: _Teller
-) -> "tuple[Built, str, bytes] | None":
-    """What came of edits within texts, where nothing else changed, nothing more to be told, and the scan of what is published
-    then; None where an ordinary build has to be made.
-    """
-    from sitegen.disk.unchanged import edited, files_in, rescanned
-
-    source, target = str(folder.resolve()), str(to)
-    found = edited(source, target, day.isoformat(), looked)
-    if found is None:
-        return None
-    from sitegen.disk.memory import Memory
-    from sitegen.edited import build_edited
-
-    names, called, published = found
-    built = build_edited(folder, to, Memory(memory), names, called, lambda: files_in(published, target), teller)
-    if built is None:
-        return None
-    if built.changed > 1:  # the folders were exchanged: all is to be looked at again
-        return built, "", b""
-    return built, "", rescanned(published, {os.path.dirname(f"{target}/{path}") for path in built.made})
-
-
-@contextmanager
-def _nothing_half_made(memory: Path) -> Iterator[None]:
-    """After a build that was stopped, remove what it or its workers were just writing to the memory (NAME.NUMBER)."""
-    try:
-        yield
-    except BaseException:
-        for path in (*memory.glob("*.*"), *memory.glob("*/*.*")):
-            if path.suffix[1:].isdigit():
-                with suppress(OSError):
-                    path.unlink()
-        raise
-
-
-class _NoHands(Exception):
-    """The cluster that was asked for can't be worked with; the text says why."""
-
-
-@contextmanager
-def _hands(parsed: argparse.Namespace, folder: Path, memory: Path, day: dt.date) -> Iterator[Any]:
-    """Who makes the pages: a number of processes, or a cluster while the build lasts."""
-    if parsed.cluster is None:
-        yield parsed.workers
-        return
-    from sitegen.cluster import NoCluster, cluster
-
-    with ExitStack() as stack:
-        try:
-            hands = stack.enter_context(cluster(parsed.cluster, folder, memory, day))
-        except NoCluster as none:
-            raise _NoHands(str(none)) from None
-        yield hands
-
-
-def _made_here_text(hands: Any) -> str:
-    """Why a cluster took no weight off this machine, where it didn't; and how many of its own processes were lost."""
-    from sitegen.disk.workers import lost_workers
-
-    text, reasons = "", list[str](getattr(hands, "reasons", []))
-    if reasons:
-        text = f"{len(reasons)} pieces of the work were done here and not by the cluster: {reasons[0]}\n"
-    lost = lost_workers()
-    if lost:
-        said = "a process was ended" if lost == 1 else f"{lost} processes were ended"
-        text += f"{said} by the system, perhaps for want of memory; the work was done all the same\n"
-    return text
-
-
-def _settle_process() -> None:
-    """Before numpy is loaded: its threads only spin on such small sums (0.1 s less); and few looks for garbage (5 % less)."""
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    gc.set_threshold(20_000, 50, 50)
-
-
-def _target(folder: Path, to: Path | None) -> Path | None:
-    """Where the site goes: never inside the publication, which would then read its own output."""
-    source = folder.resolve()
-    target = to.resolve() if to else source.with_name(source.name + SUFFIX)
-    if target == source or source.is_relative_to(target) or target.is_relative_to(source):
-        print(
-            "sitegen: the site can't go into the publication's own folder; choose one beside it with --to",
-            file=sys.stderr,
-        )
-        return None
-    return target
+    return build_site(parsed, folder)
 
 
 def _editions(parsed: argparse.Namespace) -> int:
@@ -439,7 +247,7 @@ def _check(parsed: argparse.Namespace) -> int:
         return WRONG_USE
     from sitegen.build import check
 
-    teller = _Teller(sys.stderr, parsed.quiet)
+    teller = Teller(sys.stderr, parsed.quiet)
     try:
         problems = check(folder, teller)
     finally:
@@ -502,21 +310,4 @@ def _not_written(fault: Exception) -> int:
 
 
 def _print_problems(folder: Path, problems: "Problems") -> None:
-    print(_problems_text(folder, problems), end="", file=sys.stderr)
-
-
-def _problems_text(folder: Path, problems: "Problems") -> str:
-    """All problems, worst first, each with its line; then how many."""
-    if not len(problems):
-        return ""
-    from sitegen.problems import render
-    from sitegen.text.source import shown_line
-
-    lines = [
-        render(problem, shown_line(folder, problem.place.file, problem.place.line))
-        for problem in problems.worst_first()
-    ]
-    errors, cautions = len(problems.errors), len(problems.cautions)
-    return "\n".join(
-        [*lines, f"{errors} error{'' if errors == 1 else 's'}, {cautions} caution{'' if cautions == 1 else 's'}", ""]
-    )
+    print(problems_text(folder, problems), end="", file=sys.stderr)

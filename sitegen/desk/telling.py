@@ -1,0 +1,65 @@
+"""What commands say while they work and when they have: how far they are, which site stands, what is wrong."""
+
+import os
+import sys
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING, TextIO
+
+if TYPE_CHECKING:
+    from sitegen.problems import Problems
+
+FINE, AT_FAULT, WRONG_USE = 0, 1, 2  # exit codes
+
+
+class Teller:
+    """Tells how far a build has come: one changing line on a terminal, a plain line a stage elsewhere."""
+
+    def __init__(self, out: TextIO, quiet: bool) -> None:
+        self._out, self._quiet = out, quiet
+        self._live = not quiet and out.isatty() and os.environ.get("TERM") != "dumb"
+        self._stage = ""
+        self._shown = 0.0
+
+    def __call__(self, stage: str, done: int, of: int) -> None:
+        if self._quiet:
+            return
+        if self._live:
+            now = time.monotonic()
+            if done == of or now - self._shown > 0.05:
+                self._shown = now
+                print(
+                    f"\r\x1b[K{stage} {done}/{of}" if of > 1 else f"\r\x1b[K{stage}", end="", file=self._out, flush=True
+                )
+        elif stage != self._stage:
+            print(f"{stage} …", file=self._out)
+        self._stage = stage
+
+    def end(self) -> None:
+        """Clear the changing line."""
+        if self._live:
+            print("\r\x1b[K", end="", file=self._out, flush=True)
+
+
+def standing() -> str:
+    """Which site stands after a command was stopped."""
+    lock = sys.modules.get("sitegen.disk.lock")  # loaded by what publishes
+    stopped_in_time = lock is None or lock.stopped_in_time()
+    return "the published site is as it was" if stopped_in_time else "the new site is published all the same"
+
+
+def problems_text(folder: Path, problems: "Problems") -> str:
+    """All problems, worst first, each with its line; then how many."""
+    if not len(problems):
+        return ""
+    from sitegen.problems import render
+    from sitegen.text.source import shown_line
+
+    lines = [
+        render(problem, shown_line(folder, problem.place.file, problem.place.line))
+        for problem in problems.worst_first()
+    ]
+    errors, cautions = len(problems.errors), len(problems.cautions)
+    return "\n".join(
+        [*lines, f"{errors} error{'' if errors == 1 else 's'}, {cautions} caution{'' if cautions == 1 else 's'}", ""]
+    )
