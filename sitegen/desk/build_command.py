@@ -15,9 +15,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sitegen.desk.telling import AT_FAULT, FINE, WRONG_USE, Teller, problems_text, standing
+from sitegen.disk import unchanged
 from sitegen.disk.lock import alone
 from sitegen.disk.output import NotOurs
-from sitegen.disk.unchanged import SUFFIX, edited, files_in, look_again, remember, rescanned
 
 if TYPE_CHECKING:
     from sitegen.build import Built
@@ -64,7 +64,7 @@ def _build_alone(parsed: argparse.Namespace, folder: Path, to: Path, teller: Tel
     from sitegen.disk.memory import Memory
 
     gc.freeze()  # what was loaded stays for good: to look through it for garbage took 4 % of a build after one edit
-    start, day, looked = time.monotonic(), parsed.date or dt.date.today(), look_again(str(folder.resolve()))
+    start, day, looked = time.monotonic(), parsed.date or dt.date.today(), unchanged.look_again(str(folder.resolve()))
     memory = to.with_name(f"{to.name}.memory")
     with _nothing_half_made(memory):
         found = _build_edited(folder, to, memory, looked, day, teller) if parsed.cluster is None else None
@@ -81,7 +81,7 @@ def _build_alone(parsed: argparse.Namespace, folder: Path, to: Path, teller: Tel
     held = "".join(f"held back until {one.until}: the review '{one.review}' in {one.edition}\n" for one in built.held)
     end = f"{held}open {to / 'index.html'}\n"
     again = f"{counts}, nothing changed since the last build\n{end}"
-    remember(looked, str(to), day.isoformat(), told, again, built.called, published)
+    unchanged.remember(looked, str(to), day.isoformat(), told, again, built.called, published)
     seconds = f"{time.monotonic() - start:.1f}"
     report = f"{counts}, {built.changed} of them changed, in {seconds} s\n{end}"
     return FINE, f"{lost}{told}", "" if parsed.quiet else report
@@ -94,19 +94,21 @@ def _build_edited(
     then; None where an ordinary build has to be made.
     """
     source, target = str(folder.resolve()), str(to)
-    found = edited(source, target, day.isoformat(), looked)
+    found = unchanged.edited(source, target, day.isoformat(), looked)
     if found is None:
         return None
     from sitegen.disk.memory import Memory
     from sitegen.edited import build_edited
 
     names, called, published = found
-    built = build_edited(folder, to, Memory(memory), names, called, lambda: files_in(published, target), teller)
+    built = build_edited(
+        folder, to, Memory(memory), names, called, lambda: unchanged.files_in(published, target), teller
+    )
     if built is None:
         return None
     if built.changed > 1:  # the folders were exchanged: all is to be looked at again
         return built, "", b""
-    return built, "", rescanned(published, {os.path.dirname(f"{target}/{path}") for path in built.made})
+    return built, "", unchanged.rescanned(published, {os.path.dirname(f"{target}/{path}") for path in built.made})
 
 
 @contextmanager
@@ -165,7 +167,7 @@ def _settle_process() -> None:
 def _target(folder: Path, to: Path | None) -> Path | None:
     """Where the site goes: never inside the publication, which would then read its own output."""
     source = folder.resolve()
-    target = to.resolve() if to else source.with_name(source.name + SUFFIX)
+    target = to.resolve() if to else source.with_name(source.name + unchanged.SUFFIX)
     if target == source or source.is_relative_to(target) or target.is_relative_to(source):
         print(
             "sitegen: the site can't go into the publication's own folder; choose one beside it with --to",
