@@ -147,10 +147,9 @@ def check(folder: Path, progress: Progress = _quiet) -> Problems:
     pictures = {ref.id: PictureSet(1, 1, (PictureFile(1, ref.id, ref.id),)) for ref in publication.pictures}
     site = make_site(folder, publication, pictures, problems) if not problems.has_errors else None
     if site is not None:
-        every = tuple(sheets(site))
-        for number, sheet in enumerate(every, 1):
+        for number, sheet in enumerate(sheets(site), 1):
             make_view(sheet, problems)
-            progress("checking", number, len(every))
+            progress("checking", number, len(site.plan.paths))
     return unique(problems)
 
 
