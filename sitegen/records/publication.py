@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import field, replace
 from functools import partial
 from pathlib import Path
@@ -13,7 +13,7 @@ from sitegen.place import Place
 from sitegen.problems import Problem, Problems, nearest, quoted
 from sitegen.records.addresses import ADDRESSES_FILE, Addresses, take_addresses
 from sitegen.records.fields import Ref, take_record
-from sitegen.records.file_names import fits, stem_of
+from sitegen.records.file_names import among, below, fits, stem_of
 from sitegen.records.first_published import FirstPublished
 from sitegen.records.follows import Follows, read_follows
 from sitegen.records.keeping import Keep, Light, Shelf, make_anew
@@ -100,13 +100,11 @@ class Publication:
 
 @dataclass(frozen=True, slots=True)
 class Folder:
-    """The folder being read: its root, its files, and where faults go."""
+    """The folder being read: its root, its files in order, and where faults go."""
 
     root: Path
     names: tuple[str, ...]
     problems: Problems
-    by_folder: dict[str, list[str]] = field(default_factory=dict, compare=False, repr=False)
-    known: set[str] = field(default_factory=set, compare=False, repr=False)
 
     def yaml(self, name: str) -> Node | None:
         """A YAML file as nodes, None once its fault is reported."""
@@ -127,22 +125,13 @@ class Folder:
         names = self.below("/".join(pattern[:fixed])) if fixed else self.names
         return [name for name in names if fits(name, pattern)]
 
-    def below(self, folder: str) -> list[str]:
+    def below(self, folder: str) -> Sequence[str]:
         """The files anywhere below a folder, in order."""
-        if not self.by_folder:
-            for name in self.names:
-                self.by_folder.setdefault(".", []).append(name)
-                end = name.find("/")
-                while end >= 0:
-                    self.by_folder.setdefault(name[:end], []).append(name)
-                    end = name.find("/", end + 1)
-        return self.by_folder.get(folder, [])
+        return below(self.names, folder)
 
     def has(self, name: str) -> bool:
         """Whether there is a file of this name."""
-        if not self.known:
-            self.known.update(self.names)
-        return name in self.known
+        return among(self.names, name)
 
 
 def read_settings(folder: Folder) -> Settings | None:

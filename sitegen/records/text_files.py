@@ -10,7 +10,7 @@ from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problem, Problems, nearest, quoted
 from sitegen.records.fields import Ref, author_fields, fail, take_values, unknown_key
-from sitegen.records.file_names import stem_of
+from sitegen.records.file_names import among, stem_of
 from sitegen.records.first_published import FirstPublished, check_first_published
 from sitegen.records.keeping import Keep, Parts, Shelf, make_anew
 from sitegen.records.kinds import check_ident
@@ -131,13 +131,12 @@ def _take_apart(source: Source, html: bool) -> tuple[tuple[MappingNode, Body, in
 
 @dataclass(frozen=True, slots=True)
 class _Shelf:
-    """Where texts are read from."""
+    """Where texts are read from; names are in order."""
 
     root: Path
     names: tuple[str, ...]
     settings: Settings
     problems: Problems
-    known: frozenset[str] = frozenset()  # the names again, for quick answers
 
     def open(self, name: str, lang: str) -> _File | None:
         """One file's front matter and body; None once its fault is reported."""
@@ -226,14 +225,13 @@ def read_reviews(
     keep: Keep = make_anew,
 ) -> ReviewsRead:
     """All reviews, with the products, rounds, readings and samples that short forms imply."""
-    known = frozenset(names)
-    shelf = _Shelf(root, names, settings, problems, known)
+    shelf = _Shelf(root, names, settings, problems)
     read = ReviewsRead(keep.shelf("reviews", REVIEW_PARTS))
     common = [name for name in names if name == SETTINGS_FILE or name.startswith("protocols/")]  # for short forms
     wanted = []
     for id, paths in shelf.folders("reviews").items():
         if _good_id(id, paths[0], problems):
-            shared = [name for name in (f"reviews/{id}/data.yaml",) if name in known]
+            shared = [name for name in (f"reviews/{id}/data.yaml",) if among(names, name)]
             make = partial(_take_review, shelf, id, paths, protocols)
             wanted.append((id, (*paths, *shared, *common), make))
     for note in read.reviews.take_all(wanted):
@@ -292,7 +290,7 @@ def read_review(
     `names` are the files of the publication.
     """
     own = tuple(name for name in names if name.startswith(f"reviews/{before.id}"))
-    shelf = _Shelf(root, own, settings, problems, frozenset(own))
+    shelf = _Shelf(root, own, settings, problems)
     paths = shelf.folders("reviews").get(before.id, [])
     review, note = _take_review(shelf, before.id, paths, protocols) if paths else (None, ReviewNote(()))
     problems.extend(note.told)
@@ -304,7 +302,7 @@ def read_review(
 
 def _shared_data(shelf: _Shelf, id: str) -> MappingNode | None:
     name = f"reviews/{id}/data.yaml"
-    if name not in shelf.known:
+    if not among(shelf.names, name):
         return None
     source = read_source(shelf.root, name, shelf.problems)
     node = parse_yaml(source, shelf.problems) if source else None
