@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO, TypeVar, cast
 
 from sitegen.disk.workers import spread
-from sitegen.records.keeping import OfFiles, Parts, Shelf
+from sitegen.records.keeping import Maker, OfFiles, Parts, Shelf
 
 if TYPE_CHECKING:
     from _typeshed import ReadableBuffer
@@ -242,15 +242,15 @@ class Pieces:
         files = written_out(names, self._digest)
         return key_of(files) if files else ""
 
-    def shelf(self, kind: str, parts: "Parts[T] | None" = None, at_hand: int = 0) -> "Shelf[T]":
+    def shelf(self, kind: str, make: Maker[T], parts: "Parts[T] | None" = None, at_hand: int = 0) -> "Shelf[T]":
         """An empty shelf for one kind of records, whose pack lies in the memory."""
         from sitegen.disk.packs import Pack, PackedShelf
 
         if not self._tool or self._memory.folder is None:
-            return Shelf()
+            return Shelf(make)
         pack = Pack(self._memory.folder / f"{kind}.pack", self._alone)
         before = self.table(f"pack {kind}")
-        shelf: PackedShelf[T] = PackedShelf(kind, pack, before, self._digest, parts, self._workers, at_hand)
+        shelf: PackedShelf[T] = PackedShelf(pack, before, make, self._digest, parts, self._workers, at_hand)
         self._shelves[kind] = shelf
         return shelf
 

@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import field, replace
 from functools import partial
 from pathlib import Path
@@ -249,18 +249,15 @@ class ProductNote(NamedTuple):
 
 
 def _read_products(folder: Folder, stock: Stock, keep: Keep) -> Shelf[Product]:
-    found: Shelf[Product] = keep.shelf("products")
-    wanted = [  # the stock's care words change with the tool
-        (stem_of(name), (name,), partial(_take_product, folder.root, name, stock))
-        for name in folder.matching("products", "*.yaml")
-    ]
-    for note in found.take_all(wanted):
+    found: Shelf[Product] = keep.shelf("products", partial(_take_product, folder.root, stock))
+    # The stock's care words change with the tool.
+    for note in found.take_all((stem_of(name), (name,)) for name in folder.matching("products", "*.yaml")):
         folder.problems.extend(note.told)
     return found
 
 
-def _take_product(root: Path, name: str, stock: Stock) -> tuple[Product | None, ProductNote]:
-    problems, id = Problems(), stem_of(name)
+def _take_product(root: Path, stock: Stock, id: str) -> tuple[Product | None, ProductNote]:
+    problems, name = Problems(), f"products/{id}.yaml"
     source = read_source(root, name, problems)
     if source is None or not _good_id(name, id, "a product", problems):
         return None, ProductNote(tuple(problems))
@@ -308,41 +305,45 @@ def _read_readings(
     """All tables of each round: what they hold depends on them, the round, the key of its codes and own protocols; what
     is odd about them on the products too.
     """
-    found: Shelf[tuple[Reading, ...]] = keep.shelf("readings", at_hand=READINGS_AT_HAND)
+    make = partial(_take_tables, folder, rounds, protocols, products)
+    found: Shelf[tuple[Reading, ...]] = keep.shelf("readings", make, at_hand=READINGS_AT_HAND)
     own = [name for name in folder.below("protocols") if name.endswith(".yaml")]
-    wanted = []
-    for id, round in rounds.items():
-        tables = folder.matching("rounds", id, "*.csv")
-        claims = (f"products/{entrant.product.id}.yaml" for entrant in round.entrants)
-        make = partial(_take_tables, folder, round, protocols, products, tables)
-        wanted.append((id, (f"rounds/{id}/round.yaml", *tables, *own, *filter(folder.has, claims)), make))
-    for told in found.take_all(wanted):
+
+    def files(id: str) -> Iterator[str]:
+        claims = (f"products/{entrant.product.id}.yaml" for entrant in rounds[id].entrants)
+        yield from (f"rounds/{id}/round.yaml", *_tables(folder, id), *own, *filter(folder.has, claims))
+
+    for told in found.take_all((id, files(id)) for id in rounds):
         folder.problems.extend(told)
     return found
 
 
+def _tables(folder: Folder, id: str) -> list[str]:
+    return folder.matching("rounds", id, "*.csv")
+
+
 def _take_tables(
     folder: Folder,
-    round: Round,
+    rounds: Mapping[str, Round],
     protocols: Mapping[str, Protocol],
     products: Mapping[str, Product],
-    tables: list[str],
+    id: str,
 ) -> "tuple[tuple[Reading, ...], tuple[Problem, ...]]":
     from sitegen.records.codes import KEY_FILE, resolve_codes, take_codes
     from sitegen.records.doubtful import check_far
     from sitegen.records.readings import take_readings
 
-    problems = Problems()
+    problems, round, tables = Problems(), rounds[id], _tables(folder, id)
     folder = replace(folder, problems=problems)
-    key = f"rounds/{round.id}/{KEY_FILE}"
+    key = f"rounds/{id}/{KEY_FILE}"
     key_table = folder.csv(key) if key in tables else None
     codes = take_codes(key_table, problems) if key_table else {}
     readings: list[Reading] = []
     for name in tables:
         table = folder.csv(name) if name != key else None
         if table is not None:
-            id = stem_of(name)
-            named = id if id in protocols else ""
+            stem = stem_of(name)
+            named = stem if stem in protocols else ""
             readings += take_readings(resolve_codes(table, codes, problems), round, protocols, named, problems)
     check_far(round, readings, protocols, products, problems)
     return tuple(readings), tuple(problems)

@@ -10,9 +10,9 @@ from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problem, Problems, nearest, quoted
 from sitegen.records.fields import Ref, author_fields, fail, take_values, unknown_key
-from sitegen.records.file_names import among, stem_of
+from sitegen.records.file_names import among, below, stem_of
 from sitegen.records.first_published import FirstPublished, check_first_published
-from sitegen.records.keeping import Keep, Parts, Shelf, make_anew
+from sitegen.records.keeping import Keep, Parts, Shelf, Wanted, make_anew
 from sitegen.records.kinds import check_ident
 from sitegen.records.ledger import Sample
 from sitegen.records.product import Product
@@ -165,6 +165,13 @@ class _Shelf:
                 found.setdefault(name.split("/")[1].removesuffix(".md"), []).append(name)
         return found
 
+    def paths(self, kind: str, id: str) -> list[str]:
+        """Of these files those of one id."""
+        beside = f"{kind}/{id}.md"  # or, of all things, a folder
+        within = (*below(self.names, beside), *below(self.names, f"{kind}/{id}"))
+        found = (beside, *within) if among(self.names, beside) else within
+        return [name for name in found if name.endswith(".md") and name.count("/") < 3]
+
     def files(self, names: list[str], what: str) -> Iterator[_File]:
         """The files of one text in the order of the editions; undeclared editions are reported."""
         tags = self.settings.tags
@@ -226,14 +233,13 @@ def read_reviews(
 ) -> ReviewsRead:
     """All reviews, with the products, rounds, readings and samples that short forms imply."""
     shelf = _Shelf(root, names, settings, problems)
-    read = ReviewsRead(keep.shelf("reviews", REVIEW_PARTS))
+    read = ReviewsRead(keep.shelf("reviews", partial(_take_review, shelf, protocols), REVIEW_PARTS))
     common = [name for name in names if name == SETTINGS_FILE or name.startswith("protocols/")]  # for short forms
-    wanted = []
+    wanted: list[Wanted] = []
     for id, paths in shelf.folders("reviews").items():
         if _good_id(id, paths[0], problems):
             shared = [name for name in (f"reviews/{id}/data.yaml",) if among(names, name)]
-            make = partial(_take_review, shelf, id, paths, protocols)
-            wanted.append((id, (*paths, *shared, *common), make))
+            wanted.append((id, (*paths, *shared, *common)))
     for note in read.reviews.take_all(wanted):
         problems.extend(note.told)
         if note.short is not None:
@@ -245,11 +251,9 @@ def _good_id(id: str, name: str, problems: Problems) -> bool:
     return check_ident(id, "the name of a text", Place(name, 1, 1), problems)
 
 
-def _take_review(
-    shelf: _Shelf, id: str, paths: list[str], protocols: Mapping[str, Protocol]
-) -> tuple[Review | None, ReviewNote]:
+def _take_review(shelf: _Shelf, protocols: Mapping[str, Protocol], id: str) -> tuple[Review | None, ReviewNote]:
     """What the files of one review hold."""
-    problems = Problems()
+    problems, paths = Problems(), shelf.paths("reviews", id)
     shelf = replace(shelf, problems=problems)
     review, short = None, None
     files = list(shelf.files(paths, f"the review {quoted(id)}"))
@@ -291,8 +295,8 @@ def read_review(
     """
     own = tuple(name for name in names if name.startswith(f"reviews/{before.id}"))
     shelf = _Shelf(root, own, settings, problems)
-    paths = shelf.folders("reviews").get(before.id, [])
-    review, note = _take_review(shelf, before.id, paths, protocols) if paths else (None, ReviewNote(()))
+    paths = shelf.paths("reviews", before.id)
+    review, note = _take_review(shelf, protocols, before.id) if paths else (None, ReviewNote(()))
     problems.extend(note.told)
     if review is None or note.short is not None:
         return None
