@@ -10,7 +10,7 @@ from typing import Any
 from sitegen import stock
 from sitegen.datatypes import dataclass
 from sitegen.disk.digests import Digests, FileDigests, tool_digest
-from sitegen.disk.kept_checks import Checked
+from sitegen.disk.kept_checks import Kept
 from sitegen.disk.memory import Memory, Pieces, key_of
 from sitegen.disk.output import Output
 from sitegen.disk.page_digests import kept_pages
@@ -178,7 +178,7 @@ def _read_stock() -> tuple[Stock, tuple[Problem, ...]]:
 def make_site(
     folder: Path, publication: Publication, pictures: Mapping[str, PictureSet], problems: Problems,
     draw: Callable[[ChartFigure, str], str] | None = None, keep: Pieces | None = None, digests: Digests | None = None,
-    kept_checks: dict[str, tuple[str, str, Checked]] | None = None,
+    kept_checks: dict[str, Kept] | None = None,
 ) -> Site | None:  # fmt: skip
     """Findings, editions and plan: everything that pages are made of. None where a language can't be used.
 

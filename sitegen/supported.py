@@ -5,7 +5,7 @@ from functools import cache, partial
 from typing import TYPE_CHECKING
 
 from sitegen.disk.digests import Digests
-from sitegen.disk.kept_checks import Checked, KeptChecks
+from sitegen.disk.kept_checks import Checked, Kept, KeptChecks
 from sitegen.disk.kept_rounds import Found, KeptRounds
 from sitegen.disk.memory import Pieces, key_of
 from sitegen.editions.against_data import Bench
@@ -50,7 +50,7 @@ def _find(publication: Publication, id: str, rigs: "Mapping[str, JudgedRig]") ->
 
 
 def check_texts(
-    publication: Publication, rounds: KeptRounds, digests: Digests, kept: dict[str, tuple[str, str, Checked]], problems: Problems
+    publication: Publication, rounds: KeptRounds, digests: Digests, kept: dict[str, Kept], problems: Problems
 ) -> dict[tuple[str, str, str], Behind]:  # fmt: skip
     """Every text beside its translations and the readings. Gives the translations that lag, by kind of page, id and language."""
     in_rounds: dict[str, list[str]] = {}
