@@ -30,6 +30,7 @@ _same_day = lru_cache(1024)(dt.date.fromisoformat)
 _same_words = lru_cache(1024)(plain_words)
 
 
+@lru_cache(1024)  # the weights, anchors and amounts of all rounds are much the same few
 def parse_number(text: str) -> Decimal | None:
     """A number with a decimal point, digits kept as written; None for anything else.
 
