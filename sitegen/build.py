@@ -10,7 +10,7 @@ from typing import Any
 from sitegen import stock
 from sitegen.datatypes import dataclass
 from sitegen.disk.digests import Digests, FileDigests, tool_digest
-from sitegen.disk.kept_checks import Checked
+from sitegen.disk.kept_checks import Kept
 from sitegen.disk.kept_pages import KeptPages
 from sitegen.disk.kept_site import keep_site
 from sitegen.disk.memory import Memory, Pieces, key_of
@@ -143,7 +143,7 @@ def build(
 
 
 def _kept(
-    keep: Pieces, site: Site, pages: KeptPages, checks: Mapping[str, tuple[str, str, Checked]], problems: Problems,
+    keep: Pieces, site: Site, pages: KeptPages, checks: Mapping[str, Kept], problems: Problems,
     counts: tuple[int, int, int],
 ) -> str:  # fmt: skip
     """Keep the site for the build after an edit within a text; gives what it is called."""
@@ -151,7 +151,7 @@ def _kept(
     if len(problems):
         notes = keep.shelves["reviews"].notes.values() if "reviews" in keep.shelves else ()
         own = {problem for note in notes for problem in note.told}
-        own |= {problem for *_, one in checks.values() for problem in (*one.editions, *one.figures)}
+        own |= {problem for _, one in checks.values() for problem in (*one.editions, *one.figures)}
     faulty = frozenset(problem.place.file for problem in problems if problem not in own)
     return keep_site(keep, site, pages.shown_by((TEXT, "behind")), tuple(unique(problems)), faulty, counts)
 
@@ -170,10 +170,9 @@ def check(folder: Path, progress: Progress = _quiet) -> Problems:
     pictures = {ref.id: PictureSet(1, 1, (PictureFile(1, ref.id, ref.id),)) for ref in publication.pictures}
     site = make_site(folder, publication, pictures, problems) if not problems.has_errors else None
     if site is not None:
-        every = tuple(sheets(site))
-        for number, sheet in enumerate(every, 1):
+        for number, sheet in enumerate(sheets(site), 1):
             make_view(sheet, problems)
-            progress("checking", number, len(every))
+            progress("checking", number, len(site.plan.paths))
     return unique(problems)
 
 
@@ -202,7 +201,7 @@ def _read_stock() -> tuple[Stock, tuple[Problem, ...]]:
 def make_site(
     folder: Path, publication: Publication, pictures: Mapping[str, PictureSet], problems: Problems,
     draw: Callable[[ChartFigure, str], str] | None = None, keep: Pieces | None = None, digests: Digests | None = None,
-    kept_checks: dict[str, tuple[str, str, Checked]] | None = None,
+    kept_checks: dict[str, Kept] | None = None,
 ) -> Site | None:  # fmt: skip
     """Findings, editions and plan: everything that pages are made of. None where a language can't be used.
 

@@ -32,7 +32,7 @@ from sitegen.records.embargo import as_of
 MADE_OF = tool_made_of()  # what is loaded, whatever lies on the disk when a worker that runs for weeks is asked
 _ADDRESS = re.compile(r"(tcp://|tls://)?[^\s/]+:\d{1,5}")
 WAIT = 10.0  # s for the scheduler to answer, and for a first worker to be there
-Wanted = Sequence[tuple[Page, str, str]]
+Wanted = Sequence[tuple[Page, str]]
 Made = list[tuple[str, bytes, frozenset[Any], tuple[Any, ...]]]
 
 

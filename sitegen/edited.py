@@ -10,6 +10,7 @@ from pathlib import Path
 
 from sitegen.build import Built, open_editions, unique
 from sitegen.disk.digests import tool_digest
+from sitegen.disk.kept_pages import text_of
 from sitegen.disk.kept_site import KeptSite, kept_site, tell
 from sitegen.disk.lookups import NotAtHand
 from sitegen.disk.memory import Memory, Pieces
@@ -84,7 +85,7 @@ def _shows_alone(kept: KeptSite, name: str) -> bool:
     plan, id = kept.site.plan, review_of(name)
     own = {plan.path(Page(REVIEW, id), tag) for tag in plan.tags}
     uses = ((TEXT, name), *(("behind", (REVIEW, id, tag)) for tag in plan.tags))
-    return all(own.issuperset(kept.shown.get(use, ())) for use in uses)
+    return all(own.issuperset(kept.shown.get(text_of(use), ())) for use in uses)
 
 
 def _published(to: Path, pages: dict[str, bytes], others: Callable[[], Iterable[str]], progress: Progress) -> Output:

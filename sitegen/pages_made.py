@@ -16,7 +16,7 @@ from sitegen.figures.edition import Edition
 from sitegen.pages import feeds
 from sitegen.pages.open_data import round_data
 from sitegen.pages.plan import REVIEW, ROUND, Page
-from sitegen.pages.render import render_extra, render_sheet, sheets
+from sitegen.pages.render import in_order, render_extra, render_sheet
 from sitegen.pages.site import Sheet, Site
 from sitegen.pages.theme import Theme, ThemeError, compile_all, open_theme
 from sitegen.pages.traced import Trace, Use, traced
@@ -70,26 +70,27 @@ def make_pages(
     # One code for all languages and builds: compiling the templates takes as long as a hundred pages.
     themes = {tag: theme_of(folder, edition, compiled) for tag, edition in site.editions.items()}
     before = output.changed + output.unchanged
-    every = tuple(sheets(site))
-    todo = [sheet for sheet in every if not _taken_over(sheet, output, kept, problems)]
+    every, paths = in_order(site), site.plan.paths
+    todo = [key for key in every if not _taken_over(paths[key], output, kept)]
     done, told = len(every) - len(todo), dict[str, tuple[Problem, ...]]()
     try:
         noting = traced(site, trace)
         make = partial(make_chunk, themes, noting, trace)
-        wanted = [(sheet.page, sheet.tag, sheet.path) for sheet in sorted(todo, key=partial(_round_shown, site))]
+        wanted = sorted(todo, key=partial(_round_shown, site))
         hands = workers_for(len(todo), workers)
         if hands != 1:
             compile_all(themes[site.plan.lead])  # once, before processes part: each would, and their byte code be lost
         for chunk in spread(make, chunks(wanted), hands):
             for path, data, uses, found in chunk:
                 output.put(path, data)
-                told[path] = found
+                if found:
+                    told[path] = found
                 if kept is not None:
                     kept.made(path, uses, found)
             done += len(chunk)
             progress("pages", done, len(every))
-        for sheet in todo:  # what is told doesn't depend on the order of making
-            problems.extend(told[sheet.path])
+        for key in todo if told else ():  # what is told doesn't depend on the order of making
+            problems.extend(told.get(paths[key], ()))
         for path, data in render_extra(site, themes):
             output.put(path, data)
     except ThemeError as fault:
@@ -113,21 +114,21 @@ def _put_machine_read(
     problems: Problems,
 ) -> None:
     """A feed or the sitemap, which looks at every text but not into its body."""
-    if kept is not None and kept.fresh(path) is not None and output.keep(path):
+    if _taken_over(path, output, kept):
         return
     trace.used.clear()
     told = Problems()
     output.put(path, make(told))
     problems.extend(told)
     if kept is not None:
-        kept.made(path, frozenset(trace.used), told)
+        kept.made(path, frozenset(trace.used), tuple(told))
 
 
 def _put_data(id: str, publication: Publication, output: Output, kept: KeptPages | None) -> None:
     """The readings of a round for everybody's own figures."""
     if kept is not None:
         before = kept.below(f"data/{id}")
-        fresh = before and all(kept.fresh(path) is not None for path in before)
+        fresh = before and all(map(kept.fresh, before))
         # All are taken over, whatever became of one: what can't be is written below.
         if fresh and sum(map(output.keep, before)) == len(before):
             return
@@ -138,28 +139,26 @@ def _put_data(id: str, publication: Publication, output: Output, kept: KeptPages
             kept.made(path, [("findings", id)], ())
 
 
-def _round_shown(site: Site, sheet: Sheet) -> tuple[str, str]:
+def _round_shown(site: Site, key: tuple[Page, str]) -> tuple[str, str]:
     """By which pages are made one after another: those of one round and language show the very same charts."""
-    if sheet.page.kind == REVIEW and sheet.page.id:
-        return site.publication.reviewed[sheet.page.id][1], sheet.tag
-    return sheet.page.id if sheet.page.kind == ROUND else "", sheet.tag
+    page, tag = key
+    if page.kind == REVIEW and page.id:
+        return site.publication.reviewed[page.id][1], tag
+    return page.id if page.kind == ROUND else "", tag
 
 
-def _taken_over(sheet: Sheet, output: Output, kept: KeptPages | None, problems: Problems) -> bool:
-    """Take a page over from the published folder, where all that it was made from is the same."""
-    said = kept.fresh(sheet.path) if kept is not None else None
-    if said is None or not output.keep(sheet.path):
-        return False
-    problems.extend(said)
-    return True
+def _taken_over(path: str, output: Output, kept: KeptPages | None) -> bool:
+    """Take a file over from the published folder, where all that it was made from is the same."""
+    return kept is not None and kept.fresh(path) and output.keep(path)
 
 
 def make_chunk(
-    themes: Mapping[str, Theme], site: Site, trace: Trace, wanted: Sequence[tuple[Page, str, str]]
+    themes: Mapping[str, Theme], site: Site, trace: Trace, wanted: Sequence[tuple[Page, str]]
 ) -> list[tuple[str, bytes, frozenset[Use], tuple[Problem, ...]]]:
     """Some pages: path, bytes, what each was made from, what is wrong with it."""
     made = []
-    for page, tag, path in wanted:
+    for page, tag in wanted:
+        path = site.plan.paths[page, tag]
         trace.used.clear()
         problems = Problems()
         data = render_sheet(Sheet(site, site.editions[tag], page, path), themes, problems)

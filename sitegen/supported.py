@@ -5,7 +5,7 @@ from functools import cache, partial
 from typing import TYPE_CHECKING
 
 from sitegen.disk.digests import Digests
-from sitegen.disk.kept_checks import Checked, KeptChecks
+from sitegen.disk.kept_checks import Checked, Kept, KeptChecks
 from sitegen.disk.kept_rounds import Found, KeptRounds
 from sitegen.disk.memory import Pieces, key_of
 from sitegen.editions.against_data import Bench
@@ -50,18 +50,13 @@ def _find(publication: Publication, id: str, rigs: "Mapping[str, JudgedRig]") ->
 
 
 def check_texts(
-    publication: Publication, rounds: KeptRounds, digests: Digests, kept: dict[str, tuple[str, str, Checked]], problems: Problems
+    publication: Publication, rounds: KeptRounds, digests: Digests, kept: dict[str, Kept], problems: Problems
 ) -> dict[tuple[str, str, str], Behind]:  # fmt: skip
     """Every text beside its translations and the readings. Gives the translations that lag, by kind of page, id and language."""
-    in_rounds: dict[str, list[str]] = {}
-    for id, round in publication.rounds.items():
-        for entrant in round.entrants:
-            in_rounds.setdefault(entrant.product.id, []).append(id)
-
     round_digest = cache(partial(_round_digest, publication, files=digests))
 
     def data_of(product: str) -> str:
-        return key_of(digests.group(f"products/{product}"), *map(round_digest, in_rounds.get(product, ())))
+        return key_of(digests.group(f"products/{product}"), *map(round_digest, publication.rounds_of(product)))
 
     names = repr(dict(publication.names))
     common = key_of(*map(digests.group, ("publication.yaml", "protocols")), names, repr(publication.held))

@@ -4,7 +4,6 @@ All of it is read off the syntax trees, so nothing is imported to be judged.
 """
 
 import ast
-import resource
 import statistics
 import subprocess
 import sys
@@ -296,24 +295,6 @@ def test_a_start_loads_nothing_heavy(start: str) -> None:
     loaded = _loaded_by(f"import sys\n{start}\nprint(*sys.modules, file=sys.stderr)")
     assert "sitegen.cli" in loaded
     assert sorted(name for name in loaded if _within(name, NOT_AT_START)) == []
-
-
-def test_help_answers_at_once() -> None:
-    """`sitegen --help` takes less than 0.15 s of processor time (the best of five, as machines have other things to do)."""
-    assert min(_help_seconds() for _ in range(5)) < 0.15
-
-
-def _help_seconds() -> float:
-    before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    subprocess.run(
-        [sys.executable, "-m", "sitegen", "--help"],
-        cwd=REPOSITORY,
-        capture_output=True,
-        check=True,
-        timeout=60,
-    )
-    after = resource.getrusage(resource.RUSAGE_CHILDREN)
-    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
 
 def _functions() -> Iterator[tuple[int, str]]:

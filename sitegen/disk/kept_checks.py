@@ -7,6 +7,7 @@ are made again whose text, products or rounds changed.
 from collections.abc import Callable, Mapping
 
 from sitegen.datatypes import dataclass
+from sitegen.disk.memory import key_of
 from sitegen.editions.freshness import Behind
 from sitegen.problems import Problem
 
@@ -24,25 +25,29 @@ class Checked:
     asked: tuple[str, ...]
 
 
+Kept = tuple[bytes, Checked]
+"""The digest of all that a text was held against, and what was found."""
+
+
 class KeptChecks:
     """The checks of the last build, and those of this one."""
 
-    def __init__(
-        self, before: Mapping[str, tuple[str, str, Checked]], common: str, data_of: Callable[[str], str]
-    ) -> None:
+    def __init__(self, before: Mapping[str, Kept], common: str, data_of: Callable[[str], str]) -> None:
         """`common` is the digest of what every check depends on; `data_of` gives that of all data of a product."""
         self._before, self._common, self._data_of = before, common, data_of
-        self.now: dict[str, tuple[str, str, Checked]] = {}
+        self._same: dict[tuple[str, ...], Checked] = {}  # of most texts nothing is found: one record for all of these
+        self.now: dict[str, Kept] = {}
 
     def of_text(self, name: str, digest: str, check: Callable[[], Checked]) -> Checked:
         """What `check` finds of the text of this name, whose files have this digest."""
-        own = f"{self._common} {digest}"
         kept = self._before.get(name)
-        if kept is None or kept[0] != own or kept[1] != self._data(kept[2].asked):
+        if kept is None or kept[0] != self._key(digest, kept[1]):
             found = check()
-            kept = (own, self._data(found.asked), found)
+            if not (found.editions or found.figures or found.behind):
+                found = self._same.setdefault(found.asked, found)
+            kept = (self._key(digest, found), found)
         self.now[name] = kept
-        return kept[2]
+        return kept[1]
 
-    def _data(self, products: tuple[str, ...]) -> str:
-        return " ".join(map(self._data_of, products))
+    def _key(self, digest: str, checked: Checked) -> bytes:
+        return bytes.fromhex(key_of(self._common, digest, *map(self._data_of, checked.asked)))

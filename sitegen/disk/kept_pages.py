@@ -1,9 +1,12 @@
 """Files of the published folder that need not be made again: made from the same records, and untouched since."""
 
 import os
-import pickle
-from collections.abc import Callable, Iterable
+from array import array
+from collections.abc import Callable, Collection, Iterable
+from hashlib import blake2b
+from itertools import accumulate, compress
 from pathlib import Path
+from struct import Struct
 
 from sitegen.disk.memory import Memory, key_of
 from sitegen.problems import Problem
@@ -11,52 +14,44 @@ from sitegen.problems import Problem
 PIECE = "piece"  # a use of a piece of the memory, such as a drawing: its key says all
 Use = tuple[str, object]
 Digest = Callable[[Use], str]
-Standing = tuple[int, int, int]
-
-
-KeptPage = tuple[tuple[int, ...], tuple[Problem, ...], Standing | None]
-"""What a file was made from (numbers of uses), what was said about it, and how it stands on the disk. A plain tuple: thousands
-are read and written for each edit."""
 MOST_IDLE = 0.25  # of the uses in the table may be those of no file any more, until it is made anew
+_STANDING = Struct("=qqQ")  # time, size and inode of a file: what changes when anybody writes to it
+_NOWHERE = bytes(_STANDING.size)
+_BETWEEN = "\0"
+_SUM = 16
+_OF_PIECE = bytes(_SUM)
 
 
 class KeptPages:
     """The files of the last build into `target`, and those of this one.
 
-    What was used stands once for all files, with its digest: so each is held against today's once, not for each file.
+    What was used stands once for all files, with its digest: so each is held against today's once, not for each file. Of each
+    file there is one block of bytes: how it stands on the disk, then the numbers of its uses. Tuples of numbers took four times
+    the room, and as long again to read.
     """
 
     def __init__(self, memory: Memory, target: Path, common: str, digest: Digest) -> None:
         """`common` is the digest of all that every page depends on; `digest` gives that of one record in use."""
         self._memory, self._target, self._common, self._digest = memory, target, common, digest
         self._key = key_of("pages", os.fspath(target))
-        uses, digests, self._before, self._tidy = self._read()
+        uses, kept, self._before, self._tidy = self._read()
         self._uses = {use: number for number, use in enumerate(uses)}
-        self._digests: dict[int, str] = {}
-        self._changed = {
-            number
-            for number, (use, kept) in enumerate(zip(uses, digests, strict=True))
-            if self._of(use, number) != kept
-        }
-        self._now: dict[str, KeptPage] = {}
+        self._digests = bytearray().join(map(self._of, uses))  # by number, each of the same length
+        self._changed = _different(self._digests, kept)
+        self._now: dict[str, bytes] = {}
         self._made: list[str] = []
         self._below: dict[str, list[str]] = {}
 
-    def fresh(self, path: str) -> tuple[Problem, ...] | None:
-        """What was said about the page at `path`, if its file can be taken over as it stands; None if it must be made.
-
-        One of which something was said is made anew: the line it was said of may be another by now.
-        """
+    def fresh(self, path: str) -> bool:
+        """Whether the file at `path` can be taken over as it stands; else it must be made."""
         kept = self._before.get(path)
-        if kept is None:
-            return None
-        uses, problems, stood = kept
-        if problems or stood is None or not self._changed.isdisjoint(uses):
-            return None
-        if stood != standing(f"{self._target}/{path}"):
-            return None
+        if kept is None or not self._changed.isdisjoint(_uses_of(kept)):
+            return False
+        stood = kept[: _STANDING.size]
+        if stood == _NOWHERE or stood != standing(f"{self._target}/{path}"):
+            return False
         self._now[path] = kept
-        return problems
+        return True
 
     def below(self, folder: str) -> tuple[str, ...]:
         """The files of the last build in a folder of the site."""
@@ -65,65 +60,100 @@ class KeptPages:
                 self._below.setdefault(path.rpartition("/")[0], []).append(path)
         return tuple(self._below.get(folder, ()))
 
-    def made(self, path: str, uses: Iterable[Use], problems: Iterable[Problem]) -> None:
-        """Note a page that was made, with the records that it was made from."""
-        numbers = []
-        for use in sorted(uses, key=repr):
-            number = self._uses.setdefault(use, len(self._uses))
-            self._of(use, number)
-            numbers.append(number)
-        self._now[path] = tuple(numbers), tuple(problems), None
-        self._made.append(path)
+    def made(self, path: str, uses: Iterable[Use], problems: Collection[Problem]) -> None:
+        """Note a page that was made, with the records that it was made from.
 
-    def shown_by(self, names: Iterable[str]) -> dict[Use, tuple[str, ...]]:
-        """The files of this build that were made from uses of these names, by use."""
-        every, wanted = list(self._uses), frozenset(names)
-        numbers = frozenset(number for use, number in self._uses.items() if use[0] in wanted)
-        found: dict[Use, list[str]] = {}
-        for path, (uses, *_) in self._now.items():
-            for number in numbers.intersection(uses):
-                found.setdefault(every[number], []).append(path)
+        One of which something was said is made anew each time: the line it was said of may be another by then.
+        """
+        numbers = array("I")
+        for use in sorted(map(text_of, uses)):
+            number = self._uses.setdefault(use, len(self._uses))
+            if number * _SUM == len(self._digests):
+                self._digests += self._of(use)
+            numbers.append(number)
+        self._now[path] = _NOWHERE + numbers.tobytes()
+        if not problems:
+            self._made.append(path)
+
+    def shown_by(self, names: Collection[str]) -> dict[str, tuple[str, ...]]:
+        """The files of this build that were made from uses of these names, by the text of the use."""
+        wanted = {number: use for use, number in self._uses.items() if use.partition(_BETWEEN)[0] in names}
+        numbers, found = wanted.keys(), dict[str, list[str]]()
+        for path, kept in self._now.items():
+            for number in numbers & _uses_of(kept):
+                found.setdefault(wanted[number], []).append(path)
         return {use: tuple(paths) for use, paths in found.items()}
 
     def save(self) -> None:
         """Keep all this for the next build, once the new folder is published."""
-        every, uses = self._now, list(self._uses)
         for path in self._made:
-            every[path] = *every[path][:2], standing(f"{self._target}/{path}")
-        if len(uses) > self._tidy * (1 + MOST_IDLE):
-            every, uses = self._tidied(uses)
-        for name, key in uses:
-            if name == PIECE:
-                self._memory.use(str(key))
-        digests = [self._digests[self._uses[use]] for use in uses]
-        self._memory.put(self._key, pickle.dumps((self._common, uses, digests, every, self._tidy), 5))
+            self._now[path] = standing(f"{self._target}/{path}") + self._now[path][_STANDING.size :]
+        if len(self._uses) > self._tidy * (1 + MOST_IDLE):
+            self._tidy_up()
+        for use in self._uses:
+            if use.startswith(PIECE + _BETWEEN):
+                self._memory.use(str(_use_of(use)[1]))
+        self._memory.dump(self._key, (self._common, list(self._uses), bytes(self._digests), self._now, self._tidy))
 
-    def _tidied(self, uses: list[Use]) -> tuple[dict[str, KeptPage], list[Use]]:
-        """The files with their uses numbered anew, without those that none has any more."""
-        wanted = sorted({number for page in self._now.values() for number in page[0]})
-        place = {number: at for at, number in enumerate(wanted)}
-        every = {path: (tuple(place[n] for n in page[0]), *page[1:]) for path, page in self._now.items()}
-        self._tidy = len(wanted)
-        return every, [uses[number] for number in wanted]
+    def _tidy_up(self) -> None:
+        """Number the uses anew, without those that no file has any more."""
+        wanted = bytearray(len(self._uses))
+        for kept in self._now.values():
+            for number in _uses_of(kept):
+                wanted[number] = 1
+        self._tidy = sum(wanted)
+        if self._tidy == len(wanted):
+            return
+        place = array("I", accumulate(wanted))  # counted from 1
+        for path, kept in self._now.items():
+            numbers = array("I", (place[number] - 1 for number in _uses_of(kept)))
+            self._now[path] = kept[: _STANDING.size] + numbers.tobytes()
+        self._uses = {use: number for number, use in enumerate(compress(self._uses, wanted))}
+        self._digests = bytearray().join(
+            self._digests[number * _SUM : (number + 1) * _SUM] for number, one in enumerate(wanted) if one
+        )
 
-    def _of(self, use: Use, number: int) -> str:
-        if number not in self._digests:
-            self._digests[number] = str(use[1]) if use[0] == PIECE else self._digest(use)
-        return self._digests[number]
+    def _of(self, use: str) -> bytes:
+        """Today's digest of a use."""
+        if use.startswith(PIECE + _BETWEEN):
+            return _OF_PIECE
+        return blake2b(self._digest(_use_of(use)).encode(), digest_size=_SUM).digest()
 
-    def _read(self) -> tuple[list[Use], list[str], dict[str, KeptPage], int]:
-        piece = self._memory.get(self._key)
-        try:
-            common, uses, digests, every, tidy = pickle.loads(piece or b"")
-        except Exception:  # none, or of another version: whatever its records lack
-            return [], [], {}, 0
-        return (uses, digests, every, tidy) if common == self._common else ([], [], {}, 0)
+    def _read(self) -> tuple[list[str], bytes, dict[str, bytes], int]:
+        kept = self._memory.load(self._key)
+        if not isinstance(kept, tuple) or kept[0] != self._common:  # none, or of another version
+            return [], b"", {}, 0
+        _, uses, digests, every, tidy = kept
+        return uses, digests, every, tidy
 
 
-def standing(path: str) -> Standing | None:
-    """Time, size and inode of a file: what changes when anybody writes to it. None where there is none."""
+def text_of(use: Use) -> str:
+    """A use as text, which takes half the room. Keys are names, or several names."""
+    name, key = use
+    return _BETWEEN.join((name, *key) if isinstance(key, tuple) else (name, str(key)))
+
+
+def _use_of(text: str) -> Use:
+    name, *key = text.split(_BETWEEN)
+    return name, key[0] if len(key) == 1 else tuple(key)
+
+
+def _uses_of(kept: bytes) -> "array[int]":
+    return array("I", kept[_STANDING.size :])
+
+
+def _different(one: bytes | bytearray, other: bytes | bytearray) -> set[int]:
+    """The numbers of the digests that differ."""
+    if one == other:
+        return set()
+    starts = range(0, len(one), _SUM)
+    return {at // _SUM for at in starts if one[at : at + _SUM] != other[at : at + _SUM]}
+
+
+def standing(path: str) -> bytes:
+    """How a file stands on the disk; of none what no file has."""
     try:
         found = os.stat(path, follow_symlinks=False)
     except OSError:
-        return None
-    return found.st_mtime_ns, found.st_size, found.st_ino
+        return _NOWHERE
+    return _STANDING.pack(found.st_mtime_ns, found.st_size, found.st_ino)

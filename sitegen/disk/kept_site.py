@@ -10,7 +10,6 @@ from contextlib import suppress
 from functools import partial
 from typing import Any, NamedTuple, NoReturn, TypeVar, cast
 
-from sitegen.disk.kept_pages import Use
 from sitegen.disk.kept_rounds import Found, KeptRounds, OfRounds
 from sitegen.disk.lookups import Kept, KeptMapping, NotAtHand, keep_mapping, loaded
 from sitegen.disk.memory import Pieces
@@ -39,12 +38,12 @@ _TOLD = "told"
 class KeptSite(NamedTuple):
     """What a build came to, for the one after an edit.
 
-    `shown` are the files of the site that look into a text's body or tell that it lags, by use; `faulty` the sources with
+    `shown` are the files of the site that look into a text's body or tell that it lags, by use as text; `faulty` the sources with
     problems that an edit within them doesn't mend.
     """
 
     site: Site
-    shown: Mapping[Use, tuple[str, ...]]
+    shown: Mapping[str, tuple[str, ...]]
     problems: tuple[Problem, ...]
     faulty: frozenset[str]
     pages: int
@@ -81,7 +80,7 @@ _Making = Mapping[str, Callable[[], Any]]
 
 
 def keep_site(
-    keep: Pieces, site: Site, shown: Mapping[Use, tuple[str, ...]], problems: tuple[Problem, ...], faulty: frozenset[str],
+    keep: Pieces, site: Site, shown: Mapping[str, tuple[str, ...]], problems: tuple[Problem, ...], faulty: frozenset[str],
     counts: tuple[int, int, int],
 ) -> str:  # fmt: skip
     """Keep the site of a build for `kept_site`. Gives what it is called there; nothing where it can't be kept.
@@ -134,7 +133,7 @@ def _write(pack: Pack, key: str, mappings: _Making, pieces: _Making) -> _Group:
 
 
 def _groups(
-    keep: Pieces, site: Site, shown: Mapping[Use, tuple[str, ...]], called: str, before: Mapping[str, _Group]
+    keep: Pieces, site: Site, shown: Mapping[str, tuple[str, ...]], called: str, before: Mapping[str, _Group]
 ) -> dict[str, tuple[str, _Making, _Making]]:
     """By name: a key that says when a group is the same as before (empty: never), its mappings, its pieces."""
     publication, plan, index, stock = site.publication, site.plan, site.publication.index, site.publication.stock
@@ -248,12 +247,9 @@ class _KeptShelf(PackedShelf[V]):
     def __init__(
         self, kind: str, pack: Pack, entries: KeptMapping[str, Any], held: Mapping[tuple[str, str], V], parts: Parts[V] | None
     ) -> None:  # fmt: skip
-        super().__init__(kind, pack, {}, lambda name: "", parts)
+        super().__init__(pack, {}, _refuse, lambda name: "", parts)
         self._entries = entries
         self._held = cast(dict[str, V], _OfKind(kind, held))
-
-    def _again(self, id: str) -> NoReturn:
-        raise NotAtHand(id)
 
     def __iter__(self) -> Iterator[str]:
         raise NotAtHand
@@ -320,7 +316,7 @@ class _Loaders(Mapping[str, Callable[[], Found]]):
         return len(self._keys)
 
 
-def _refuse() -> NoReturn:
+def _refuse(*asked: object) -> NoReturn:
     raise NotAtHand
 
 

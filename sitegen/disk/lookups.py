@@ -2,16 +2,14 @@
 
 import pickle
 from collections.abc import Iterator, Mapping
-from struct import Struct
 from typing import Any, NamedTuple, NoReturn, TypeVar
 from zlib import crc32
 
-from sitegen.disk.packs import Pack, Span
+from sitegen.disk.packs import SPAN, Pack, Span
 
 K = TypeVar("K")
 V = TypeVar("V")
 A_BUCKET = 12  # entries that are loaded together
-_SPAN = Struct(">QL16s")
 
 
 class NotAtHand(Exception):
@@ -31,7 +29,7 @@ def keep_mapping(pack: Pack, mapping: Mapping[Any, Any]) -> Kept:
     for key, value in mapping.items():
         buckets[_number(key, len(buckets))][key] = value
     spans = pack.add_all([pickle.dumps(bucket, 5) for bucket in buckets])
-    return Kept(len(mapping), pack.add(b"".join(_SPAN.pack(*span) for span in spans)))
+    return Kept(len(mapping), pack.add(b"".join(spans)))
 
 
 class KeptMapping(Mapping[K, V]):
@@ -60,10 +58,10 @@ class KeptMapping(Mapping[K, V]):
     def _bucket(self, key: object) -> dict[Any, Any]:
         if self._spans is None:
             self._spans = _whole(self._pack, self._kept.buckets)
-        number = _number(key, len(self._spans) // _SPAN.size)
+        number = _number(key, len(self._spans) // SPAN.size)
         found = self._loaded.get(number)
         if found is None:
-            span = Span(*_SPAN.unpack_from(self._spans, number * _SPAN.size))
+            span = self._spans[number * SPAN.size : (number + 1) * SPAN.size]
             found = self._loaded[number] = loaded(self._pack, span)
         return found
 

@@ -11,22 +11,30 @@ from contextlib import suppress
 from functools import partial
 from hashlib import blake2b
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar, cast
+from typing import TYPE_CHECKING, Any, BinaryIO, TypeVar, cast
 
 from sitegen.disk.workers import spread
-from sitegen.records.keeping import OfFiles, Parts, Shelf
+from sitegen.records.keeping import Maker, OfFiles, Parts, Shelf
 
 if TYPE_CHECKING:
+    from _typeshed import ReadableBuffer
+
     from sitegen.disk.packs import Pack, PackedShelf
 
 _HEAD = b"sitegen memory 1\n"
 _SUM = 16
+_BLOCK = 1 << 16
 BEGINNING = 2  # letters of a key that make a folder
 T = TypeVar("T")
 
 
 def key_of(*parts: str | bytes) -> str:
     """The key of a piece: a digest over everything that it depends on, each part with its length."""
+    return key_of_all(parts)
+
+
+def key_of_all(parts: Iterable[str | bytes]) -> str:
+    """As `key_of`, for very many parts: only one of them has to be in memory at a time."""
     digest = blake2b(digest_size=20)
     for part in parts:
         data = part.encode() if isinstance(part, str) else part
@@ -54,12 +62,29 @@ class Memory:
             return None
         self._used.add(key)
         try:
-            data = self._path(key).read_bytes()
+            with open(self._path(key), "rb") as file:
+                head, piece = file.read(len(_HEAD) + _SUM), file.read()
         except OSError:
             return None
-        start = len(_HEAD) + _SUM
-        piece = data[start:]
-        return piece if data[:start] == _head_of(key, piece) else None
+        return piece if head == _head_of(key, [piece]) else None
+
+    def load(self, key: str) -> Any:
+        """The thing under a key that `dump` put there; None as with `get`, and where it lacks what the code of today wants.
+
+        A table of a large publication takes many times its room on the disk, so its bytes are never there beside it.
+        """
+        if self._folder is None:
+            return None
+        self._used.add(key)
+        try:
+            with open(self._path(key), "rb") as file:
+                head = file.read(len(_HEAD) + _SUM)
+                if head != _head_of(key, iter(partial(file.read, _BLOCK), b"")):
+                    return None
+                file.seek(len(head))
+                return pickle.load(file)
+        except Exception:  # besides those of the disk: whatever a record raises that lacks something
+            return None
 
     def has(self, key: str) -> bool:
         """Whether there is a piece under a key; whether it is whole is seen when it is asked for. It counts as used."""
@@ -72,18 +97,30 @@ class Memory:
 
     def put(self, key: str, piece: bytes) -> bytes:
         """Keep a piece and give it back. A memory that can't be written loses nothing but time."""
+        self._put(key, lambda file: file.write(piece))
+        return piece
+
+    def dump(self, key: str, thing: object) -> None:
+        """Keep a thing as a pickle, written as it is made."""
+        self._put(key, lambda file: pickle.dump(thing, file, 5))
+
+    def _put(self, key: str, write: Callable[["_Summed"], object]) -> None:
         if self._folder is None:
-            return piece
+            return
         self._used.add(key)
         path = self._path(key)
         beside = path.with_name(f"{path.name}.{os.getpid()}")
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
-            beside.write_bytes(_head_of(key, piece) + piece)
+            with open(beside, "wb") as file:
+                file.write(bytes(len(_HEAD) + _SUM))
+                summed = _Summed(key, file)
+                write(summed)
+                file.seek(0)
+                file.write(summed.head())
             os.replace(beside, path)
         except OSError:
             _remove(beside)
-        return piece
 
     def forget_unused(self, also_used: Iterable[str] = ()) -> None:
         """Remove what neither this build nor `also_used` asked for."""
@@ -103,11 +140,29 @@ class Memory:
         return self._folder / key[:BEGINNING] / key[BEGINNING:]
 
 
-def _head_of(key: str, piece: bytes) -> bytes:
-    """What stands before a piece. The sum takes up its key: a whole piece that came to lie under another name is no use."""
-    digest = blake2b(key.encode(), digest_size=_SUM)
-    digest.update(piece)
-    return _HEAD + digest.digest()
+class _Summed:
+    """A file being written, with a sum of what was."""
+
+    def __init__(self, key: str, file: BinaryIO | None = None) -> None:
+        """The sum takes up the key: a whole piece that came to lie under another name is no use."""
+        self._digest, self._file = blake2b(key.encode(), digest_size=_SUM), file
+
+    def write(self, data: "ReadableBuffer") -> None:
+        """Take some bytes up."""
+        self._digest.update(data)
+        if self._file is not None:
+            self._file.write(data)
+
+    def head(self) -> bytes:
+        """What stands before a piece of these bytes."""
+        return _HEAD + self._digest.digest()
+
+
+def _head_of(key: str, blocks: Iterable[bytes]) -> bytes:
+    summed = _Summed(key)
+    for block in blocks:
+        summed.write(block)
+    return summed.head()
 
 
 def _remove(path: Path) -> None:
@@ -142,11 +197,11 @@ class Pieces:
         if not self._tool:
             return make()
         name = key_of("made", self._tool, key)
-        kept = self._load(name)
+        kept = self._memory.load(name)
         if kept is not None:
             return cast(T, kept[0])
         made = make()
-        self._memory.put(name, pickle.dumps((made,), 5))
+        self._memory.dump(name, (made,))
         return made
 
     def later_all(self, wanted: Mapping[str, Callable[[], T]]) -> dict[str, Callable[[], T]]:
@@ -187,15 +242,15 @@ class Pieces:
         files = written_out(names, self._digest)
         return key_of(files) if files else ""
 
-    def shelf(self, kind: str, parts: "Parts[T] | None" = None, at_hand: int = 0) -> "Shelf[T]":
+    def shelf(self, kind: str, make: Maker[T], parts: "Parts[T] | None" = None, at_hand: int = 0) -> "Shelf[T]":
         """An empty shelf for one kind of records, whose pack lies in the memory."""
         from sitegen.disk.packs import PackedShelf
 
         pack = self.pack(kind, write=True)
         if pack is None:
-            return Shelf()
+            return Shelf(make)
         before = self.table(f"pack {kind}")
-        shelf: PackedShelf[T] = PackedShelf(kind, pack, before, self._digest, parts, self._workers, at_hand)
+        shelf: PackedShelf[T] = PackedShelf(pack, before, make, self._digest, parts, self._workers, at_hand)
         self._shelves[kind] = shelf
         return shelf
 
@@ -223,20 +278,10 @@ class Pieces:
 
     def table(self, name: str) -> dict[Any, Any]:
         """A table kept as a whole; empty where there is none."""
-        kept = self._load(key_of("table", self._tool, name)) if self._tool else None
-        return dict(kept[0]) if kept is not None else {}
+        kept = self._memory.load(key_of("table", self._tool, name)) if self._tool else None
+        return cast(dict[Any, Any], kept[0]) if kept is not None else {}
 
-    def save_table(self, name: str, table: Mapping[Any, Any]) -> None:
+    def save_table(self, name: str, table: dict[Any, Any]) -> None:
         """Keep a table for the next build."""
         if self._tool:
-            self._memory.put(key_of("table", self._tool, name), pickle.dumps((dict(table),), 5))
-
-    def _load(self, name: str) -> tuple[Any] | None:
-        piece = self._memory.get(name)
-        if piece is None:
-            return None
-        try:
-            kept: tuple[Any] = pickle.loads(piece)
-            return kept
-        except Exception:  # a record lacks what the code of today wants, whatever that raises
-            return None
+            self._memory.dump(key_of("table", self._tool, name), (table,))

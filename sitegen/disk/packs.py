@@ -14,34 +14,31 @@ from contextlib import suppress
 from functools import partial
 from hashlib import blake2b
 from pathlib import Path
+from struct import Struct
 from typing import Any, NamedTuple, TypeVar
 
-from sitegen.disk.memory import key_of, written_out
+from sitegen.disk.memory import key_of_all, written_out
 from sitegen.disk.workers import spread
 from sitegen.place import Place
-from sitegen.records.keeping import Parts, Shelf, Wanted
+from sitegen.records.keeping import Maker, Parts, Shelf, Wanted
 
 AT_A_TIME = 8  # records that a process makes in one go
 AT_HAND = 48  # records of a kind in memory: pages are made round by round
 LIGHT_AT_HAND = 512  # without the bodies of their texts: lists show many
 WASTE = 2  # times as large as what is in use: then a pack is written anew
 V = TypeVar("V")
-Maker = Callable[[], tuple[V | None, Any]]
 
 
-class Span(NamedTuple):
-    """Where a piece stands in its pack, and its checksum."""
-
-    start: int
-    length: int
-    sum: bytes
+SPAN = Struct("=QI16s")
+Span = bytes
+"""Where a piece stands in its pack, how long it is, and its checksum; as bytes, since there are two or three for each review."""
 
 
 class Entry(NamedTuple):
-    """One record: the files that it was made from with their digests, a digest of its light part and note, the note, its two parts."""
+    """One record: the digest of the files that it was made from, that of its light part and note, the note, its two parts."""
 
-    key: str
-    digest: str
+    key: bytes
+    digest: bytes
     note: Any
     light: Span | None  # None where there is no record
     heavy: Span | None
@@ -50,17 +47,17 @@ class Entry(NamedTuple):
 class Made(NamedTuple):
     """A record as it is written, with the digest of its light part and note."""
 
-    digest: str
+    digest: bytes
     note: Any
     light: bytes | None
     heavy: bytes | None
 
 
-def _made(parts: Parts[V] | None, todo: list[tuple[str, "Maker[V]"]]) -> list[Made]:
+def _made(parts: Parts[V] | None, make: Maker[V], todo: list[str]) -> list[Made]:
     """Some records, made here."""
     found = []
-    for _, make in todo:
-        record, note = make()
+    for id in todo:
+        record, note = make(id)
         if record is None:
             found.append(Made(said(note), note, None, None))
             continue
@@ -99,17 +96,18 @@ class Pack:
         while written < len(data):
             written += os.write(handle, data[written:])
         for piece in pieces:
-            spans.append(Span(self._end, len(piece), _sum(piece)))
+            spans.append(SPAN.pack(self._end, len(piece), _sum(piece)))
             self._end += len(piece)
         return spans
 
     def read(self, span: Span) -> bytes | None:
         """A piece; None where it isn't what it was."""
+        start, length, sum_of_it = SPAN.unpack(span)
         try:
-            data = os.pread(self._open(), span.length, span.start)
+            data = os.pread(self._open(), length, start)
         except OSError:
             return None
-        return data if _sum(data) == span.sum else None
+        return data if _sum(data) == sum_of_it else None
 
     def size(self) -> int:
         """How long the file is."""
@@ -149,6 +147,11 @@ class Pack:
         self._handle, self._end = None, 0
 
 
+def _key_of(files: str) -> bytes:
+    """Some files with their digests, which would be a third of all that is known of a record; empty for none."""
+    return blake2b(files.encode(), digest_size=20).digest() if files else b""
+
+
 def _sum(data: bytes) -> bytes:
     return blake2b(data, digest_size=16).digest()
 
@@ -160,28 +163,27 @@ class _Unplaced(pickle.Pickler):
         return (int, ()) if isinstance(thing, Place) else NotImplemented
 
 
-def said(*things: object) -> str:
+def said(*things: object) -> bytes:
     """A digest of what records say, wherever they say it."""
     out = io.BytesIO()
     writer = _Unplaced(out, 5)
     writer.fast = True  # what is the same object twice, and what only equals it, say the same
     writer.dump(things)
-    return blake2b(out.getvalue(), digest_size=20).hexdigest()
+    return blake2b(out.getbuffer(), digest_size=20).digest()
 
 
 class PackedShelf(Shelf[V]):
     """A shelf whose records lie in a pack."""
 
     def __init__(
-        self, kind: str, pack: Pack, before: dict[str, Entry], digest: Callable[[str], str], parts: Parts[V] | None,
+        self, pack: Pack, before: dict[str, Entry], make: Maker[V], digest: Callable[[str], str], parts: Parts[V] | None,
         workers: int = 1, at_hand: int = 0,
     ) -> None:  # fmt: skip
         """`before` is the table of the last build; `digest` gives that of a file, or nothing; `at_hand` records stay in memory (0: AT_HAND)."""
-        super().__init__()
+        super().__init__(make)
         self._workers, self._at_hand = workers, at_hand or AT_HAND
-        self._kind, self._pack, self._before, self._digest, self._parts = kind, pack, before, digest, parts
+        self._pack, self._before, self._digest, self._parts = pack, before, digest, parts
         self._entries: Any = {}  # of Entry, by id
-        self._makers: dict[str, Maker[V]] = {}
         self._lights: OrderedDict[str, V] = OrderedDict()
         self._wholes: OrderedDict[str, V] = OrderedDict()
         self._order: list[str] | None = None
@@ -189,32 +191,28 @@ class PackedShelf(Shelf[V]):
         if not before:
             pack.begin_anew()
 
-    def take(self, id: str, names: Iterable[str], make: Maker[V]) -> Any:
-        """See Shelf."""
-        return next(iter(self.take_all([(id, names, make)])))
-
-    def take_all(self, wanted: Iterable[Wanted[V]]) -> Iterator[Any]:
+    def take_all(self, wanted: Iterable[Wanted]) -> Iterator[Any]:
         """See Shelf. Where much is to be made, processes make it: reading is half of the work of a first build."""
-        keys: dict[str, str] = {}
-        todo: list[tuple[str, Maker[V]]] = []
-        for id, names, make in wanted:
-            key = keys[id] = written_out(names, self._digest)
-            self._makers[id], kept = make, self._before.get(id)
+        keys: dict[str, bytes] = {}
+        todo: list[str] = []
+        for id, names in wanted:
+            key = keys[id] = _key_of(written_out(names, self._digest))
+            kept = self._before.get(id)
             if kept is not None and key and kept.key == key:
                 self._entries[id] = kept
             else:
-                todo.append((id, make))
-        made = partial(_made, self._parts)
+                todo.append(id)
+        made = partial(_made, self._parts, self._make)
         pieces = [todo[start : start + AT_A_TIME] for start in range(0, len(todo), AT_A_TIME)]
         for piece, brought in zip(pieces, spread(made, pieces, self._workers), strict=True):
-            for (id, _), one in zip(piece, brought, strict=True):
+            for id, one in zip(piece, brought, strict=True):
                 self._entries[id] = self._written(id, keys[id], one)
         self._order = None
         for id in keys:
             self.notes[id] = self._entries[id].note
             yield self.notes[id]
 
-    def _written(self, id: str, key: str, made: Made) -> Entry:
+    def _written(self, id: str, key: bytes, made: Made) -> Entry:
         if made.light is None:
             return Entry(key, made.digest, made.note, None, None)
         try:
@@ -223,7 +221,7 @@ class PackedShelf(Shelf[V]):
         except OSError:  # a memory that can't be written costs time and room, no more
             light = pickle.loads(made.light)
             self._held[id] = self._parts.join(light, lambda: pickle.loads(made.heavy or b"")) if self._parts else light
-            return Entry("", made.digest, made.note, None, None)
+            return Entry(b"", made.digest, made.note, None, None)
         return Entry(key, made.digest, made.note, first, second)
 
     def add(self, id: str, record: V) -> None:
@@ -234,12 +232,13 @@ class PackedShelf(Shelf[V]):
     def digest(self, id: str) -> str:
         """See Shelf."""
         entry = self._entries.get(id)
-        return entry.digest if entry is not None and entry.key else ""
+        return entry.digest.hex() if entry is not None and entry.key else ""
 
     def sum(self) -> str:
         """See Shelf."""
-        digests = [part for id, entry in self._entries.items() for part in (id, entry.digest if entry.key else "")]
-        return key_of(*digests) if all(digests) else ""
+        if not all(entry.key for entry in self._entries.values()):
+            return ""
+        return key_of_all(part for id, entry in self._entries.items() for part in (id, entry.digest))
 
     def __getitem__(self, id: str) -> V:
         if id in self._held:
@@ -282,10 +281,10 @@ class PackedShelf(Shelf[V]):
 
     def _again(self, id: str) -> V:
         """A record that lies damaged in its pack, made anew. What is wrong with it was told."""
-        record, _ = self._makers[id]()
+        record, _ = self._make(id)
         if record is None:
             raise KeyError(id)
-        self._held[id], self._entries[id] = record, self._entries[id]._replace(key="")
+        self._held[id], self._entries[id] = record, self._entries[id]._replace(key=b"")
         return record
 
     def _loaded(self, span: Span) -> Any:
@@ -334,7 +333,7 @@ class PackedShelf(Shelf[V]):
             return None
         every = self._entries.values()  # also those that are not kept are read from the file until the build ends
         spans = [span for entry in every for span in (entry.light, entry.heavy) if span is not None]
-        if self._pack.size() > WASTE * sum(span.length for span in spans):
+        if self._pack.size() > WASTE * sum(SPAN.unpack(span)[1] for span in spans):
             moved = self._pack.rewritten(spans)
             if moved is not None:
                 whole = {id: _moved(entry, moved) for id, entry in self._entries.items() if _whole_in(entry, moved)}

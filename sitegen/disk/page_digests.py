@@ -1,12 +1,16 @@
 """What each page depends on, as digests of the files that it comes from."""
 
+from collections.abc import Iterable, Iterator
+from itertools import chain, islice
 from pathlib import Path
 
 from sitegen.disk.digests import Digests
 from sitegen.disk.kept_pages import KeptPages
-from sitegen.disk.memory import Memory, key_of
+from sitegen.disk.memory import Memory, key_of, key_of_all
 from sitegen.pages.site import Site
 from sitegen.pages.traced import CARD, EVERY, TEXT, Use
+
+AT_A_TIME = 256  # things written out before they are summed up
 
 
 def kept_pages(files: Digests, to: Path, site: Site, memory: Memory, tool: str) -> KeptPages | None:
@@ -53,15 +57,21 @@ def _used_by_all(site: Site, files: Digests) -> str:
         )
     ]
     plan = site.plan
-    seen = (
+    many = (
         publication.files,
-        dict(publication.names),
-        dict(publication.reviewed),
-        publication.held,
-        plan.paths,
-        plan.moved,
-        site.pictures,
-        site.wetted,
-        site.assets,
+        publication.names.items(),
+        publication.reviewed.items(),
+        plan.paths.items(),
+        plan.moved.items(),
+        site.pictures.items(),
     )
-    return key_of(*groups, *map(files.file, in_rounds), repr(seen))
+    seen = (publication.held, site.wetted, site.assets)
+    return key_of_all(chain(groups, map(files.file, in_rounds), *map(_written, many), [repr(seen)]))
+
+
+def _written(things: Iterable[object]) -> Iterator[str]:
+    """Very many things as text, some at a time, and where they end."""
+    waiting = iter(things)
+    while some := tuple(islice(waiting, AT_A_TIME)):
+        yield repr(some)
+    yield "."

@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Iterator, Mapping
 from html import escape as for_markup
+from io import BytesIO
 
 from sitegen.datatypes import dataclass
 from sitegen.figures.dates import rfc3339
@@ -94,16 +95,21 @@ def _items(sheet: Sheet, problems: Problems) -> Iterator[_Item]:
 
 def sitemap(site: Site, problems: Problems) -> bytes:
     """Every page that counts, with its alternates; `lastmod` only where a text says when it changed."""
-    lines = [
-        '<?xml version="1.0" encoding="utf-8"?>',
-        '<urlset xmlns="http://www.sitemaps.org/schemas/sitemap/0.9" xmlns:xhtml="http://www.w3.org/1999/xhtml">',
-        *_top(site),
-    ]
+    written = BytesIO()  # lines in a list, and these joined, took five times the room of all addresses
+
+    def line(text: str) -> None:
+        written.write(f"{text}\n".encode())
+
+    line('<?xml version="1.0" encoding="utf-8"?>')
+    line('<urlset xmlns="http://www.sitemaps.org/schemas/sitemap/0.9" xmlns:xhtml="http://www.w3.org/1999/xhtml">')
+    for top in _top(site):
+        line(top)
     for (page, tag), path in site.plan.paths.items():
         sheet = Sheet(site, site.editions[tag], page, path)
         if counts(sheet):
-            lines.append(_url(site.plan.absolute(path), alternates(sheet), _changed(site, page, tag)))
-    return "\n".join([*lines, "</urlset>", ""]).encode()
+            line(_url(site.plan.absolute(path), alternates(sheet), _changed(site, page, tag)))
+    line("</urlset>")
+    return written.getvalue()
 
 
 def _top(site: Site) -> Iterator[str]:

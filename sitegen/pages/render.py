@@ -43,9 +43,13 @@ def _maker(kind: str) -> Callable[[Sheet, Problems], View]:
 
 
 def sheets(site: Site) -> Iterator[Sheet]:
-    """Every page of every edition, in a fixed order: pages of one round together, as they show the same charts."""
-    for (page, tag), path in sorted(site.plan.paths.items(), key=lambda entry: round_shown(site, entry[0][0])):
-        yield Sheet(site, site.editions[tag], page, path)
+    """Every page of every edition, in their order."""
+    return (Sheet(site, site.editions[tag], page, site.plan.paths[page, tag]) for page, tag in in_order(site))
+
+
+def in_order(site: Site) -> list[tuple[Page, str]]:
+    """Every page with its language, in a fixed order: pages of one round together, as they show the same charts."""
+    return sorted(site.plan.paths, key=lambda key: round_shown(site, key[0]))
 
 
 def round_shown(site: Site, page: Page) -> str:

@@ -8,6 +8,7 @@ or blank at a name's end (Microsoft, "Naming Files, Paths, and Namespaces"; from
 
 import re
 import unicodedata
+from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import PurePosixPath
 
@@ -75,6 +76,25 @@ def stem_of(name: str) -> str:
     'de'
     """
     return name.rpartition("/")[2].rpartition(".")[0]
+
+
+def below(names: Sequence[str], folder: str) -> Sequence[str]:
+    """Of sorted names those anywhere below a folder. Searched for: tables by folder took as much room as all names again.
+
+    >>> below(("a.md", "b-c/d.md", "b/c.md", "b/d/e.md", "b0.md"), "b")
+    ('b/c.md', 'b/d/e.md')
+    """
+    return names[bisect_left(names, f"{folder}/") : bisect_left(names, f"{folder}0")]  # '0' follows '/' in ASCII
+
+
+def among(names: Sequence[str], name: str) -> bool:
+    """Whether a name is one of sorted ones.
+
+    >>> among(("a.md", "b.md"), "b.md"), among(("a.md", "b.md"), "c.md")
+    (True, False)
+    """
+    at = bisect_left(names, name)
+    return at < len(names) and names[at] == name
 
 
 def fits(name: str, form: Sequence[str]) -> bool:

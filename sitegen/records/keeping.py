@@ -9,8 +9,10 @@ from typing import Any, Generic, Protocol, TypeVar
 
 T = TypeVar("T")
 V = TypeVar("V")
-Wanted = tuple[str, Iterable[str], Callable[[], tuple[V | None, Any]]]
-"""What a shelf is asked to take: an id, the files that the record comes from, and what makes it and the note about it."""
+Maker = Callable[[str], tuple[V | None, Any]]
+"""Makes the record of an id (none for None), and the note about it."""
+Wanted = tuple[str, Iterable[str]]
+"""What a shelf is asked to take: an id, and the files that the record comes from."""
 OfFiles = Mapping[str, tuple[Iterable[str], Callable[[], T]]]
 """What is made of some files, by id: the files, and what makes it."""
 
@@ -21,21 +23,22 @@ class Shelf(Mapping[str, V]):
     `notes` says of each name that was taken what is wanted without its record; a name without a record has one too.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, make: Maker[V]) -> None:
         self.notes: dict[str, Any] = {}
+        self._make = make
         self._held: dict[str, V] = {}
 
-    def take(self, id: str, names: Iterable[str], make: Callable[[], tuple[V | None, Any]]) -> Any:
-        """Have the record of these files on the shelf (none for None), made now if need be; gives the note about it."""
-        record, self.notes[id] = make()
-        if record is not None:
-            self._held[id] = record
-        return self.notes[id]
+    def take(self, id: str, names: Iterable[str]) -> Any:
+        """Have the record of these files on the shelf, made now if need be; gives the note about it."""
+        return next(iter(self.take_all([(id, names)])))
 
-    def take_all(self, wanted: Iterable[Wanted[V]]) -> Iterator[Any]:
+    def take_all(self, wanted: Iterable[Wanted]) -> Iterator[Any]:
         """As `take` for many at once, the notes in their order; others may help with the work."""
-        for id, names, make in wanted:
-            yield self.take(id, names, make)
+        for id, _ in wanted:
+            record, self.notes[id] = self._make(id)
+            if record is not None:
+                self._held[id] = record
+            yield self.notes[id]
 
     def add(self, id: str, record: V) -> None:
         """A record that has no files of its own."""
@@ -134,7 +137,7 @@ class Keep(Protocol):
     def sum(self, names: Iterable[str]) -> str:
         """The digest of some files of the publication; empty where it can't be known."""
 
-    def shelf(self, kind: str, parts: "Parts[V] | None" = None, at_hand: int = 0) -> Shelf[V]:
+    def shelf(self, kind: str, make: Maker[V], parts: "Parts[V] | None" = None, at_hand: int = 0) -> Shelf[V]:
         """An empty shelf for one kind of records, of which so many may stay in memory (0: some dozen)."""
 
 
@@ -158,8 +161,8 @@ class _Anew:
     def sum(self, names: Iterable[str]) -> str:
         return ""
 
-    def shelf(self, kind: str, parts: "Parts[V] | None" = None, at_hand: int = 0) -> Shelf[V]:
-        return Shelf()
+    def shelf(self, kind: str, make: Maker[V], parts: "Parts[V] | None" = None, at_hand: int = 0) -> Shelf[V]:
+        return Shelf(make)
 
 
 make_anew: Keep = _Anew()

@@ -4,6 +4,7 @@ import datetime as dt
 import re
 from dataclasses import field
 from decimal import Decimal
+from functools import lru_cache
 from typing import Any
 
 from sitegen.datatypes import dataclass
@@ -12,7 +13,7 @@ from sitegen.problems import Problems, meant_or, nearest, quoted
 from sitegen.records.fields import FAILED, Kind, Ref, describe, fail
 from sitegen.records.stage import Stage, parse_stage
 from sitegen.records.units import SPELLINGS, UNITS, known_unit
-from sitegen.records.words import LEAD, Words
+from sitegen.records.words import Words, plain_words
 from sitegen.text.yaml_nodes import Listing, Mapping, Node, Scalar
 
 NUMBER = re.compile(r"[+\-\u2212]?[0-9]{1,15}(?:\.[0-9]{1,12})?")
@@ -24,6 +25,12 @@ LONGEST_LINE = 300
 LONGEST_TEXT = 5000
 
 
+# The same few days and words stand in thousands of samples, and are held for a whole build: one object for each.
+_same_day = lru_cache(1024)(dt.date.fromisoformat)
+_same_words = lru_cache(1024)(plain_words)
+
+
+@lru_cache(1024)  # the weights, anchors and amounts of all rounds are much the same few
 def parse_number(text: str) -> Decimal | None:
     """A number with a decimal point, digits kept as written; None for anything else.
 
@@ -103,7 +110,7 @@ class WordsOf:
         """Words."""
         if isinstance(node, Scalar):
             text = Text(self.longest).take(node, name, problems)
-            return text if text is FAILED else Words(((LEAD, text),))
+            return text if text is FAILED else _same_words(text)
         if isinstance(node, Listing) or not node.entries:
             return fail(node, name, "a text, or one text a language (de: …, en: …)", problems)
         entries = []
@@ -267,7 +274,7 @@ class Day:
             return text
         if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
             try:
-                return dt.date.fromisoformat(text)
+                return _same_day(text)
             except ValueError:
                 return fail(node, name, "a day that is in the calendar", problems, code="date")
         forms = "a date such as 2026-10-04" + (" or a month such as 2026-10" if self.month else "")

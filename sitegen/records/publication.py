@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import field, replace
 from functools import partial
 from pathlib import Path
@@ -13,7 +13,7 @@ from sitegen.place import Place
 from sitegen.problems import Problem, Problems, nearest, quoted
 from sitegen.records.addresses import Addresses, is_addresses, joined, take_addresses
 from sitegen.records.fields import Ref, take_record
-from sitegen.records.file_names import fits, stem_of
+from sitegen.records.file_names import among, below, fits, stem_of
 from sitegen.records.first_published import FirstPublished
 from sitegen.records.follows import Follows, read_follows
 from sitegen.records.index import Index
@@ -118,13 +118,11 @@ class Publication:
 
 @dataclass(frozen=True, slots=True)
 class Folder:
-    """The folder being read: its root, its files, and where faults go."""
+    """The folder being read: its root, its files in order, and where faults go."""
 
     root: Path
     names: tuple[str, ...]
     problems: Problems
-    by_folder: dict[str, list[str]] = field(default_factory=dict, compare=False, repr=False)
-    known: set[str] = field(default_factory=set, compare=False, repr=False)
 
     def yaml(self, name: str) -> Node | None:
         """A YAML file as nodes, None once its fault is reported."""
@@ -145,22 +143,13 @@ class Folder:
         names = self.below("/".join(pattern[:fixed])) if fixed else self.names
         return [name for name in names if fits(name, pattern)]
 
-    def below(self, folder: str) -> list[str]:
+    def below(self, folder: str) -> Sequence[str]:
         """The files anywhere below a folder, in order."""
-        if not self.by_folder:
-            for name in self.names:
-                self.by_folder.setdefault(".", []).append(name)
-                end = name.find("/")
-                while end >= 0:
-                    self.by_folder.setdefault(name[:end], []).append(name)
-                    end = name.find("/", end + 1)
-        return self.by_folder.get(folder, [])
+        return below(self.names, folder)
 
     def has(self, name: str) -> bool:
         """Whether there is a file of this name."""
-        if not self.known:
-            self.known.update(self.names)
-        return name in self.known
+        return among(self.names, name)
 
 
 def read_settings(folder: Folder) -> Settings | None:
@@ -278,18 +267,15 @@ class ProductNote(NamedTuple):
 
 
 def _read_products(folder: Folder, stock: Stock, keep: Keep) -> Shelf[Product]:
-    found: Shelf[Product] = keep.shelf("products")
-    wanted = [  # the stock's care words change with the tool
-        (stem_of(name), (name,), partial(_take_product, folder.root, name, stock))
-        for name in folder.matching("products", "*.yaml")
-    ]
-    for note in found.take_all(wanted):
+    found: Shelf[Product] = keep.shelf("products", partial(_take_product, folder.root, stock))
+    # The stock's care words change with the tool.
+    for note in found.take_all((stem_of(name), (name,)) for name in folder.matching("products", "*.yaml")):
         folder.problems.extend(note.told)
     return found
 
 
-def _take_product(root: Path, name: str, stock: Stock) -> tuple[Product | None, ProductNote]:
-    problems, id = Problems(), stem_of(name)
+def _take_product(root: Path, stock: Stock, id: str) -> tuple[Product | None, ProductNote]:
+    problems, name = Problems(), f"products/{id}.yaml"
     source = read_source(root, name, problems)
     if source is None or not _good_id(name, id, "a product", problems):
         return None, ProductNote(tuple(problems))
@@ -337,41 +323,45 @@ def _read_readings(
     """All tables of each round: what they hold depends on them, the round, the key of its codes and own protocols; what
     is odd about them on the products too.
     """
-    found: Shelf[tuple[Reading, ...]] = keep.shelf("readings", at_hand=READINGS_AT_HAND)
+    make = partial(_take_tables, folder, rounds, protocols, products)
+    found: Shelf[tuple[Reading, ...]] = keep.shelf("readings", make, at_hand=READINGS_AT_HAND)
     own = [name for name in folder.below("protocols") if name.endswith(".yaml")]
-    wanted = []
-    for id, round in rounds.items():
-        tables = folder.matching("rounds", id, "*.csv")
-        claims = (f"products/{entrant.product.id}.yaml" for entrant in round.entrants)
-        make = partial(_take_tables, folder, round, protocols, products, tables)
-        wanted.append((id, (f"rounds/{id}/round.yaml", *tables, *own, *filter(folder.has, claims)), make))
-    for told in found.take_all(wanted):
+
+    def files(id: str) -> Iterator[str]:
+        claims = (f"products/{entrant.product.id}.yaml" for entrant in rounds[id].entrants)
+        yield from (f"rounds/{id}/round.yaml", *_tables(folder, id), *own, *filter(folder.has, claims))
+
+    for told in found.take_all((id, files(id)) for id in rounds):
         folder.problems.extend(told)
     return found
 
 
+def _tables(folder: Folder, id: str) -> list[str]:
+    return folder.matching("rounds", id, "*.csv")
+
+
 def _take_tables(
     folder: Folder,
-    round: Round,
+    rounds: Mapping[str, Round],
     protocols: Mapping[str, Protocol],
     products: Mapping[str, Product],
-    tables: list[str],
+    id: str,
 ) -> "tuple[tuple[Reading, ...], tuple[Problem, ...]]":
     from sitegen.records.codes import KEY_FILE, resolve_codes, take_codes
     from sitegen.records.doubtful import check_far
     from sitegen.records.readings import take_readings
 
-    problems = Problems()
+    problems, round, tables = Problems(), rounds[id], _tables(folder, id)
     folder = replace(folder, problems=problems)
-    key = f"rounds/{round.id}/{KEY_FILE}"
+    key = f"rounds/{id}/{KEY_FILE}"
     key_table = folder.csv(key) if key in tables else None
     codes = take_codes(key_table, problems) if key_table else {}
     readings: list[Reading] = []
     for name in tables:
         table = folder.csv(name) if name != key else None
         if table is not None:
-            id = stem_of(name)
-            named = id if id in protocols else ""
+            stem = stem_of(name)
+            named = stem if stem in protocols else ""
             readings += take_readings(resolve_codes(table, codes, problems), round, protocols, named, problems)
     check_far(round, readings, protocols, products, problems)
     return tuple(readings), tuple(problems)

@@ -10,9 +10,9 @@ from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problem, Problems, nearest, quoted
 from sitegen.records.fields import Ref, author_fields, fail, take_values, unknown_key
-from sitegen.records.file_names import stem_of
+from sitegen.records.file_names import among, below, stem_of
 from sitegen.records.first_published import FirstPublished, check_first_published
-from sitegen.records.keeping import Keep, Parts, Shelf, make_anew
+from sitegen.records.keeping import Keep, Parts, Shelf, Wanted, make_anew
 from sitegen.records.kinds import check_ident
 from sitegen.records.ledger import Sample
 from sitegen.records.product import Product
@@ -131,13 +131,12 @@ def _take_apart(source: Source, html: bool) -> tuple[tuple[MappingNode, Body, in
 
 @dataclass(frozen=True, slots=True)
 class _Shelf:
-    """Where texts are read from."""
+    """Where texts are read from; names are in order."""
 
     root: Path
     names: tuple[str, ...]
     settings: Settings
     problems: Problems
-    known: frozenset[str] = frozenset()  # the names again, for quick answers
 
     def open(self, name: str, lang: str) -> _File | None:
         """One file's front matter and body; None once its fault is reported."""
@@ -165,6 +164,13 @@ class _Shelf:
             if name.startswith(start) and name.endswith(".md") and name.count("/") < 3:
                 found.setdefault(name.split("/")[1].removesuffix(".md"), []).append(name)
         return found
+
+    def paths(self, kind: str, id: str) -> list[str]:
+        """Of these files those of one id."""
+        beside = f"{kind}/{id}.md"  # or, of all things, a folder
+        within = (*below(self.names, beside), *below(self.names, f"{kind}/{id}"))
+        found = (beside, *within) if among(self.names, beside) else within
+        return [name for name in found if name.endswith(".md") and name.count("/") < 3]
 
     def files(self, names: list[str], what: str) -> Iterator[_File]:
         """The files of one text in the order of the editions; undeclared editions are reported."""
@@ -226,16 +232,14 @@ def read_reviews(
     keep: Keep = make_anew,
 ) -> ReviewsRead:
     """All reviews, with the products, rounds, readings and samples that short forms imply."""
-    known = frozenset(names)
-    shelf = _Shelf(root, names, settings, problems, known)
-    read = ReviewsRead(keep.shelf("reviews", REVIEW_PARTS))
+    shelf = _Shelf(root, names, settings, problems)
+    read = ReviewsRead(keep.shelf("reviews", partial(_take_review, shelf, protocols), REVIEW_PARTS))
     common = [name for name in names if name == SETTINGS_FILE or name.startswith("protocols/")]  # for short forms
-    wanted = []
+    wanted: list[Wanted] = []
     for id, paths in shelf.folders("reviews").items():
         if _good_id(id, paths[0], problems):
-            shared = [name for name in (f"reviews/{id}/data.yaml",) if name in known]
-            make = partial(_take_review, shelf, id, paths, protocols)
-            wanted.append((id, (*paths, *shared, *common), make))
+            shared = [name for name in (f"reviews/{id}/data.yaml",) if among(names, name)]
+            wanted.append((id, (*paths, *shared, *common)))
     for note in read.reviews.take_all(wanted):
         problems.extend(note.told)
         if note.short is not None:
@@ -247,11 +251,9 @@ def _good_id(id: str, name: str, problems: Problems) -> bool:
     return check_ident(id, "the name of a text", Place(name, 1, 1), problems)
 
 
-def _take_review(
-    shelf: _Shelf, id: str, paths: list[str], protocols: Mapping[str, Protocol]
-) -> tuple[Review | None, ReviewNote]:
+def _take_review(shelf: _Shelf, protocols: Mapping[str, Protocol], id: str) -> tuple[Review | None, ReviewNote]:
     """What the files of one review hold."""
-    problems = Problems()
+    problems, paths = Problems(), shelf.paths("reviews", id)
     shelf = replace(shelf, problems=problems)
     review, short = None, None
     files = list(shelf.files(paths, f"the review {quoted(id)}"))
@@ -290,18 +292,17 @@ def read_review(
 
     It has the files that it had `before`: texts that came or went since are not looked for.
     """
-    paths = [text.file for text in before.texts]
     shared = f"reviews/{before.id}/data.yaml"
-    own = (*paths, *([shared] if (root / shared).exists() else []))
-    shelf = _Shelf(root, own, settings, problems, frozenset(own))
-    review, note = _take_review(shelf, before.id, paths, protocols)
+    texts = [text.file for text in before.texts]
+    own = tuple(sorted([*texts, shared] if (root / shared).exists() else texts))
+    review, note = _take_review(_Shelf(root, own, settings, problems), protocols, before.id)
     problems.extend(note.told)
     return review if note.short is None else None
 
 
 def _shared_data(shelf: _Shelf, id: str) -> MappingNode | None:
     name = f"reviews/{id}/data.yaml"
-    if name not in shelf.known:
+    if not among(shelf.names, name):
         return None
     source = read_source(shelf.root, name, shelf.problems)
     node = parse_yaml(source, shelf.problems) if source else None

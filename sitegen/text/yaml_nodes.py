@@ -137,6 +137,9 @@ class _Builder:
         self._first = first_line
         self._problems = problems
         self._anchors: dict[str, tuple[Node, int, int]] = {}  # node, nodes in it, height
+        self._texts: dict[
+            str, str
+        ] = {}  # each once: thousands of samples are `bought`, and hold that for a whole build
         self._nodes = 0
         self._told: Counter[str] = Counter()
         self._open: list[_Open] = []
@@ -208,7 +211,8 @@ class _Builder:
         else:
             width = max(1, len(self.lines[line].rstrip()) - column)
         place = quick_place(self._name, self._first + line, column + 1, width)
-        node = _quick_scalar(event.value, place, bool(style))
+        text = self._texts.setdefault(event.value, event.value)
+        node = _quick_scalar(text, place, bool(style))
         if event.tag is not None:
             self._report_tag(event)
         self._nodes += 1

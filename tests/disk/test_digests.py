@@ -5,9 +5,12 @@ from hashlib import blake2b
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from sitegen.disk import digests as module
 from sitegen.disk.digests import RACY, Digests, FileDigests
+from sitegen.disk.memory import key_of
 
 
 def aged(path: Path, text: str, seconds: int = 60) -> Path:
@@ -73,6 +76,21 @@ def test_links_and_what_cannot_be_read_are_never_sure(tmp_path: Path) -> None:
     for name in ("c.md", "nowhere.md"):
         assert digests.sure(name) == ""
     assert "b.md" not in digests.now
+
+
+@given(st.lists(st.from_regex(r"[ab.\-0]{1,3}(/[ab.\-0]{1,3}){0,2}", fullmatch=True), unique=True, max_size=12))
+def test_searching_finds_the_files_that_going_through_all_finds(names: list[str]) -> None:
+    """Whatever names begin alike: each group has its own files in order, and no other."""
+    groups: dict[str, list[str]] = {}
+    for name in sorted(names):
+        first, _, rest = name.partition("/")
+        within = rest.partition("/")[0]
+        for group in {first, f"{first}/{within.rpartition('.')[0] or within}" if within else first}:
+            groups.setdefault(group, []).append(name)
+    digests = Digests(FileDigests(Path("nowhere")), names)
+    for group in {*groups, "a", "a/b", "b."}:
+        members = [part for name in groups.get(group, ()) for part in (name, "can't be read")]
+        assert digests.group(group) == key_of("\0".join(members))
 
 
 def test_a_group_is_all_files_of_one_thing(tmp_path: Path) -> None:

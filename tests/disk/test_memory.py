@@ -33,6 +33,32 @@ def test_a_flipped_bit_is_noticed(at: int, flip: int) -> None:
         assert memory.get(KEY) is None
 
 
+def test_things_come_back_whole_or_not_at_all(tmp_path: Path) -> None:
+    """A table that was dumped comes back the same; with any byte changed, cut anywhere or under another name it doesn't."""
+    thing = {f"r{n}": (n, b"x" * n) for n in range(400)}  # longer than one block
+    memory = Memory(tmp_path)
+    memory.dump(KEY, thing)
+    assert Memory(tmp_path).load(KEY) == thing
+    (path,) = (p for p in tmp_path.rglob("*") if p.is_file())
+    whole = path.read_bytes()
+    for at in range(0, len(whole), 997):
+        path.write_bytes(whole[:at] + bytes([whole[at] ^ 1]) + whole[at + 1 :])
+        assert memory.load(KEY) is None
+        path.write_bytes(whole[:at])
+        assert memory.load(KEY) is None
+    other = key_of("chart", "b")
+    (tmp_path / other[:2]).mkdir(exist_ok=True)
+    (tmp_path / other[:2] / other[2:]).write_bytes(whole)
+    assert memory.load(other) is None
+
+
+def test_what_is_no_pickle_is_no_thing(tmp_path: Path) -> None:
+    """A whole piece that is something else counts as never made."""
+    memory = Memory(tmp_path)
+    memory.put(KEY, b"no pickle")
+    assert memory.load(KEY) is None and memory.get(KEY) == b"no pickle"
+
+
 @pytest.mark.parametrize("kept", [0, 5, 17, 20, 33, 40])
 def test_a_cut_file_is_noticed(kept: int, tmp_path: Path) -> None:
     """A build that was ended while writing leaves nothing that a later one would trust."""

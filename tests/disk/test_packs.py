@@ -1,7 +1,6 @@
 """Records on shelves: what is taken from a pack is what was put there, or is made anew."""
 
 import pickle
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -22,17 +21,14 @@ PARTS: Parts[dict[str, Any]] = Parts(
 def shelf_of(folder: Path, made: list[str], digests: dict[str, str], alone: bool = True) -> tuple[Pieces, Shelf[Any]]:
     """A shelf with a record for each file of `digests`, whose contents are its digest; `made` notes which were made."""
     keep = Pieces(Memory(folder), "tool", lambda name: digests.get(name, ""), alone)
-    shelf: Shelf[Any] = keep.shelf("things", PARTS)
 
-    def maker(id: str) -> Callable[[], tuple[Any, Any]]:
-        def make() -> tuple[Any, Any]:
-            made.append(id)
-            return {"id": id, "body": digests[id] * 1000}, f"note of {id}"
+    def make(id: str) -> tuple[Any, Any]:
+        made.append(id)
+        return {"id": id, "body": digests[id] * 1000}, f"note of {id}"
 
-        return make
-
+    shelf: Shelf[Any] = keep.shelf("things", make, PARTS)
     for id in digests:
-        assert shelf.take(id, (id,), maker(id)) == f"note of {id}"
+        assert shelf.take(id, (id,)) == f"note of {id}"
     return keep, shelf
 
 
@@ -166,14 +162,14 @@ def test_files_that_are_no_plain_files_are_read_each_time(tmp_path: Path) -> Non
     """Where a file's digest says nothing of what it will hold, the record is made at each build."""
     made: list[str] = []
 
-    def make() -> tuple[Any, None]:
-        made.append("a")
-        return {"id": "a", "body": "1"}, None
+    def make(id: str) -> tuple[Any, None]:
+        made.append(id)
+        return {"id": id, "body": "1"}, None
 
     for times in (1, 2):
         keep = Pieces(Memory(tmp_path), "tool", lambda name: "")
-        shelf: Shelf[Any] = keep.shelf("things", PARTS)
-        shelf.take("a", ("a",), make)
+        shelf: Shelf[Any] = keep.shelf("things", make, PARTS)
+        shelf.take("a", ("a",))
         assert shelf["a"]["body"] == "1" and shelf.digest("a") == "" == shelf.sum()
         keep.save_shelves()
         assert len(made) == times
@@ -184,5 +180,6 @@ def test_pack_gives_nothing_for_a_wrong_sum(tmp_path: Path) -> None:
     pack = Pack(tmp_path / "p.pack")
     span = pack.add(b"whole")
     assert pack.read(span) == b"whole"
-    assert pack.read(span._replace(length=4)) is None
+    start, _, checksum = packs.SPAN.unpack(span)
+    assert pack.read(packs.SPAN.pack(start, 4, checksum)) is None
     pack.close()
