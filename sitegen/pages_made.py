@@ -96,8 +96,8 @@ def make_pages(
     except ThemeError as fault:
         problems.error("template", Place(template_name(folder, fault), max(fault.line, 1), fault.column), fault.message)
     pages = output.changed + output.unchanged - before
-    machine_read = {f"{tag}/feed.xml": partial(feeds.atom, noting, tag) for tag in site.plan.tags}
-    machine_read["sitemap.xml"] = partial(feeds.sitemap, noting)
+    machine_read = feeds.sitemaps(noting)
+    machine_read |= {f"{tag}/feed.xml": partial(feeds.atom, noting, tag) for tag in site.plan.tags}
     for path, write in machine_read.items():
         _put_machine_read(path, write, output, kept, trace, problems)
     for id in site.publication.rounds:

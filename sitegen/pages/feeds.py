@@ -1,9 +1,11 @@
 """What machines read: an Atom feed for each edition (RFC 4287), the sitemap (Sitemaps 0.9), robots.txt (RFC 9309)."""
 
 import datetime as dt
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from functools import partial
 from html import escape as for_markup
 from io import BytesIO
+from itertools import islice
 
 from sitegen.datatypes import dataclass
 from sitegen.figures.dates import rfc3339
@@ -16,6 +18,8 @@ from sitegen.pages.standing import alternates, counts
 from sitegen.problems import Problems
 from sitegen.records.text_files import Guide
 
+MOST_IN_MAP = 50_000  # addresses of a sitemap (Sitemaps 0.9)
+MOST_LINKS = 250_000  # addresses and alternates of a sitemap: at 150 bytes each 38 of the 50 MB that it may have
 NEWEST = 40  # entries of a feed: a reader that looks in once a month misses none
 _EPOCH = dt.date(1970, 1, 1)
 
@@ -93,8 +97,27 @@ def _items(sheet: Sheet, problems: Problems) -> Iterator[_Item]:
             )
 
 
-def sitemap(site: Site, problems: Problems) -> bytes:
-    """Every page that counts, with its alternates; `lastmod` only where a text says when it changed."""
+def sitemaps(site: Site) -> dict[str, Callable[[Problems], bytes]]:
+    """What makes the sitemap, by path; where one would be too large, an index of several."""
+    most = min(MOST_IN_MAP, MOST_LINKS // (2 + len(site.plan.tags)))
+    parts = range(0, len(site.plan.paths) + 1, most)  # and the page that offers the languages
+    if len(parts) == 1:
+        return {"sitemap.xml": partial(_sitemap, site, 0, most)}
+    made = {f"sitemap-{number}.xml": partial(_sitemap, site, start, most) for number, start in enumerate(parts, 1)}
+    return {"sitemap.xml": partial(_map_of_maps, site, tuple(made)), **made}
+
+
+def _map_of_maps(site: Site, paths: tuple[str, ...], problems: Problems) -> bytes:
+    lines = [
+        '<?xml version="1.0" encoding="utf-8"?>',
+        '<sitemapindex xmlns="http://www.sitemaps.org/schemas/sitemap/0.9">',
+        *(f"<sitemap><loc>{escape(site.plan.absolute(path))}</loc></sitemap>" for path in paths), "</sitemapindex>", "",
+    ]  # fmt: skip
+    return "\n".join(lines).encode()
+
+
+def _sitemap(site: Site, start: int, most: int, problems: Problems) -> bytes:
+    """Of so many pages those that count, with their alternates; `lastmod` only where a text says when it changed."""
     written = BytesIO()  # lines in a list, and these joined, took five times the room of all addresses
 
     def line(text: str) -> None:
@@ -102,19 +125,26 @@ def sitemap(site: Site, problems: Problems) -> bytes:
 
     line('<?xml version="1.0" encoding="utf-8"?>')
     line('<urlset xmlns="http://www.sitemaps.org/schemas/sitemap/0.9" xmlns:xhtml="http://www.w3.org/1999/xhtml">')
-    for top in _top(site):
-        line(top)
-    for (page, tag), path in site.plan.paths.items():
+    empty = written.tell()
+    if start == 0:
+        line(_top(site))
+    first, end = (
+        max(start - 1, 0),
+        start + most - 1,
+    )  # of the pages: the one that offers the languages stands before them
+    for (page, tag), path in islice(site.plan.paths.items(), first, end):
         sheet = Sheet(site, site.editions[tag], page, path)
         if counts(sheet):
             line(_url(site.plan.absolute(path), alternates(sheet), _changed(site, page, tag)))
+    if written.tell() == empty:  # the schema wants one at least
+        line(_top(site))
     line("</urlset>")
     return written.getvalue()
 
 
-def _top(site: Site) -> Iterator[str]:
+def _top(site: Site) -> str:
     homes = [(tag, site.plan.absolute(site.plan.path(Page(HOME), tag) or "")) for tag in site.plan.tags]
-    yield _url(site.plan.address, (*homes, ("x-default", site.plan.address)), None)
+    return _url(site.plan.address, (*homes, ("x-default", site.plan.address)), None)
 
 
 def _url(address: str, others: tuple[tuple[str, str], ...], changed: dt.date | None) -> str:

@@ -9,6 +9,10 @@ import pytest
 from builders import SMALL, write
 from page_reader import Page, pages_of
 
+from sitegen.build import build
+from sitegen.disk.memory import Memory
+from sitegen.pages import feeds
+
 ATOM = "{http://www.w3.org/2005/Atom}"
 MAP = "{http://www.sitemaps.org/schemas/sitemap/0.9}"
 XHTML = "{http://www.w3.org/1999/xhtml}"
@@ -97,6 +101,30 @@ def test_the_sitemap_lists_every_page_and_no_other(urls: dict[str, ElementTree.E
         link["href"] for page in pages_of(small_site) for link in page.all("link") if link.get("rel") == "canonical"
     }
     assert set(urls) == canonical
+
+
+def test_a_large_sitemap_is_parted(
+    urls: dict[str, ElementTree.Element], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Sitemaps 0.9: at most 50,000 addresses a file; an index lists the parts, which hold together what one would."""
+    monkeypatch.setattr(feeds, "MOST_IN_MAP", 7)
+    assert build(write(tmp_path / "pub", SMALL), tmp_path / "site", Memory(tmp_path / "memory")).published
+    index = ElementTree.fromstring((tmp_path / "site" / "sitemap.xml").read_bytes())
+    assert index.tag == f"{MAP}sitemapindex"
+    parts = [(node.tag, node.findtext(f"{MAP}loc") or "") for node in index]
+    files = [loc.removeprefix(ADDRESS) for _, loc in parts]
+    assert {tag for tag, _ in parts} == {f"{MAP}sitemap"}
+    assert sorted(files) == sorted(path.name for path in (tmp_path / "site").glob("sitemap-*.xml"))
+    found = [ElementTree.fromstring((tmp_path / "site" / file).read_bytes()) for file in files]
+    assert len(found) > 2 and all(0 < len(part) <= 7 for part in found)
+    written = [ElementTree.tostring(node) for part in found for node in part]
+    assert written == [ElementTree.tostring(node) for node in urls.values()]
+
+
+def test_the_largest_sitemap_of_many_languages_stays_below_its_bound() -> None:
+    """Sitemaps 0.9: at most 50 MB (52,428,800 bytes) a file, with long addresses too."""
+    line = len(feeds._url("x" * 150, tuple(("de-CH", "x" * 150) for _ in range(11)), dt.date(2026, 1, 1)))
+    assert feeds.MOST_LINKS // (2 + 10) * line < 52_428_800
 
 
 def test_the_order_within_url_is_that_of_the_schema(urls: dict[str, ElementTree.Element]) -> None:
