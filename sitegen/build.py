@@ -12,7 +12,7 @@ from sitegen.datatypes import dataclass
 from sitegen.disk.digests import Digests, FileDigests, tool_digest
 from sitegen.disk.kept_checks import Kept
 from sitegen.disk.kept_pages import KeptPages
-from sitegen.disk.kept_site import keep_site
+from sitegen.disk.kept_site import forget_site, keep_site
 from sitegen.disk.memory import Memory, Pieces, key_of
 from sitegen.disk.output import Output
 from sitegen.disk.page_digests import kept_pages
@@ -28,7 +28,7 @@ from sitegen.pages.plan import make_plan
 from sitegen.pages.render import make_view, sheets
 from sitegen.pages.site import Assets, PictureFile, PictureSet, Site
 from sitegen.pages.theme import ThemeError, open_theme, static_file, stylesheet
-from sitegen.pages.traced import TEXT, Trace
+from sitegen.pages.traced import Trace
 from sitegen.pages_made import make_pages, remembered, template_name
 from sitegen.photos_made import make_pictures, make_wetted
 from sitegen.place import Place
@@ -121,10 +121,12 @@ def build(
         raise
     called = ""
     if kept is not None:
-        kept.save()
         if len(problems) == told:  # what is told of a page is told anew at each build
             counts = pages, output.changed + output.unchanged, len(pictures)
             called = _kept(keep, site, kept, kept_checks, problems, counts)
+        else:
+            forget_site(keep)
+        kept.save()  # after the site, which has to know of all pages that are in it
     keep.save_table("templates", compiled)
     keep.save_table("checks", kept_checks)
     keep.save_table("files", files.now)
@@ -153,7 +155,7 @@ def _kept(
         own = {problem for note in notes for problem in note.told}
         own |= {problem for _, one in checks.values() for problem in (*one.editions, *one.figures)}
     faulty = frozenset(problem.place.file for problem in problems if problem not in own)
-    return keep_site(keep, site, pages.shown_by((TEXT, "behind")), tuple(unique(problems)), faulty, counts)
+    return keep_site(keep, site, pages, tuple(unique(problems)), faulty, counts)
 
 
 def file_digests(folder: Path, memory: Memory, tool: str) -> FileDigests:

@@ -15,12 +15,13 @@ from sitegen.disk.kept_site import KeptSite, kept_site, tell
 from sitegen.disk.lookups import NotAtHand
 from sitegen.disk.memory import Memory, Pieces
 from sitegen.disk.output import Output
-from sitegen.pages.plan import REVIEW, Page
+from sitegen.pages.plan import REVIEW
 from sitegen.pages.theme import ThemeError
-from sitegen.pages.traced import TEXT, Trace
+from sitegen.pages.traced import BEHIND, EVERY, TEXT, Trace
 from sitegen.pages_made import remembered
 from sitegen.problems import Problem, Problems
-from sitegen.resident import Edited, Resident, review_of
+from sitegen.records.text_files import review_of
+from sitegen.resident import Edited, Resident
 
 Progress = Callable[[str, int, int], None]
 
@@ -83,9 +84,8 @@ def _made(
 def _shows_alone(kept: KeptSite, name: str) -> bool:
     """Whether only the pages of its own review look into a text, or tell whether it lags."""
     plan, id = kept.site.plan, review_of(name)
-    own = {plan.path(Page(REVIEW, id), tag) for tag in plan.tags}
-    uses = ((TEXT, name), *(("behind", (REVIEW, id, tag)) for tag in plan.tags))
-    return all(own.issuperset(kept.shown.get(text_of(use), ())) for use in uses)
+    uses = ((TEXT, name), (BEHIND, EVERY), *((BEHIND, (REVIEW, id, tag)) for tag in plan.tags))
+    return kept.shown.isdisjoint(map(text_of, uses))
 
 
 def _published(to: Path, pages: dict[str, bytes], others: Callable[[], Iterable[str]], progress: Progress) -> Output:

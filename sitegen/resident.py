@@ -21,14 +21,8 @@ from sitegen.pages.site import Sheet, Site
 from sitegen.pages_made import theme_of
 from sitegen.problems import Problem, Problems
 from sitegen.records.keeping import Altered
-from sitegen.records.text_files import Review, read_review, without_bodies
+from sitegen.records.text_files import Review, read_review, review_of, without_bodies
 from sitegen.supported import check_one
-
-
-def review_of(name: str) -> str:
-    """The review whose text a file of the publication is; empty for other files, and for reviews of a single file."""
-    parts = name.split("/")
-    return parts[1] if len(parts) == 3 and parts[0] == "reviews" and name.endswith(".md") else ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 import random
 import shutil
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -10,8 +11,12 @@ from rich_publication import DAY, write_rich
 from test_incremental import EDITS, tree
 
 import sitegen.edited as edited
+import sitegen.pages.render as render
 from bench.publication import write_publication
 from sitegen.cli import main
+from sitegen.pages.plan import HOME
+from sitegen.pages.site import Sheet
+from sitegen.problems import Problems
 
 ADDED = (
     "Noch ein Satz mit {mass of tarnik-00000}.",
@@ -160,6 +165,28 @@ def test_no_way_for_another_build_s_site(root: Path, taken: list[bool], capsys: 
     write_to(root / "pub/reviews/tarnik-00000/de.md", "Ein Satz.")
     assert_as_anew(root, capsys, "--date", "2031-01-01")
     assert not any(taken)
+
+
+def test_a_text_that_other_pages_look_into_takes_the_ordinary_way(
+    root: Path, taken: list[bool], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A front page that shows the number of a review's paragraphs is made anew when that changes; other texts go the short way."""
+    make = render.make_view
+
+    def curious(sheet: Sheet, problems: Problems) -> object:
+        view = make(sheet, problems)
+        if sheet.page.kind != HOME:
+            return view
+        body = sheet.site.publication.reviews["tarnik-00000"].texts[0].body
+        return replace(view, lead=f"{len(body.paragraphs)} paragraphs")  # type: ignore[call-arg]
+
+    monkeypatch.setattr(render, "make_view", curious)
+    write_to(root / "pub/publication.yaml", "# so that all pages are made")
+    assert assert_as_anew(root, capsys)[0] == 0
+    for name, short in (("reviews/tarnik-00000/en.md", False), ("reviews/brommel-00006/en.md", True)) * 2:
+        write_to(root / "pub" / name, "One more.\n\nAnd one.")
+        assert_as_anew(root, capsys)
+        assert taken.pop() == short
 
 
 @pytest.mark.parametrize("seed", range(8))

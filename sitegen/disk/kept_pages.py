@@ -2,7 +2,7 @@
 
 import os
 from array import array
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Iterator
 from hashlib import blake2b
 from itertools import accumulate, compress
 from pathlib import Path
@@ -75,14 +75,14 @@ class KeptPages:
         if not problems:
             self._made.append(path)
 
-    def shown_by(self, names: Collection[str]) -> dict[str, tuple[str, ...]]:
-        """The files of this build that were made from uses of these names, by the text of the use."""
-        wanted = {number: use for use, number in self._uses.items() if use.partition(_BETWEEN)[0] in names}
-        numbers, found = wanted.keys(), dict[str, list[str]]()
-        for path, kept in self._now.items():
-            for number in numbers & _uses_of(kept):
-                found.setdefault(wanted[number], []).append(path)
-        return {use: tuple(paths) for use, paths in found.items()}
+    def uses(self, names: Collection[str], every: bool) -> Iterator[tuple[str, str]]:
+        """The files that were made (or `every` one), each with the text of a use of one of these names."""
+        starts = tuple(name + _BETWEEN for name in names)
+        wanted = {number: use for use, number in self._uses.items() if use.startswith(starts)}
+        numbers = wanted.keys()
+        for path in self._now if every else self._made:
+            for number in numbers & _uses_of(self._now[path]):
+                yield path, wanted[number]
 
     def save(self) -> None:
         """Keep all this for the next build, once the new folder is published."""
@@ -92,7 +92,7 @@ class KeptPages:
             self._tidy_up()
         for use in self._uses:
             if use.startswith(PIECE + _BETWEEN):
-                self._memory.use(str(_use_of(use)[1]))
+                self._memory.use(str(use_of(use)[1]))
         self._memory.dump(self._key, (self._common, list(self._uses), bytes(self._digests), self._now, self._tidy))
 
     def _tidy_up(self) -> None:
@@ -117,7 +117,7 @@ class KeptPages:
         """Today's digest of a use."""
         if use.startswith(PIECE + _BETWEEN):
             return _OF_PIECE
-        return blake2b(self._digest(_use_of(use)).encode(), digest_size=_SUM).digest()
+        return blake2b(self._digest(use_of(use)).encode(), digest_size=_SUM).digest()
 
     def _read(self) -> tuple[list[str], bytes, dict[str, bytes], int]:
         kept = self._memory.load(self._key)
@@ -133,7 +133,8 @@ def text_of(use: Use) -> str:
     return _BETWEEN.join((name, *key) if isinstance(key, tuple) else (name, str(key)))
 
 
-def _use_of(text: str) -> Use:
+def use_of(text: str) -> Use:
+    """The use of a text."""
     name, *key = text.split(_BETWEEN)
     return name, key[0] if len(key) == 1 else tuple(key)
 

@@ -10,13 +10,15 @@ from contextlib import suppress
 from functools import partial
 from typing import Any, NamedTuple, NoReturn, TypeVar, cast
 
+from sitegen.disk.kept_pages import KeptPages, use_of
 from sitegen.disk.kept_rounds import Found, KeptRounds, OfRounds
 from sitegen.disk.lookups import Kept, KeptMapping, NotAtHand, keep_mapping, loaded
 from sitegen.disk.memory import Pieces
 from sitegen.disk.packs import Pack, PackedShelf, Span
 from sitegen.figures.term_forms import LinkedTerms
-from sitegen.pages.plan import Plan
+from sitegen.pages.plan import REVIEW, Page, Plan
 from sitegen.pages.site import Site
+from sitegen.pages.traced import BEHIND, TEXT
 from sitegen.problems import Problem
 from sitegen.records.addresses import Addresses
 from sitegen.records.follows import ENDING
@@ -25,7 +27,7 @@ from sitegen.records.keeping import Altered, Parts
 from sitegen.records.publication import Publication
 from sitegen.records.settings import Settings
 from sitegen.records.stock_records import Stock
-from sitegen.records.text_files import REVIEW_PARTS
+from sitegen.records.text_files import REVIEW_PARTS, review_of
 
 K = TypeVar("K")
 V = TypeVar("V")
@@ -38,12 +40,12 @@ _TOLD = "told"
 class KeptSite(NamedTuple):
     """What a build came to, for the one after an edit.
 
-    `shown` are the files of the site that look into a text's body or tell that it lags, by use as text; `faulty` the sources with
-    problems that an edit within them doesn't mend.
+    `shown` says of which texts the body, or that they lag, may be seen on other pages than their review's (as texts of uses);
+    `faulty` are the sources with problems that an edit within them doesn't mend.
     """
 
     site: Site
-    shown: Mapping[str, tuple[str, ...]]
+    shown: frozenset[str]
     problems: tuple[Problem, ...]
     faulty: frozenset[str]
     pages: int
@@ -70,6 +72,7 @@ class _Told(NamedTuple):
     assets: Any
     plan: tuple[str, str, tuple[str, ...]]
     altered: Mapping[str, tuple[frozenset[str], Mapping[str, Any]]]
+    shown: frozenset[str]
     faulty: frozenset[str]
     pages: int
     files: int
@@ -80,7 +83,7 @@ _Making = Mapping[str, Callable[[], Any]]
 
 
 def keep_site(
-    keep: Pieces, site: Site, shown: Mapping[str, tuple[str, ...]], problems: tuple[Problem, ...], faulty: frozenset[str],
+    keep: Pieces, site: Site, pages: KeptPages, problems: tuple[Problem, ...], faulty: frozenset[str],
     counts: tuple[int, int, int],
 ) -> str:  # fmt: skip
     """Keep the site of a build for `kept_site`. Gives what it is called there; nothing where it can't be kept.
@@ -89,20 +92,40 @@ def keep_site(
     """
     pack = keep.pack(NAME, write=True)
     if pack is None or set(SHELVES) != set(keep.shelves) or not _is_kept(site):
+        forget_site(keep)
         return ""
     called = os.urandom(8).hex()
-    before: Mapping[str, _Group] = keep.table(NAME).get("groups", {})
+    last = keep.table(NAME)
+    before: Mapping[str, _Group] = last.get("groups", {})
+    shown = _shown(site, pages, last["told"].shown if last else None)
     with suppress(OSError):  # a memory that can't be written costs time, no more
-        groups = _written(pack, before, _groups(keep, site, shown, called, before))
-        keep.save_table(NAME, {"called": called, "groups": groups, "told": _told(site, faulty, counts)})
+        groups = _written(pack, before, _groups(keep, site, called, before))
+        keep.save_table(NAME, {"called": called, "groups": groups, "told": _told(site, shown, faulty, counts)})
         keep.save_table(_TOLD, {"called": called, "problems": problems})
         return called
+    forget_site(keep)
     return ""
+
+
+def forget_site(keep: Pieces) -> None:
+    """Have no site of an earlier build found: what was seen of pages since would be missed in it."""
+    keep.save_table(NAME, {})
 
 
 def _is_kept(site: Site) -> bool:
     """Whether all rounds' findings can be found again."""
     return isinstance(site.findings, OfRounds) and site.findings.rounds.keys.keys() == site.publication.rounds.keys()
+
+
+def _shown(site: Site, pages: KeptPages, last: frozenset[str] | None) -> frozenset[str]:
+    """See KeptSite. Of files that were not made now it is known from the `last` build."""
+    found = set(last or ())
+    for path, use in pages.uses((TEXT, BEHIND), every=last is None):
+        _, key = use_of(use)
+        own = Page(REVIEW, key[1] if isinstance(key, tuple) else review_of(str(key)))
+        if path not in {site.plan.path(own, tag) for tag in site.plan.tags}:
+            found.add(use)
+    return frozenset(found)
 
 
 def _written(
@@ -133,12 +156,13 @@ def _write(pack: Pack, key: str, mappings: _Making, pieces: _Making) -> _Group:
 
 
 def _groups(
-    keep: Pieces, site: Site, shown: Mapping[str, tuple[str, ...]], called: str, before: Mapping[str, _Group]
+    keep: Pieces, site: Site, called: str, before: Mapping[str, _Group]
 ) -> dict[str, tuple[str, _Making, _Making]]:
     """By name: a key that says when a group is the same as before (empty: never), its mappings, its pieces."""
     publication, plan, index, stock = site.publication, site.plan, site.publication.index, site.publication.stock
     rounds = cast(OfRounds[Any], site.findings).rounds
-    follows = keep.sum(name for name in publication.files if name.endswith(ENDING))
+    followed = [f"{name.removesuffix('.md')}{ENDING}" for name in publication.follows]
+    follows = keep.sum(followed) if followed else "none"
     photos = keep.sum(sorted(publication.photos)) if publication.photos else "none"
     outline = publication.outline
     shelves = keep.shelves
@@ -165,12 +189,11 @@ def _groups(
         "held": ("none" if not held else "", {"held": lambda: held}, {}),
         "found": ("", {
             "rounds found": lambda: rounds.keys, "judged": lambda: site.rigs, "behind": lambda: site.behind,
-            "shown": lambda: shown,
         }, {}),
     }  # fmt: skip
 
 
-def _told(site: Site, faulty: frozenset[str], counts: tuple[int, int, int]) -> _Told:
+def _told(site: Site, shown: frozenset[str], faulty: frozenset[str], counts: tuple[int, int, int]) -> _Told:
     publication, plan = site.publication, site.plan
     altered = {
         kind: (records.gone, records.replaced)
@@ -179,7 +202,7 @@ def _told(site: Site, faulty: frozenset[str], counts: tuple[int, int, int]) -> _
     }
     return _Told(
         publication.settings, publication.stock.finish_rules, publication.about, publication.held, site.assets,
-        (plan.address, plan.lead, plan.tags), altered, faulty, *counts,
+        (plan.address, plan.lead, plan.tags), altered, shown, faulty, *counts,
     )  # fmt: skip
 
 
@@ -198,7 +221,7 @@ def kept_site(keep: Pieces, called: str) -> KeptSite | None:
     pieces = {name: _Whole[Any, Any](pack, span) for group in groups.values() for name, span in group.pieces.items()}
     shelves = {kind: _shelf(keep, kind, parts[kind], held, more.altered.get(kind)) for kind in SHELVES}
     site = _site(keep, parts, pieces, shelves, more)
-    return KeptSite(site, parts["shown"], told["problems"], more.faulty, more.pages, more.files, more.pictures)
+    return KeptSite(site, more.shown, told["problems"], more.faulty, more.pages, more.files, more.pictures)
 
 
 def tell(keep: Pieces, called: str, problems: tuple[Problem, ...]) -> None:

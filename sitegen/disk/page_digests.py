@@ -8,7 +8,7 @@ from sitegen.disk.digests import Digests
 from sitegen.disk.kept_pages import KeptPages
 from sitegen.disk.memory import Memory, key_of, key_of_all
 from sitegen.pages.site import Site
-from sitegen.pages.traced import CARD, EVERY, TEXT, Use
+from sitegen.pages.traced import BEHIND, CARD, EVERY, TEXT, Use
 
 AT_A_TIME = 256  # things written out before they are summed up
 
@@ -21,7 +21,7 @@ def kept_pages(files: Digests, to: Path, site: Site, memory: Memory, tool: str) 
 
     def digest(use: Use) -> str:
         name, key = use
-        if name == "behind":
+        if name == BEHIND:
             return key_of(repr(dict(site.behind) if key == EVERY else site.behind.get(key)))  # type: ignore[call-overload]
         if name == "findings" and key != EVERY:
             entrants = publication.rounds[str(key)].entrants if key in publication.rounds else ()

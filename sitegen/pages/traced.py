@@ -19,6 +19,7 @@ K = TypeVar("K")
 V = TypeVar("V")
 CARD = "card"  # a use of a review without the bodies of its texts
 TEXT = "text"  # a use of such a body, by its file
+BEHIND = "behind"  # a use of what is known of a lagging translation, by kind of page, id and language
 EVERY = "*"  # in place of a key: all of a mapping was gone through
 
 Use = tuple[str, object]
@@ -98,5 +99,5 @@ def traced(site: Site, trace: Trace) -> Site:
         ),
         editions={tag: replace(edition, products=products) for tag, edition in site.editions.items()},
         findings=noted("findings", site.findings), orders=noted("findings", site.orders), currencies=noted("findings", site.currencies),
-        behind=noted("behind", site.behind),
+        behind=noted(BEHIND, site.behind),
     )  # fmt: skip

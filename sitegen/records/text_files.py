@@ -10,7 +10,7 @@ from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problem, Problems, nearest, quoted
 from sitegen.records.fields import Ref, author_fields, fail, take_values, unknown_key
-from sitegen.records.file_names import among, below, stem_of
+from sitegen.records.file_names import among, below, fits, stem_of
 from sitegen.records.first_published import FirstPublished, check_first_published
 from sitegen.records.keeping import Keep, Parts, Shelf, Wanted, make_anew
 from sitegen.records.kinds import check_ident
@@ -64,6 +64,15 @@ class ReviewNote(NamedTuple):
     round: str = ""
     short: "Short | None" = None
     first_published: FirstPublished | None = None
+
+
+def review_of(name: str) -> str:
+    """The review whose text a file of the publication is; empty for other files, and for reviews of a single file.
+
+    >>> review_of("reviews/halde/de.md"), review_of("reviews/halde.md"), review_of("guides/care/de.md")
+    ('halde', '', '')
+    """
+    return name.split("/")[1] if fits(name, ("reviews", "*", "*.md")) else ""
 
 
 def without_bodies(review: Review) -> Review:
