@@ -10,7 +10,7 @@ from sitegen.disk.memory import Memory, key_of
 from sitegen.disk.output import Output
 from sitegen.disk.workers import Elsewhere, chunks, spread, workers_for
 from sitegen.figures.charts import ChartFigure
-from sitegen.figures.draw import Style, drawing_key
+from sitegen.figures.draw import Style, drawing_key, get_ready
 from sitegen.figures.draw import draw as draw_chart
 from sitegen.figures.edition import Edition
 from sitegen.pages import feeds
@@ -80,6 +80,10 @@ def make_pages(
         hands = workers_for(len(todo), workers)
         if hands != 1:
             compile_all(themes[site.plan.lead])  # once, before processes part: each would, and their byte code be lost
+            if isinstance(hands, int) and (
+                kept is None or kept.is_first
+            ):  # else the drawings are likely to be there already
+                get_ready()
         for chunk in spread(make, chunks(wanted), hands):
             for path, data, uses, found in chunk:
                 output.put(path, data)

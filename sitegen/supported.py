@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from functools import cache, partial
+from importlib import import_module
 from typing import TYPE_CHECKING
 
 from sitegen.disk.digests import Digests
@@ -32,8 +33,14 @@ def find_rounds(
 ) -> KeptRounds:
     """The findings of every round: those that are kept when somebody asks, the others now, before processes part."""
     keys = {id: f"round {id} {_round_digest(publication, id, digests)}" for id in publication.rounds}
-    found = keep.later_all({key: partial(_find, publication, id, rigs) for id, key in keys.items()})
+    found = keep.later_all({key: partial(_find, publication, id, rigs) for id, key in keys.items()}, _get_ready)
     return KeptRounds({id: found[key] for id, key in keys.items()}, keys)
+
+
+def _get_ready() -> None:
+    """Load the statistics, for processes that will part and would each load them."""
+    for name in ("sitegen.findings.rounds", "sitegen.findings.round_order", "scipy.special"):
+        import_module(name)
 
 
 def _find(publication: Publication, id: str, rigs: "Mapping[str, JudgedRig]") -> Found:

@@ -42,6 +42,11 @@ class KeptPages:
         self._made: list[str] = []
         self._below: dict[str, list[str]] = {}
 
+    @property
+    def is_first(self) -> bool:
+        """Whether nothing is known of a build before this one."""
+        return not self._before
+
     def fresh(self, path: str) -> bool:
         """Whether the file at `path` can be taken over as it stands; else it must be made."""
         kept = self._before.get(path)

@@ -204,10 +204,17 @@ class Pieces:
         self._memory.dump(name, (made,))
         return made
 
-    def later_all(self, wanted: Mapping[str, Callable[[], T]]) -> dict[str, Callable[[], T]]:
-        """As `later` for many at once, under the same keys; processes make what has to be made."""
+    def later_all(
+        self, wanted: Mapping[str, Callable[[], T]], get_ready: Callable[[], object]
+    ) -> dict[str, Callable[[], T]]:
+        """As `later` for many at once, under the same keys; processes make what has to be made.
+
+        `get_ready` loads what the making needs: once, before processes part.
+        """
         if self._tool and self._workers > 1:
             todo = [key for key in wanted if not self._memory.has(key_of("made", self._tool, key))]
+            if len(todo) > 1:
+                get_ready()
             for _ in spread(partial(self._make_one, wanted), todo, self._workers):
                 pass
         return {key: self.later(key, make) for key, make in wanted.items()}

@@ -40,6 +40,13 @@ class Style:
     direction: "Direction" = "ltr"
 
 
+def get_ready() -> None:
+    """Load all that draws, for processes that will part and would each load it."""
+    from sitegen.figures.draw_pens import Sheet
+
+    Sheet()
+
+
 def draw(spec: "ChartSpec", style: Style = Style(), frames: "MutableMapping[Layout, Frame] | None" = None) -> str:
     """The template of a chart, its texts being `@tN@` and the prefix of its ids `@id@`.
 
