@@ -65,11 +65,11 @@ class Lab:
     Everything is loaded once; each build is a fork of this process, so that the instants fall on the work itself.
     """
 
-    def __init__(self, place: Path, publication: Path) -> None:
+    def __init__(self, place: Path, publication: Path, edited: str) -> None:
         self.place = place
         self.source, self.site = place / "pub", place / "site"
         shutil.copytree(publication, self.source)
-        self._texts = [{path: path.read_text("utf-8") for path in _edited(self.source)}]
+        self._texts = [{path: path.read_text("utf-8") for path in _edited(self.source, edited)}]
         self._texts.append({path: _edit(path, text) for path, text in self._texts[0].items()})
         self.clean = [self._clean(version) for version in (0, 1)]
         if self.clean[0] == self.clean[1]:
@@ -227,9 +227,10 @@ def _send(number: int, wish: Instant) -> None:
         os.kill(number, wish.signal)
 
 
-def _edited(source: Path) -> list[Path]:
-    """A text and a table of readings: pages and charts change."""
-    return [sorted(source.glob("reviews/*/*.md"))[0], sorted(source.glob("rounds/*/mass.csv"))[0]]
+def _edited(source: Path, edited: str) -> list[Path]:
+    """A text, and a table of readings: pages and charts change."""
+    patterns = {"text": ("reviews/*/*.md",), "both": ("reviews/*/*.md", "rounds/*/mass.csv")}
+    return [sorted(source.glob(pattern))[0] for pattern in patterns[edited]]
 
 
 def _edit(path: Path, text: str) -> str:
@@ -268,6 +269,10 @@ def main() -> int:
     parser.add_argument("--by", choices=("step", "clock", "both"), default="both", help="what instants are counted in")
     parser.add_argument("--signal", choices=("KILL", "INT"), default="KILL", help="INT is Ctrl-C")
     parser.add_argument(
+        "--edit", choices=("text", "both"), default="both",
+        help="what changes from one version to the other: a text, or a table of readings too",
+    )  # fmt: skip
+    parser.add_argument(
         "--publication", type=Path, metavar="FOLDER", help=f"default: one of {REVIEWS} reviews, made for this"
     )
     asked = parser.parse_args()
@@ -278,7 +283,7 @@ def main() -> int:
             write_publication(publication, REVIEWS)
         (Path(place) / "lab").mkdir()
         try:
-            lab = Lab(Path(place) / "lab", publication)
+            lab = Lab(Path(place) / "lab", publication, asked.edit)
             found = Counter(lab.attempt(wish) for wish in instants(asked.instants, asked.by, sign, asked.seed))
         except Broken as fault:
             print(f"broken: {fault}", file=sys.stderr)

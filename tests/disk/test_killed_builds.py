@@ -55,6 +55,15 @@ def test_killed_at_twelve_instants(small: Path) -> None:
 
 
 @pytest.mark.slow
+def test_killed_at_twelve_instants_after_an_edit_within_a_text(small: Path) -> None:
+    """The same where most builds make and publish the pages of one text alone."""
+    text = lab(small, "--instants", "12", "--by", "step", "--seed", "5", "--edit", "text")
+    old, new = told(text, "the old site"), told(text, "the new site")
+    assert told(text, "next builds gave what a clean one gives and left nothing over") == 12
+    assert old >= 1 and new >= 1, text
+
+
+@pytest.mark.slow
 def test_ctrl_c_at_eight_instants(small: Path) -> None:
     """Ctrl-C at steps all over a build: exit code 130, one sentence that is true, no traceback, nothing left over, and
     the old site stands; or it comes after the exchange, and the new site stands."""
