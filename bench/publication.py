@@ -73,8 +73,8 @@ def _words(rng: random.Random, tag: str, count: int) -> str:
     return " ".join(rng.choices(WORDS[tag], k=count)).capitalize()
 
 
-def _said(rng: random.Random, tags: tuple[str, ...], count: int) -> str:
-    return "{" + ", ".join(f'{tag}: "{_words(rng, tag, count)}"' for tag in tags) + "}"
+def _said(rng: random.Random, tags: tuple[str, ...], count: int, end: str = "") -> str:
+    return "{" + ", ".join(f'{tag}: "{_words(rng, tag, count)}{end}"' for tag in tags) + "}"
 
 
 def _settings(tags: tuple[str, ...]) -> str:
@@ -113,7 +113,7 @@ def _round(index: int, members: range, tags: tuple[str, ...], seed: int) -> Iter
     rng = _rng(seed, "round", index)
     folder = f"rounds/round-{index:05}"
     yield f"{folder}/round.yaml", "\n".join([
-        f"title: {_said(rng, tags, 4)}", f"summary: {_said(rng, tags, 14)}", f"kind: {_said(rng, tags, 1)}", "from: 2026-08-10", "to: 2026-10-02",
+        f"title: {_said(rng, tags, 4, f' {index}')}", f"summary: {_said(rng, tags, 14)}", f"kind: {_said(rng, tags, 1)}", "from: 2026-08-10", "to: 2026-10-02",
         f"place: {_said(rng, tags, 2)}", f"conditions: {_said(rng, tags, 10)}", f"entrants: [{', '.join(ident(n) for n in members)}]",
         "stages: [new, after 3 washes, after 6 washes]", "protocols: [mass, spray, run_time]",
         "instruments: {mass: {resolution: 0.5 g, calibration: 0.3 g}}",
