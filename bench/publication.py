@@ -113,7 +113,8 @@ def _round(index: int, members: range, tags: tuple[str, ...], seed: int) -> Iter
     rng = _rng(seed, "round", index)
     folder = f"rounds/round-{index:05}"
     yield f"{folder}/round.yaml", "\n".join([
-        f"title: {_said(rng, tags, 4, f' {index}')}", f"summary: {_said(rng, tags, 14)}", f"kind: {_said(rng, tags, 1)}", "from: 2026-08-10", "to: 2026-10-02",
+        f"title: {_said(rng, tags, 4, f' {index}')}", f"summary: {_said(rng, tags, 14)}", f"kind: {_said(rng, tags, 1)}",
+        "from: 2026-08-10", "to: 2026-10-02",
         f"place: {_said(rng, tags, 2)}", f"conditions: {_said(rng, tags, 10)}", f"entrants: [{', '.join(ident(n) for n in members)}]",
         "stages: [new, after 3 washes, after 6 washes]", "protocols: [mass, spray, run_time]",
         "instruments: {mass: {resolution: 0.5 g, calibration: 0.3 g}}",
