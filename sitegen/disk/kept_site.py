@@ -173,7 +173,7 @@ def _groups(
             "names": lambda: publication.names, "versions": lambda: publication.versions,
             "reviewed": lambda: publication.reviewed, "elsewhere": lambda: publication.elsewhere,
             "rounds": lambda: publication.rounds, "guides": lambda: publication.guides,
-            "protocols": lambda: publication.protocols, "rigs": lambda: publication.rigs,
+            "protocols": lambda: publication.protocols,
             "samples of": lambda: index.samples, "rounds of": lambda: index.rounds, "reviews of": lambda: index.reviews,
             "named": lambda: index.named, "paths": lambda: plan.paths,
             "by page": lambda: {tuple(page): tags for page, tags in plan.by_page.items()},
@@ -188,7 +188,8 @@ def _groups(
         **{kind: (stand[kind], {kind: partial(getattr, shelf, "entries")}, {}) for kind, shelf in shelves.items()},
         "held": ("none" if not held else "", {"held": lambda: held}, {}),
         "found": ("", {
-            "rounds found": lambda: rounds.keys, "judged": lambda: site.rigs, "behind": lambda: site.behind,
+            "rounds found": lambda: rounds.keys, "rigs": lambda: publication.rigs, "judged": lambda: site.rigs,
+            "behind": lambda: site.behind,
         }, {}),
     }  # fmt: skip
 
