@@ -130,6 +130,7 @@ def build(
     keep.save_table("templates", compiled)
     keep.save_table("checks", kept_checks)
     keep.save_table("files", files.now)
+    keep.close()
     memory.forget_unused()
     return Built(
         unique(problems),

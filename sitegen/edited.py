@@ -11,15 +11,15 @@ from pathlib import Path
 from sitegen.build import Built, open_editions, unique
 from sitegen.disk.digests import tool_digest
 from sitegen.disk.kept_pages import text_of
-from sitegen.disk.kept_site import KeptSite, kept_site, tell
-from sitegen.disk.lookups import NotAtHand
+from sitegen.disk.kept_site import KeptSite, forget_site, kept_site, tell
+from sitegen.disk.lookups import Damaged, NotAtHand
 from sitegen.disk.memory import Memory, Pieces
 from sitegen.disk.output import Output
 from sitegen.pages.plan import REVIEW
 from sitegen.pages.theme import ThemeError
 from sitegen.pages.traced import BEHIND, EVERY, TEXT, Trace
 from sitegen.pages_made import remembered
-from sitegen.problems import Problem, Problems
+from sitegen.problems import Problems
 from sitegen.records.text_files import review_of
 from sitegen.resident import Edited, Resident
 
@@ -45,15 +45,20 @@ def build_edited(
         progress("reading", 0, 1)
         kept = kept_site(keep, called)
         found = _made(folder, memory, tool, keep, kept, edited) if kept is not None else None
+    except Damaged:
+        forget_site(keep)  # so that it is kept anew, and not met again and again
+        return None
     except (NotAtHand, ThemeError):  # the one isn't known, the other has to be told
         return None
+    finally:
+        keep.close()
     if kept is None or found is None:
         return None
     pages = {path: data for one in found for path, data in one.pages.items()}
     output = _published(to, pages, others, progress)
     problems = unique(_problems(kept, ids, found))
     if tuple(problems) != kept.problems:
-        tell(keep, called, tuple(problems))
+        called = tell(keep, called, tuple(problems))
     return Built(
         problems, True, kept.pages, kept.files, output.changed, kept.pictures, kept.site.publication.held,
         made=tuple(pages), called=called,
@@ -71,8 +76,7 @@ def _made(
     site = replace(kept.site, editions=editions, draw=remembered(memory, Trace(), tool))
     stays, found = Resident(folder, site, keep.table("templates")), []
     for name in names:
-        own = f"reviews/{review_of(name)}/"
-        if any(file.startswith(own) for file in kept.faulty) or not _shows_alone(kept, name):
+        if any(_is_of(file, {review_of(name)}) for file in kept.faulty) or not _shows_alone(kept, name):
             return None
         one = stays.after(name)
         if one is None or not one.pages:
@@ -104,12 +108,13 @@ def _published(to: Path, pages: dict[str, bytes], others: Callable[[], Iterable[
 def _problems(kept: KeptSite, ids: set[str], found: Iterable[Edited]) -> Problems:
     """What the last build told of all else, and what is to be told of the edited reviews."""
     problems = Problems()
-    problems.extend(problem for problem in kept.problems if not _is_of(problem, ids))
+    problems.extend(problem for problem in kept.problems if not _is_of(problem.place.file, ids))
     for one in found:
         problems.extend(one.problems)
     return problems
 
 
-def _is_of(problem: Problem, ids: set[str]) -> bool:
-    top, _, rest = problem.place.file.partition("/")
-    return top == "reviews" and rest.partition("/")[0] in ids
+def _is_of(file: str, ids: set[str]) -> bool:
+    """Whether a file belongs to one of these reviews: reviews/ID/…, and reviews/ID.md."""
+    top, _, rest = file.partition("/")
+    return top == "reviews" and rest.partition("/")[0].removesuffix(".md") in ids

@@ -20,6 +20,7 @@ from sitegen.pages.render import render_sheet
 from sitegen.pages.site import Sheet, Site
 from sitegen.pages_made import theme_of
 from sitegen.problems import Problem, Problems
+from sitegen.records.file_names import stem_of
 from sitegen.records.keeping import Altered
 from sitegen.records.text_files import Review, read_review, review_of, without_bodies
 from sitegen.supported import check_one
@@ -58,6 +59,8 @@ class Resident:
         if not id or id not in publication.reviews:
             return None
         before = publication.reviews[id]
+        if any(held.review == id for held in publication.held):  # a text that waits has been taken out of it
+            return None
         if before.short or name not in {text.file for text in before.texts}:
             return None
         review = read_review(self._folder, before, publication.settings, publication.protocols, problems)
@@ -87,8 +90,6 @@ class Resident:
         """The pages that show the text in the file `name`, or that it lags behind it."""
         site, page = self._site, Page(REVIEW, review.id)
         made = {}
-        for tag in site.plan.tags:
-            path, text = site.plan.path(page, tag), review.text(tag) or review.texts[0]
-            if path and name in {text.file, review.texts[0].file}:
-                made[path] = render_sheet(Sheet(site, site.editions[tag], page, path), self._themes, problems)
+        for tag, path in site.plan.showing(page, stem_of(name)).items():
+            made[path] = render_sheet(Sheet(site, site.editions[tag], page, path), self._themes, problems)
         return made

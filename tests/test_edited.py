@@ -2,6 +2,7 @@
 
 import random
 import shutil
+import sys
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -10,6 +11,7 @@ import pytest
 from rich_publication import DAY, write_rich
 from test_incremental import EDITS, tree
 
+import sitegen.disk.unchanged as unchanged
 import sitegen.edited as edited
 import sitegen.pages.render as render
 from bench.publication import write_publication
@@ -201,6 +203,96 @@ def test_a_damaged_memory_is_noticed(root: Path, seed: int, capsys: pytest.Captu
             path.write_bytes(data if seed % 2 else data[: rng.randrange(len(data))])
     write_to(root / "pub/reviews/tarnik-00000/de.md", ADDED[1])
     assert_as_anew(root, capsys)
+
+
+@pytest.fixture
+def rich(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Path:
+    """The rich publication, built."""
+    write_rich(tmp_path / "pub")
+    assert built(tmp_path, "site", capsys, "--date", DAY)[0] == 0
+    return tmp_path
+
+
+@pytest.mark.parametrize("stopped", ["by an error", "by force"])
+def test_what_a_stopped_build_has_read_is_not_forgotten(
+    rich: Path, stopped: str, taken: list[bool], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A price is changed, and the build that reads it publishes nothing; nor may the kept site go on with the old one."""
+    text, day = rich / "pub/reviews/tarn/en.md", ("--date", DAY)
+    change(rich / "pub/products/tarn.yaml", "149.90", "139.90")
+    if stopped == "by an error":
+        sound = text.read_text("utf-8")
+        write_to(text, "{mass of nobody}")
+        assert built(rich, "site", capsys, *day)[0] == 1
+        text.write_text(sound, "utf-8")
+    else:
+        with monkeypatch.context() as patched:
+            patched.setattr("sitegen.build.as_of", lambda *_: sys.exit(9))  # records are saved, nothing is made
+            with pytest.raises(SystemExit):
+                built(rich, "site", capsys, *day)
+    for words in ("One more.", "And one more."):
+        write_to(text, words)
+        assert_as_anew(rich, capsys, *day)
+    assert taken[-1]
+
+
+def test_a_review_of_which_an_edition_waits_takes_the_ordinary_way(
+    rich: Path, taken: list[bool], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What is told of the text that waits is told again, though no page shows it."""
+    held = "first_published:\n  outlet: Hangbote\n  date: 2026-10-01\n  language: de\n  terms: With leave\n"
+    held += "  address: https://hangbote.example/tarn\n  embargo: {en: 2026-12-24}\n"
+    change(rich / "pub/reviews/tarn/de.md", "---\n", f"---\n{held}")
+    write_to(rich / "pub/reviews/tarn/en.md", "Some <b>bold</b> words.")
+    assert "html-in-text" in assert_as_anew(rich, capsys, "--date", DAY)[1]
+    write_to(rich / "pub/reviews/tarn/de.md", "Noch ein Satz.")
+    assert "html-in-text" in assert_as_anew(rich, capsys, "--date", DAY)[1]
+    assert not any(taken)
+
+
+def test_a_lead_beside_the_folder_belongs_to_the_review(
+    rich: Path, taken: list[bool], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """With the lead in reviews/tarn.md: what was told there of a translation is gone once that is mended."""
+    text, day = rich / "pub/reviews/tarn/en.md", ("--date", DAY)
+    (rich / "pub/reviews/tarn/de.md").rename(rich / "pub/reviews/tarn.md")
+    whole = text.read_text("utf-8")
+    text.write_text(whole[: whole.index("---\n", 4) + 4], "utf-8")
+    assert "reviews/tarn.md" in assert_as_anew(rich, capsys, *day)[1]
+    text.write_text(whole, "utf-8")
+    assert "reviews/tarn.md" not in assert_as_anew(rich, capsys, *day)[1]
+    assert taken[-1]
+
+
+def test_what_was_told_belongs_to_the_state_that_it_was_told_of(
+    rich: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A build is ended between both: what it told isn't told of the text that stood before, and stands again."""
+    text, day = rich / "pub/reviews/tarn/en.md", ("--date", DAY)
+    change(text, "It weighs {mass};", "It weighs {mass}, not 999 g{meant};")
+    other = rich / "pub/reviews/fenn/de.md"
+    other.parent.mkdir()
+    head = "title: Fenn\nsummary: Auch.\nproduct: fenn\nround: trousers\ndate: 2026-10-05"
+    other.write_text(f"---\n{head}\n---\nSie wiegt {{mass}}.\n", "utf-8")
+    assert_as_anew(rich, capsys, *day)
+    aside = text.rename(rich / "aside")
+    text.write_text(aside.read_text("utf-8").replace("999 g{meant}", "999 g"), "utf-8")
+    with monkeypatch.context() as patched:
+        patched.setattr(unchanged, "remember", lambda *_: None)
+        assert "999 g" in built(rich, "site", capsys, *day)[1]
+    aside.rename(text)
+    write_to(other, "Mehr.")
+    assert "999 g" not in assert_as_anew(rich, capsys, *day)[1]
+
+
+def test_a_lost_pack_is_kept_anew(root: Path, taken: list[bool], capsys: pytest.CaptureFixture[str]) -> None:
+    """One edit takes the ordinary way then, not all of them."""
+    for name in ("site.pack", "reviews.pack"):
+        (root / "site.memory" / name).unlink()
+        for _ in range(2):
+            write_to(root / "pub/reviews/tarnik-00000/de.md", "Noch ein Satz.")
+            assert_as_anew(root, capsys)
+    assert taken == [False, True] * 2
 
 
 def test_every_text_of_a_rich_publication(

@@ -6,13 +6,12 @@ the build before are not written again.
 
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import suppress
 from functools import partial
 from typing import Any, NamedTuple, NoReturn, TypeVar, cast
 
 from sitegen.disk.kept_pages import KeptPages, use_of
 from sitegen.disk.kept_rounds import Found, KeptRounds, OfRounds
-from sitegen.disk.lookups import Kept, KeptMapping, NotAtHand, keep_mapping, loaded
+from sitegen.disk.lookups import Damaged, Kept, KeptMapping, NotAtHand, keep_mapping, loaded
 from sitegen.disk.memory import Pieces
 from sitegen.disk.packs import Pack, PackedShelf, Span
 from sitegen.figures.term_forms import LinkedTerms
@@ -21,6 +20,7 @@ from sitegen.pages.site import Site
 from sitegen.pages.traced import BEHIND, TEXT
 from sitegen.problems import Problem
 from sitegen.records.addresses import Addresses
+from sitegen.records.file_names import stem_of
 from sitegen.records.follows import ENDING
 from sitegen.records.index import Index
 from sitegen.records.keeping import Altered, Parts
@@ -40,7 +40,7 @@ _TOLD = "told"
 class KeptSite(NamedTuple):
     """What a build came to, for the one after an edit.
 
-    `shown` says of which texts the body, or that they lag, may be seen on other pages than their review's (as texts of uses);
+    `shown` says of which texts the body, or that they lag, may be seen on pages that an edit doesn't make anew (texts of uses);
     `faulty` are the sources with problems that an edit within them doesn't mend.
     """
 
@@ -98,18 +98,18 @@ def keep_site(
     last = keep.table(NAME)
     before: Mapping[str, _Group] = last.get("groups", {})
     shown = _shown(site, pages, last["told"].shown if last else None)
-    with suppress(OSError):  # a memory that can't be written costs time, no more
-        groups = _written(pack, before, _groups(keep, site, called, before))
+    try:
+        groups = _written(pack, before, _groups(keep, site))
         keep.save_table(NAME, {"called": called, "groups": groups, "told": _told(site, shown, faulty, counts)})
-        keep.save_table(_TOLD, {"called": called, "problems": problems})
-        return called
-    forget_site(keep)
-    return ""
+    except Exception:  # the new site stands: whatever can't be kept, and whyever, costs time, no more
+        forget_site(keep)
+        return ""
+    return tell(keep, called, problems)
 
 
 def forget_site(keep: Pieces) -> None:
     """Have no site of an earlier build found: what was seen of pages since would be missed in it."""
-    keep.save_table(NAME, {})
+    keep.drop_table(NAME)
 
 
 def _is_kept(site: Site) -> bool:
@@ -118,12 +118,15 @@ def _is_kept(site: Site) -> bool:
 
 
 def _shown(site: Site, pages: KeptPages, last: frozenset[str] | None) -> frozenset[str]:
-    """See KeptSite. Of files that were not made now it is known from the `last` build."""
+    """See KeptSite: uses of texts, and of what is known of their lagging, on pages that an edit of the text doesn't make anew.
+
+    Of files that were not made now it is known from the `last` build.
+    """
     found = set(last or ())
     for path, use in pages.uses((TEXT, BEHIND), every=last is None):
         _, key = use_of(use)
-        own = Page(REVIEW, key[1] if isinstance(key, tuple) else review_of(str(key)))
-        if path not in {site.plan.path(own, tag) for tag in site.plan.tags}:
+        id, lang = (key[1], key[2]) if isinstance(key, tuple) else (review_of(str(key)), stem_of(str(key)))
+        if not id or path not in site.plan.showing(Page(REVIEW, id), lang).values():
             found.add(use)
     return frozenset(found)
 
@@ -155,9 +158,7 @@ def _write(pack: Pack, key: str, mappings: _Making, pieces: _Making) -> _Group:
     return _Group(key, pack.size() - start, parts, whole)
 
 
-def _groups(
-    keep: Pieces, site: Site, called: str, before: Mapping[str, _Group]
-) -> dict[str, tuple[str, _Making, _Making]]:
+def _groups(keep: Pieces, site: Site) -> dict[str, tuple[str, _Making, _Making]]:
     """By name: a key that says when a group is the same as before (empty: never), its mappings, its pieces."""
     publication, plan, index, stock = site.publication, site.plan, site.publication.index, site.publication.stock
     rounds = cast(OfRounds[Any], site.findings).rounds
@@ -166,7 +167,6 @@ def _groups(
     photos = keep.sum(sorted(publication.photos)) if publication.photos else "none"
     outline = publication.outline
     shelves = keep.shelves
-    stand = {kind: before[kind].key if shelf.same and kind in before else called for kind, shelf in shelves.items()}
     held = {(kind, id): record for kind, shelf in shelves.items() for id, record in shelf.held.items()}
     return {
         "outline": (outline, {
@@ -185,7 +185,7 @@ def _groups(
         "pictures": (f"{outline} {photos}" if outline and photos else "", {
             "pictures": lambda: site.pictures, "wetted": lambda: site.wetted,
         }, {}),
-        **{kind: (stand[kind], {kind: partial(getattr, shelf, "entries")}, {}) for kind, shelf in shelves.items()},
+        **{kind: (shelf.name, {kind: partial(getattr, shelf, "entries")}, {}) for kind, shelf in shelves.items()},
         "held": ("none" if not held else "", {"held": lambda: held}, {}),
         "found": ("", {
             "rounds found": lambda: rounds.keys, "rigs": lambda: publication.rigs, "judged": lambda: site.rigs,
@@ -208,13 +208,13 @@ def _told(site: Site, shown: frozenset[str], faulty: frozenset[str], counts: tup
 
 
 def kept_site(keep: Pieces, called: str) -> KeptSite | None:
-    """The site that was kept and called so, without editions and drawings; None where there is another or none.
+    """The site that was kept, and what was told of it, called so; without editions and drawings. None where there are others or none.
 
     Whatever is asked of it that isn't at hand, or isn't whole any more, raises NotAtHand.
     """
     table, told = keep.table(NAME), keep.table(_TOLD)
     pack = keep.pack(NAME, write=False)
-    if pack is None or not called or table.get("called") != called or told.get("called") != called:
+    if pack is None or f"{table.get('called')} {told.get('called')}" != called:
         return None
     groups, more = table["groups"], table["told"]
     held: Mapping[tuple[str, str], Any] = KeptMapping(pack, groups["held"].parts["held"])
@@ -225,9 +225,11 @@ def kept_site(keep: Pieces, called: str) -> KeptSite | None:
     return KeptSite(site, more.shown, told["problems"], more.faulty, more.pages, more.files, more.pictures)
 
 
-def tell(keep: Pieces, called: str, problems: tuple[Problem, ...]) -> None:
-    """Keep what was told of a site since it was kept."""
-    keep.save_table(_TOLD, {"called": called, "problems": problems})
+def tell(keep: Pieces, called: str, problems: tuple[Problem, ...]) -> str:
+    """Keep what was told of a site that is called so; gives what both are called now."""
+    told = os.urandom(8).hex()
+    keep.save_table(_TOLD, {"called": told, "problems": problems})
+    return f"{called.partition(' ')[0]} {told}"
 
 
 def _site(
@@ -341,7 +343,7 @@ class _Loaders(Mapping[str, Callable[[], Found]]):
 
 
 def _refuse(*asked: object) -> NoReturn:
-    raise NotAtHand
+    raise Damaged
 
 
 class _Beyond:

@@ -16,6 +16,10 @@ class NotAtHand(Exception):
     """More was asked for than is kept to be looked up. No KeyError: nobody may take it for an entry that isn't there."""
 
 
+class Damaged(NotAtHand):
+    """What was kept isn't whole any more."""
+
+
 class Kept(NamedTuple):
     """A mapping in a pack: its number of entries, and where the list of its buckets stands."""
 
@@ -33,8 +37,8 @@ def keep_mapping(pack: Pack, mapping: Mapping[Any, Any]) -> Kept:
 
 
 class KeptMapping(Mapping[K, V]):
-    """A mapping that was kept. What it is asked for is loaded; raises NotAtHand where that isn't whole any more, and to whoever
-    wants to go through all of it.
+    """A mapping that was kept. What it is asked for is loaded; raises Damaged where that isn't whole any more, and NotAtHand to
+    whoever wants to go through all of it.
     """
 
     def __init__(self, pack: Pack, kept: Kept) -> None:
@@ -67,18 +71,18 @@ class KeptMapping(Mapping[K, V]):
 
 
 def loaded(pack: Pack, span: Span) -> Any:
-    """A piece of a pack. Raises NotAtHand where it isn't what it was."""
+    """A piece of a pack. Raises Damaged where it isn't what it was."""
     data = _whole(pack, span)
     try:
         return pickle.loads(data)
     except Exception as fault:  # it lacks what the code of today wants, whatever that raises
-        raise NotAtHand from fault
+        raise Damaged from fault
 
 
 def _whole(pack: Pack, span: Span) -> bytes:
     data = pack.read(span)
     if data is None:
-        raise NotAtHand
+        raise Damaged
     return data
 
 

@@ -53,12 +53,12 @@ class Memory:
     """A folder of kept pieces. `folder` None remembers nothing."""
 
     def __init__(self, folder: Path | None) -> None:
-        self.folder = self._folder = folder
+        self.folder = folder
         self._used: set[str] = set()
 
     def get(self, key: str) -> bytes | None:
         """The piece under a key; None where it was never made, or isn't whole any more."""
-        if self._folder is None:
+        if self.folder is None:
             return None
         self._used.add(key)
         try:
@@ -73,7 +73,7 @@ class Memory:
 
         A table of a large publication takes many times its room on the disk, so its bytes are never there beside it.
         """
-        if self._folder is None:
+        if self.folder is None:
             return None
         self._used.add(key)
         try:
@@ -89,7 +89,7 @@ class Memory:
     def has(self, key: str) -> bool:
         """Whether there is a piece under a key; whether it is whole is seen when it is asked for. It counts as used."""
         self._used.add(key)
-        return self._folder is not None and self._path(key).is_file()
+        return self.folder is not None and self._path(key).is_file()
 
     def use(self, key: str) -> None:
         """Say that a piece is still of use, without looking at it."""
@@ -105,7 +105,7 @@ class Memory:
         self._put(key, lambda file: pickle.dump(thing, file, 5))
 
     def _put(self, key: str, write: Callable[["_Summed"], object]) -> None:
-        if self._folder is None:
+        if self.folder is None:
             return
         self._used.add(key)
         path = self._path(key)
@@ -122,11 +122,16 @@ class Memory:
         except OSError:
             _remove(beside)
 
+    def drop(self, key: str) -> None:
+        """Keep nothing under a key."""
+        if self.folder is not None:
+            _remove(self._path(key))
+
     def forget_unused(self, also_used: Iterable[str] = ()) -> None:
         """Remove what neither this build nor `also_used` asked for."""
-        if self._folder is None or not self._folder.is_dir():
+        if self.folder is None or not self.folder.is_dir():
             return
-        kept, folder = self._used | set(also_used), os.fspath(self._folder)
+        kept, folder = self._used | set(also_used), os.fspath(self.folder)
         for name in sorted(os.listdir(folder)):
             if len(name) == BEGINNING and os.path.isdir(f"{folder}/{name}"):
                 for rest in os.listdir(f"{folder}/{name}"):
@@ -136,8 +141,8 @@ class Memory:
                 _remove(Path(folder, name))
 
     def _path(self, key: str) -> Path:
-        assert self._folder is not None
-        return self._folder / key[:BEGINNING] / key[BEGINNING:]
+        assert self.folder is not None
+        return self.folder / key[:BEGINNING] / key[BEGINNING:]
 
 
 class _Summed:
@@ -191,6 +196,7 @@ class Pieces:
         """
         self._memory, self._tool, self._digest, self._alone, self._workers = memory, tool, digest, alone, workers
         self._shelves: dict[str, PackedShelf[Any]] = {}
+        self._packs: list[Pack] = []
 
     def __call__(self, key: str, make: Callable[[], T]) -> T:
         """What `make` makes, made once for each `key`."""
@@ -257,7 +263,9 @@ class Pieces:
         if pack is None:
             return Shelf(make)
         before = self.table(f"pack {kind}")
-        shelf: PackedShelf[T] = PackedShelf(pack, before, make, self._digest, parts, self._workers, at_hand)
+        entries = before.get("entries", {})
+        shelf: PackedShelf[T] = PackedShelf(pack, entries, make, self._digest, parts, self._workers, at_hand)
+        shelf.name = before.get("name", "")
         self._shelves[kind] = shelf
         return shelf
 
@@ -272,7 +280,14 @@ class Pieces:
 
         if not self._tool or self._memory.folder is None:
             return None
-        return Pack(self._memory.folder / f"{name}.pack", write and self._alone)
+        pack = Pack(self._memory.folder / f"{name}.pack", write and self._alone)
+        self._packs.append(pack)
+        return pack
+
+    def close(self) -> None:
+        """Let go of the files; whoever asks for a record later opens its own again."""
+        for pack in self._packs:
+            pack.close()
 
     def save_shelves(self) -> None:
         """Keep what lies on the shelves for the next build."""
@@ -281,7 +296,13 @@ class Pieces:
             if table is None:
                 self._memory.use(key_of("table", self._tool, f"pack {kind}"))
             else:
-                self.save_table(f"pack {kind}", table)
+                shelf.name = os.urandom(8).hex()
+                self.save_table(f"pack {kind}", {"name": shelf.name, "entries": table})
+
+    def drop_table(self, name: str) -> None:
+        """Have no such table. Removed and not written empty: that would fail on a full disk."""
+        if self._tool:
+            self._memory.drop(key_of("table", self._tool, name))
 
     def table(self, name: str) -> dict[Any, Any]:
         """A table kept as a whole; empty where there is none."""

@@ -187,7 +187,7 @@ class PackedShelf(Shelf[V]):
         self._lights: OrderedDict[str, V] = OrderedDict()
         self._wholes: OrderedDict[str, V] = OrderedDict()
         self._order: list[str] | None = None
-        self.same = False  # whether the table is that of the last build
+        self.name = ""  # of the table of all this; two tables of one name are the same, none has no name
         if not before:
             pack.begin_anew()
 
@@ -328,8 +328,7 @@ class PackedShelf(Shelf[V]):
     def saved(self) -> dict[str, Entry] | None:
         """The table for the next build; None where it would be that of the last one."""
         kept = {id: entry for id, entry in self._entries.items() if entry.key}
-        self.same = kept == self._before
-        if self.same:
+        if kept == self._before:
             return None
         every = self._entries.values()  # also those that are not kept are read from the file until the build ends
         spans = [span for entry in every for span in (entry.light, entry.heavy) if span is not None]

@@ -1,4 +1,4 @@
-"""Whether anything changed since the last build, answered before anything else of the tool is loaded.
+"""Whether anything changed since the last build, answered before anything else of the tool is loaded; and what was edited.
 
 A scan (names, sizes, times, inodes) of the publication, the tool itself and the published folder is kept as one
 block of bytes beside what that build said. If the block is the same, so would be the site: the same is said again.
@@ -168,7 +168,7 @@ def scan(root: str, hidden: bool = True) -> bytes:
             if section is None:
                 return b""
             sections.append(section)
-    except OSError:
+    except (OSError, OverflowError):  # some disks number their files beyond what is signed
         return b""
     return marshal.dumps(sections, _PLAIN)
 
@@ -214,7 +214,7 @@ def rescanned(before: bytes, folders: set[str]) -> bytes:
             _section(os.fsdecode(section[0]), []) if section[0] in wanted else section
             for section in marshal.loads(before)
         ]
-    except OSError:
+    except (OSError, OverflowError):
         return b""
     return marshal.dumps(sections, _PLAIN) if all(sections) else b""
 

@@ -90,12 +90,14 @@ def traced(site: Site, trace: Trace) -> Site:
         return Traced(name, records, trace)
 
     publication = site.publication
+    publication.index.gather()  # before processes part
     products = noted("products", publication.products)
     return replace(
         site,
         publication=replace(
             publication, products=products, readings=noted("findings", publication.readings),
             reviews=TracedReviews("reviews", publication.reviews, trace), guides=noted("guides", publication.guides),
+            known_index=publication.index,
         ),
         editions={tag: replace(edition, products=products) for tag, edition in site.editions.items()},
         findings=noted("findings", site.findings), orders=noted("findings", site.orders), currencies=noted("findings", site.currencies),

@@ -49,6 +49,11 @@ class Index:
         vars(index).update(samples=samples, rounds=rounds, reviews=reviews, named=named)
         return index
 
+    def gather(self) -> None:
+        """Gather now what pages look up."""
+        for gathered in ("samples", "rounds", "reviews"):
+            getattr(self, gathered)
+
     @cached_property
     def samples(self) -> Mapping[str, tuple[Sample, ...]]:
         """The samples of each product, in the ledger's order."""
