@@ -17,8 +17,6 @@ from sitegen.disk.workers import spread
 from sitegen.records.keeping import Maker, OfFiles, Parts, Shelf
 
 if TYPE_CHECKING:
-    from _typeshed import ReadableBuffer
-
     from sitegen.disk.packs import Pack, PackedShelf
 
 _HEAD = b"sitegen memory 1\n"
@@ -152,7 +150,7 @@ class _Summed:
         """The sum takes up the key: a whole piece that came to lie under another name is no use."""
         self._digest, self._file = blake2b(key.encode(), digest_size=_SUM), file
 
-    def write(self, data: "ReadableBuffer") -> None:
+    def write(self, data: bytes) -> None:
         """Take some bytes up."""
         self._digest.update(data)
         if self._file is not None:
