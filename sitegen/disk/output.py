@@ -61,15 +61,22 @@ class Output:
         put_back(target)
         self._had_site = target.is_dir()
         _check_ours(target)
+        self._handle: int | None = None
+        names = (target.with_name(f"{_beside(target)}{os.getpid()}-{number}") for number in itertools.count())
+        self._next = next(names)
         try:
             _check_open(target)
             clear_leftovers(target)
-            self._next = _new_folder(target)
-        except OSError as fault:
-            raise self._said(fault) from fault
-        # Opened before anything is written, so that the sync hears of every write that fails behind our back.
-        self._handle: int | None = os.open(self._next, os.O_RDONLY)
-        _claim(self._handle)
+            while not _is_new(self._next):
+                self._next = next(names)
+            # Opened before anything is written, so that the sync hears of every write that fails behind our back.
+            self._handle = os.open(self._next, os.O_RDONLY)
+            _claim(self._handle)
+        except BaseException as fault:  # Ctrl-C too
+            self.discard()
+            if isinstance(fault, OSError):
+                raise self._said(fault) from fault
+            raise
 
     def put(self, path: str, data: bytes) -> None:
         """Add a file; one with the same bytes in the published folder is taken over instead of written."""
@@ -193,17 +200,15 @@ def _check_open(target: Path) -> None:
         raise OSError(errno.EBUSY, os.strerror(errno.EBUSY))
 
 
-def _new_folder(target: Path) -> Path:
-    for number in itertools.count():
-        folder = target.with_name(f"{_beside(target)}{os.getpid()}-{number}")
-        try:
-            folder.mkdir(parents=True)
-        except FileExistsError:
-            if not folder.is_dir():
-                raise
-            continue
-        return folder
-    raise AssertionError
+def _is_new(folder: Path) -> bool:
+    """Make a folder; False where it is there already."""
+    try:
+        folder.mkdir(parents=True)
+    except FileExistsError:
+        if not folder.is_dir():
+            raise
+        return False
+    return True
 
 
 def _beside(target: Path) -> str:

@@ -184,3 +184,33 @@ def test_the_old_site_is_not_written_through_its_links(tmp_path: Path) -> None:
     with (target / "index.html").open("rb") as opened:
         publish(target, NEW)
         assert opened.read() == b"old front"
+
+
+@pytest.mark.parametrize("fault", [KeyboardInterrupt, OSError])
+def test_nothing_is_left_of_one_that_did_not_begin(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fault: type[BaseException]
+) -> None:
+    """Ctrl-C, or a fault of the disk, just after the folder beside the site was made."""
+
+    def claim(handle: int) -> None:
+        raise fault
+
+    monkeypatch.setattr(output, "_claim", claim)
+    with pytest.raises(fault):
+        Output(tmp_path / "site")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_the_others_are_taken_over_as_they_were_seen(tmp_path: Path) -> None:
+    """Where one file differs it alone is replaced, where several do all are exchanged; the others stay in either case."""
+    target = tmp_path / "site"
+    publish(target, OLD)
+    seen = [*OLD, MARK]
+    for changed in ({"index.html": b"1"}, {"index.html": b"2", "de/a.html": b"2"}, {"de/b.html": b"going"}):
+        before = held(target)
+        out = Output(target)
+        for path, data in changed.items():
+            out.put(path, data)
+        out.finish(lambda: seen)
+        assert held(target) == before | changed and (target / MARK).is_file()
+        assert [path.name for path in tmp_path.iterdir()] == ["site"]
