@@ -86,7 +86,7 @@ def _made(
 
 
 def _shows_alone(kept: KeptSite, name: str) -> bool:
-    """Whether only the pages of its own review look into a text, or tell whether it lags."""
+    """Whether only pages that an edit of a text makes anew look into it, or tell whether it lags."""
     plan, id = kept.site.plan, review_of(name)
     uses = ((TEXT, name), (BEHIND, EVERY), *((BEHIND, (REVIEW, id, tag)) for tag in plan.tags))
     return kept.shown.isdisjoint(map(text_of, uses))

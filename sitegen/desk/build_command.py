@@ -99,8 +99,12 @@ def _build_edited(
         return None
     from sitegen.disk.memory import Memory
     from sitegen.edited import build_edited
+    from sitegen.records.text_files import review_of
 
     names, called, published = found
+    # The published folder is looked through last: after most other edits that would be for nothing.
+    if not all(map(review_of, names)) or unchanged.scan(target) != published:
+        return None
     built = build_edited(
         folder, to, Memory(memory), names, called, lambda: unchanged.files_in(published, target), teller
     )

@@ -5,6 +5,7 @@ the build before are not written again.
 """
 
 import os
+import pickle
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import partial
 from typing import Any, NamedTuple, NoReturn, TypeVar, cast
@@ -149,8 +150,6 @@ def _written(
 
 
 def _write(pack: Pack, key: str, mappings: _Making, pieces: _Making) -> _Group:
-    import pickle
-
     pack.add(b"")
     start = pack.size()
     parts = {name: keep_mapping(pack, make()) for name, make in mappings.items()}

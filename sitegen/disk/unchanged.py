@@ -42,8 +42,8 @@ def answer(arguments: list[str]) -> int | None:
 
 
 def edited(folder: str, target: str, day: str, looked: bytes) -> tuple[list[str], str, bytes] | None:
-    """The files of a publication that were edited since the last build, where nothing else changed: no file came or went, and
-    tool, day and published folder are as they were. With what that build called itself, and the scan of what is published.
+    """The files of a publication that were edited since the last build, where nothing else of it changed: no file came or went,
+    and tool and day are as they were. With what that build called its site, and the scan of what it published.
 
     None where anything else may have changed. `looked` is the scan of today.
     """
@@ -60,7 +60,7 @@ def edited(folder: str, target: str, day: str, looked: bytes) -> tuple[list[str]
     if (was_day, was_target, tool_before) != (day.encode(), os.fsencode(target), tool_now) or not called:
         return None
     names = _edited(folder, before, now)
-    return (names, called, was_published) if names is not None and scan(target) == was_published else None
+    return (names, called, was_published) if names is not None else None
 
 
 def _edited(root: str, before: bytes, now: bytes) -> list[str] | None:

@@ -128,11 +128,8 @@ def _sitemap(site: Site, start: int, most: int, problems: Problems) -> bytes:
     empty = written.tell()
     if start == 0:
         line(_top(site))
-    first, end = (
-        max(start - 1, 0),
-        start + most - 1,
-    )  # of the pages: the one that offers the languages stands before them
-    for (page, tag), path in islice(site.plan.paths.items(), first, end):
+    # Before the pages of the plan stands the one that offers the languages, so each is one further on.
+    for (page, tag), path in islice(site.plan.paths.items(), max(start - 1, 0), start + most - 1):
         sheet = Sheet(site, site.editions[tag], page, path)
         if counts(sheet):
             line(_url(site.plan.absolute(path), alternates(sheet), _changed(site, page, tag)))
