@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import Any
 
 from sitegen.datatypes import dataclass
-from sitegen.disk.memory import key_of
 
 WIDTHS = (400, 800, 1200, 1600)
 KINDS = ("JPEG", "PNG", "WEBP")  # not TIFF: its library prints lines of its own about a broken file
@@ -25,17 +24,9 @@ TALLEST = 16_383  # points: WebP has no taller picture (RFC 9649, 2.5: 14 bits f
 # Cheap settings: the next better WebP method costs 2.2 times the time and saves 4 % of the bytes.
 WEBP = {"quality": 78, "method": 2}
 JPEG = {"quality": 80, "optimize": True, "progressive": True}
-_CODE = Path(__file__).resolve().parents[1]
 
 
 @cache
-def recipe(*files: str) -> str:
-    """Changes with the code of these files and of this one, and with the library, another release of which may write other bytes."""
-    from PIL import __version__
-
-    return key_of(__version__, *((_CODE / name).read_bytes() for name in ("disk/images.py", *files)))
-
-
 class BadPicture(ValueError):
     """The file is no picture that can be used; the text says why."""
 

@@ -1,61 +1,17 @@
-"""A photo's files for the finished folder, from memory where they were made before."""
+"""A photo's files for the finished folder."""
 
-import json
-from hashlib import blake2b, file_digest
 from pathlib import Path, PurePosixPath
 
-from sitegen.datatypes import dataclass
-from sitegen.disk.images import BadPicture, SizedPicture, make_sizes, recipe, refuse_huge_file
-from sitegen.disk.memory import Memory, key_of
+from sitegen.disk.images import SizedPicture, make_sizes, refuse_huge_file
 
 
-@dataclass(frozen=True, slots=True)
-class PictureFiles:
-    """One width with its paths and bytes."""
-
-    width: int
-    height: int
-    webp_path: str
-    jpeg_path: str
-    webp: bytes
-    jpeg: bytes
+def sized_picture(folder: Path, name: str) -> tuple[SizedPicture, ...]:
+    """All sizes of the photo `name`, smallest first. Raises BadPicture or OSError where it can't be used."""
+    refuse_huge_file(folder / name)  # before it is read to its end
+    return make_sizes(folder / name)
 
 
-def picture_files(folder: Path, name: str, memory: Memory) -> tuple[PictureFiles, ...] | str:
-    """All widths of the photo `name`, smallest first, or why it can't be used, to follow "the picture …"."""
-    try:
-        refuse_huge_file(folder / name)  # before it is read to its end
-        with (folder / name).open("rb") as original:
-            digest = file_digest(original, blake2b).digest()
-    except BadPicture as bad:
-        return str(bad)
-    except OSError as fault:
-        return f"can't be read: {fault.strerror}"
-    key = key_of("picture", recipe(), digest)
-    kept = memory.get(key)
-    try:
-        sizes = _unpack(kept) if kept is not None else make_sizes(folder / name)
-    except BadPicture as bad:
-        return str(bad)
-    if kept is None:
-        memory.put(key, _pack(sizes))
+def picture_paths(name: str, width: int) -> tuple[str, str]:
+    """Where one size stands in the finished folder, as WebP and as JPEG."""
     stem = PurePosixPath(name).with_suffix("").as_posix().replace(" ", "-")
-    return tuple(
-        PictureFiles(s.width, s.height, f"{stem}-{s.width}.webp", f"{stem}-{s.width}.jpg", s.webp, s.jpeg)
-        for s in sizes
-    )
-
-
-def _pack(sizes: tuple[SizedPicture, ...]) -> bytes:
-    """A line of JSON with the measures, then the pictures one after another."""
-    table = [[s.width, s.height, len(s.webp), len(s.jpeg)] for s in sizes]
-    return json.dumps(table).encode() + b"\n" + b"".join(s.webp + s.jpeg for s in sizes)
-
-
-def _unpack(piece: bytes) -> tuple[SizedPicture, ...]:
-    head, _, rest = piece.partition(b"\n")
-    sizes = []
-    for width, height, webp, jpeg in json.loads(head):
-        sizes.append(SizedPicture(width, height, rest[:webp], rest[webp : webp + jpeg]))
-        rest = rest[webp + jpeg :]
-    return tuple(sizes)
+    return f"{stem}-{width}.webp", f"{stem}-{width}.jpg"

@@ -1,20 +1,16 @@
-"""The wetted share of a photo pair and its overlay picture, from memory where they were found before."""
+"""The wetted share of a photo pair and its overlay picture."""
 
-import json
-from hashlib import blake2b, file_digest
 from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 from sitegen.datatypes import dataclass
-from sitegen.disk.images import JPEG, WEBP, recipe, refuse_huge_file, upright_picture
-from sitegen.disk.memory import Memory, key_of
+from sitegen.disk.images import JPEG, WEBP, refuse_huge_file, upright_picture
 from sitegen.records.photo_pair import PhotoPair
 
 WIDTH = 800
 ENOUGH = 3000  # points: only a JPEG with both sides twice as long is unpacked smaller; what is found reduces it further
 LONGEST_STRIP = 7  # times its width: of a longer one next to nothing would be left once it is reduced
-MADE_BY = ("disk/wetted_files.py", "findings/wetted.py", "findings/photo_pair.py", "findings/colour.py")
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,23 +27,11 @@ class WettedFiles:
     jpeg: bytes = b""
 
 
-def wetted_files(folder: Path, pair: PhotoPair, memory: Memory) -> WettedFiles:
+def wetted_files(folder: Path, pair: PhotoPair) -> WettedFiles:
     """What a pair gives. Raises BadPicture where a file is no picture, OSError where it can't be read."""
-    originals = [_digest(folder / name) for name in (pair.dry.id, pair.wet.id)]
-    hoop = f"{pair.hoop.x} {pair.hoop.y} {pair.hoop.radius}"
-    key = key_of(recipe(*MADE_BY), hoop, *originals)
-    kept = memory.get(key)
-    if kept is not None:
-        return _unpack(kept)
-    found = _find(folder, pair)
-    memory.put(key, _pack(found))
-    return found
-
-
-def _digest(path: Path) -> bytes:
-    refuse_huge_file(path)  # before it is read to its end
-    with path.open("rb") as original:
-        return file_digest(original, blake2b).digest()
+    for name in (pair.dry.id, pair.wet.id):
+        refuse_huge_file(folder / name)  # before it is read to its end
+    return _find(folder, pair)
 
 
 def _find(folder: Path, pair: PhotoPair) -> WettedFiles:
@@ -77,14 +61,3 @@ def _with_overlay(overlay: Any, share: float, low: float, high: float) -> Wetted
     image.save(webp, "WEBP", **WEBP)
     image.save(jpeg, "JPEG", **JPEG)
     return WettedFiles(share, low, high, "", WIDTH, height, webp.getvalue(), jpeg.getvalue())
-
-
-def _pack(found: WettedFiles) -> bytes:
-    head = [found.share, found.low, found.high, found.fault, found.width, found.height, len(found.webp)]
-    return json.dumps(head).encode() + b"\n" + found.webp + found.jpeg
-
-
-def _unpack(piece: bytes) -> WettedFiles:
-    head, _, rest = piece.partition(b"\n")
-    share, low, high, fault, width, height, size = json.loads(head)
-    return WettedFiles(share, low, high, fault, width, height, rest[:size], rest[size:])

@@ -61,7 +61,6 @@ class Bench:
 
     publication: Publication
     findings: Mapping[str, RoundFindings]
-    asked: set[str] = field(default_factory=set, compare=False, repr=False)  # products, since it was last emptied
     _known: dict[str, dict[str, tuple[Known, ...]]] = field(default_factory=dict, compare=False, repr=False)
     _words: dict[tuple[str, str], re.Pattern[str] | None] = field(default_factory=dict, compare=False, repr=False)
     _units: dict[str, frozenset[str]] = field(default_factory=dict, compare=False, repr=False)
@@ -98,7 +97,6 @@ class Bench:
 
     def _is_measured(self, unit: str, product: str) -> bool:
         """Whether anything of a product is measured in such a unit: a quick look before its values are gathered."""
-        self.asked.add(product)
         if product not in self._units:
             self._units[product] = units_of(self.publication, product)
         return any(_is_comparable(unit, known) for known in self._units[product])

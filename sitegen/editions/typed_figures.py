@@ -35,12 +35,8 @@ class _Read:
         return self.figures.get(part.key, ())
 
 
-def check_text(holder: Guide, bench: Bench, problems: Problems) -> frozenset[str]:
-    """Cautions for typed figures of one text that contradict the readings, or that differ between two of its editions.
-
-    Gives the products whose data it was held against.
-    """
-    bench.asked.clear()
+def check_text(holder: Guide, bench: Bench, problems: Problems) -> None:
+    """Cautions for typed figures of one text that contradict the readings, or that differ between two of its editions."""
     named = holder.facts.product.id if isinstance(holder, Review) and holder.facts.product else ""
     product = named if named in bench.publication.products else ""
     read = [_read(text) for text in holder.texts]
@@ -53,7 +49,6 @@ def check_text(holder: Guide, bench: Bench, problems: Problems) -> frozenset[str
             bench.check(part, one.of(part), subject, problems)
     for translation in read[1:]:
         _compare(read[0], translation, problems)
-    return frozenset(bench.asked)
 
 
 def _read(text: Text) -> _Read:

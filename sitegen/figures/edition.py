@@ -3,20 +3,42 @@
 from collections.abc import Callable, Mapping
 from dataclasses import field
 from decimal import Decimal
-from typing import Any, TypeVar, cast
+from typing import Any, Protocol, TypeVar, cast
 
 from sitegen.datatypes import dataclass
 from sitegen.figures import numbers
 from sitegen.figures.language import Language
 from sitegen.figures.typography import keep_units
 from sitegen.records.product import Product
-from sitegen.records.protocol import CURVE, Protocol
+from sitegen.records.protocol import CURVE
+from sitegen.records.protocol import Protocol as ProtocolRecord
 from sitegen.records.round import Measure
 from sitegen.records.stage import NEW, Stage
 from sitegen.records.words import Words
 
 T = TypeVar("T")
-MOST_KEPT = 400
+MOST_AT_HAND = 400
+
+
+class Lookups(Protocol):
+    """Who wants to know what is looked up in the edition's mappings."""
+
+    def noting(self, make: Callable[[], T]) -> tuple[T, Any]:
+        """What `make` makes, and what it looked up."""
+
+    def note_again(self, looked_up: Any) -> None:
+        """That what was made so is used once more."""
+
+
+class _Nobody:
+    def noting(self, make: Callable[[], T]) -> tuple[T, Any]:
+        return make(), None
+
+    def note_again(self, looked_up: Any) -> None:
+        return None
+
+
+NO_LOOKUPS: Lookups = _Nobody()
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,22 +48,26 @@ class Edition:
     lang: Language
     lead: str
     products: Mapping[str, Product]
-    protocols: Mapping[str, Protocol]
+    protocols: Mapping[str, ProtocolRecord]
     names: Mapping[str, str] = field(default_factory=dict)  # of products, where they are known without looking at each
-    kept: dict[tuple[str, int], tuple[object, Any]] = field(default_factory=dict, init=False, compare=False, repr=False)
+    lookups: Lookups = field(default=NO_LOOKUPS, compare=False, repr=False)
+    _made: dict[tuple[str, int], tuple[object, Any, Any]] = field(
+        default_factory=dict, init=False, compare=False, repr=False
+    )
 
     def once(self, what: str, of: object, make: Callable[[], T]) -> T:
-        """`make()`, kept for `what` of this very object: a round's findings are worded for each of its entrants' pages.
+        """`make()`, made once for `what` of this very object: a round's findings are worded for each of its entrants' pages.
 
-        Pages of one round are made one after another, so few are kept. Halved the time that charts take.
+        Pages of one round are made one after another, so few are at hand. Halved the time that charts take.
         """
-        found = self.kept.get((what, id(of)))
+        found = self._made.get((what, id(of)))
         if found is not None and found[0] is of:
+            self.lookups.note_again(found[2])
             return cast(T, found[1])
-        if len(self.kept) >= MOST_KEPT:
-            self.kept.clear()
-        made = make()
-        self.kept[what, id(of)] = (of, made)  # the object too: while it is kept, no other can have its id
+        if len(self._made) >= MOST_AT_HAND:
+            self._made.clear()
+        made, looked_up = self.lookups.noting(make)
+        self._made[what, id(of)] = (of, made, looked_up)  # the object too: no other can have its id then
         return made
 
     @property
@@ -93,7 +119,7 @@ class Edition:
             self.lang, f"{numbers.number(self.lang, grades[0])}\u2013{numbers.number(self.lang, grades[-1])}"
         )
 
-    def unit_along(self, protocol: Protocol) -> str:
+    def unit_along(self, protocol: ProtocolRecord) -> str:
         """The unit in which a protocol's finding is given: a curve's finding is a time."""
         return protocol.along.unit if protocol.scale == CURVE and protocol.along else protocol.unit
 

@@ -1,11 +1,10 @@
 """The readings as open data: one CSV (RFC 4180) for each protocol of a round, the same in every language."""
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from io import StringIO
 from typing import TYPE_CHECKING
 
-from sitegen.pages.parts import data_path
 from sitegen.records.publication import Publication
 from sitegen.records.words import LEAD
 
@@ -18,23 +17,19 @@ _NUMBER = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?")
 _HEADER = ("product", "version", "stage", "specimen", "time", "time_unit", "value", "unit", "date", "grader", "note")
 
 
-def round_data(publication: Publication, id: str) -> Iterator[tuple[str, bytes]]:
-    """Path and bytes of each file of one round."""
-    round = publication.rounds[id]
-    versions = {e.product.id: e.version.id if e.version else "" for e in round.entrants}
-    by_protocol: dict[str, list[Reading]] = {}
-    for reading in publication.readings.get(id, ()):
-        by_protocol.setdefault(reading.protocol, []).append(reading)
-    for protocol, readings in by_protocol.items():
-        yield data_path(id, protocol), _file(publication, protocol, readings, versions)
+def data_of_round(publication: Publication, id: str, protocol: str) -> bytes:
+    """The readings of one round by one protocol."""
+    versions = {e.product.id: e.version.id if e.version else "" for e in publication.rounds[id].entrants}
+    readings = [reading for reading in publication.readings[id] if reading.protocol == protocol]
+    return _file(publication, protocol, readings, versions)
 
 
-def rig_data(publication: Publication) -> Iterator[tuple[str, bytes]]:
-    """Path and bytes of the file of each rig."""
-    for id, rig in publication.rigs.items():
-        checks = rig.all_checks(publication.protocols)
-        rows = [(run.date.isoformat(), run.check, f"{run.value:f}", checks[run.check].unit) for run in rig.runs]
-        yield f"data/rigs/{id}.csv", _csv(("date", "check", "value", "unit"), rows)
+def data_of_rig(publication: Publication, id: str) -> bytes:
+    """The log of one rig."""
+    rig = publication.rigs[id]
+    checks = rig.all_checks(publication.protocols)
+    rows = [(run.date.isoformat(), run.check, f"{run.value:f}", checks[run.check].unit) for run in rig.runs]
+    return _csv(("date", "check", "value", "unit"), rows)
 
 
 def _file(publication: Publication, protocol: str, readings: "list[Reading]", versions: dict[str, str]) -> bytes:

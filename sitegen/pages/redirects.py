@@ -4,7 +4,6 @@ A static host can't answer "moved", so a page does: by refresh (HTML Living Stan
 a plain link. They stand in no sitemap, feed or list.
 """
 
-from collections.abc import Iterator
 from html import escape
 
 from sitegen.figures.prose import fill_prose
@@ -39,12 +38,13 @@ _FORM = """<!doctype html>
 """
 
 
-def redirects(site: Site) -> Iterator[tuple[str, bytes]]:
-    """The page at each former address, in the language of the edition that it belonged to."""
-    for path, (page, tag) in site.plan.moved.items():
-        best = site.plan.best(page, tag)
-        if best is not None:
-            yield path, _redirect(Sheet(site, site.editions[tag], page, path), *best).encode()
+def redirect(site: Site, path: str) -> bytes:
+    """The page at a former address, in the language of the edition that it belonged to. Raises LookupError for any other."""
+    page, tag = site.plan.moved[path]
+    best = site.plan.best(page, tag)
+    if best is None:
+        raise LookupError(path)
+    return _redirect(Sheet(site, site.editions[tag], page, path), *best).encode()
 
 
 def _redirect(sheet: Sheet, path: str, tag: str) -> str:

@@ -1,6 +1,6 @@
 """From the plan to finished pages: each page's view, put through the theme."""
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable
 from functools import cache
 from importlib import import_module
 
@@ -14,14 +14,12 @@ from sitegen.pages.plan import (
     GUIDE,
     HOME,
     METHOD,
-    MISSING,
     PRODUCT,
     REVIEW,
     RIG,
     ROUND,
     Page,
 )
-from sitegen.pages.redirects import redirects
 from sitegen.pages.site import Sheet, Site
 from sitegen.pages.theme import Theme, View, render
 from sitegen.problems import Problems
@@ -42,16 +40,6 @@ def _maker(kind: str) -> Callable[[Sheet, Problems], View]:
     return maker
 
 
-def sheets(site: Site) -> Iterator[Sheet]:
-    """Every page of every edition, in their order."""
-    return (Sheet(site, site.editions[tag], page, site.plan.paths[page, tag]) for page, tag in in_order(site))
-
-
-def in_order(site: Site) -> list[tuple[Page, str]]:
-    """Every page with its language, in a fixed order: pages of one round together, as they show the same charts."""
-    return sorted(site.plan.paths, key=lambda key: round_shown(site, key[0]))
-
-
 def round_shown(site: Site, page: Page) -> str:
     """The round whose findings a page shows; empty for none."""
     if page.kind == REVIEW and page.id:
@@ -69,18 +57,12 @@ def make_view(sheet: Sheet, problems: Problems) -> View:
     return list_page(sheet, problems)
 
 
-def render_sheet(sheet: Sheet, themes: Mapping[str, Theme], problems: Problems) -> bytes:
+def render_sheet(sheet: Sheet, theme: Theme, problems: Problems) -> bytes:
     """One page as bytes. Raises ThemeError for a template at fault."""
-    return mark_borrowed(render(themes[sheet.tag], make_view(sheet, problems)), sheet.edition.lang).encode()
+    return mark_borrowed(render(theme, make_view(sheet, problems)), sheet.edition.lang).encode()
 
 
-def render_extra(site: Site, themes: Mapping[str, Theme]) -> Iterator[tuple[str, bytes]]:
-    """The page that offers the languages, the pages for unknown addresses, and those at former addresses."""
-    lead = site.plan.lead
-    top = Sheet(site, site.editions[lead], Page(CHOICE), "index.html")
-    yield "index.html", render(themes[lead], choice_page(top)).encode()
-    for tag in site.plan.tags:
-        path = "404.html" if tag == lead else f"{tag}/404.html"
-        sheet = Sheet(site, site.editions[tag], Page(MISSING), path)
-        yield path, render(themes[tag], missing_page(sheet, site.assets.style)).encode()
-    yield from redirects(site)
+def extra_page(sheet: Sheet, theme: Theme) -> bytes:
+    """The page that offers the languages, or one for unknown addresses. Raises ThemeError for a template at fault."""
+    view = choice_page(sheet) if sheet.page.kind == CHOICE else missing_page(sheet, sheet.site.assets.style)
+    return render(theme, view).encode()

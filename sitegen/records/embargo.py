@@ -1,61 +1,59 @@
-"""A publication as it may be shown on a day: texts that still wait are not in it, so no page can let them slip.
+"""What of a publication waits beyond a day, so that no page can let it slip.
 
 The day is an input like any file. The same files and the same day give the same site.
 """
 
 import datetime as dt
-from collections.abc import Iterator, Mapping
-from dataclasses import replace
-from typing import TypeVar
+from collections.abc import Iterator
 
-from sitegen.records.keeping import Altered
+from sitegen.datatypes import dataclass
 from sitegen.records.publication import Held, Publication
-from sitegen.records.references import used_photos
-from sitegen.records.text_files import Review
-
-V = TypeVar("V")
 
 
-def as_of(publication: Publication, day: dt.date) -> Publication:
-    """The publication without what waits beyond `day`.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Waiting:
+    """What waits: texts by kind of page, id and language; reviews, guides and rounds of which nothing may be shown.
+
+    `unfollowed` are translations whose lead waits: notes about what they follow would speak of it. A review that
+    carries its own readings takes the round and the product of its id with it.
+    """
+
+    held: tuple[Held, ...] = ()
+    texts: frozenset[tuple[str, str, str]] = frozenset()
+    reviews: frozenset[str] = frozenset()
+    guides: frozenset[str] = frozenset()
+    rounds: frozenset[str] = frozenset()
+    unfollowed: frozenset[str] = frozenset()
+
+
+def waiting_on(publication: Publication, day: dt.date) -> Waiting:
+    """What of a publication waits beyond `day`: editions of reviews that are under an embargo.
 
     A review that waits in some editions loses the texts of these. One that waits in all goes altogether; if it
     carries its own product and readings, these go with it.
     """
     held = tuple(_held(publication, day))
-    if not held:
-        return publication
     waiting = {(entry.review, entry.edition) for entry in held}
-    reviews = {id: _without(publication.reviews[id], waiting) for id in {entry.review for entry in held}}
+    reviews = {entry.review for entry in held}
+    tags = publication.settings.tags
     hidden = {
-        id for id, review in reviews.items()
-        if not review.texts or all((id, tag) in waiting for tag in publication.settings.tags)
+        id for id in reviews
+        if all((id, text.lang) in waiting for text in publication.reviews[id].texts)
+        or all((id, tag) in waiting for tag in tags)
     }  # fmt: skip
-    # What still shows can't follow a lead that doesn't: its notes would speak of it.
     unfollowed = {
         text.file
         for id in reviews
         if (id, publication.settings.lead) in waiting
-        for text in publication.cards[id].texts
+        for text in publication.reviews[id].texts
     }
-    gone = hidden & publication.short
-    shown = replace(
-        publication, reviews=Altered(publication.reviews, hidden, reviews), held=held,
-        follows={name: follows for name, follows in publication.follows.items() if name not in unfollowed},
-        products=Altered(publication.products, gone), names=_but(publication.names, gone),
-        versions=_but(publication.versions, gone),
-        reviewed=_but(publication.reviewed, hidden), short=publication.short - hidden,
-        elsewhere=_but(publication.elsewhere, hidden),
-        outline=f"{publication.outline} {held}" if publication.outline else "",
-        rounds={id: round for id, round in publication.rounds.items() if id not in gone},
-        readings=Altered(publication.readings, gone),
-        samples=tuple(s for s in publication.samples if s.product is None or s.product.id not in gone),
-    )  # fmt: skip
-    return replace(shown, pictures=tuple(used_photos(shown)))
-
-
-def _but(named: Mapping[str, V], gone: set[str]) -> dict[str, V]:
-    return {id: value for id, value in named.items() if id not in gone}
+    return Waiting(
+        held=held,
+        texts=frozenset(("review", id, tag) for id, tag in waiting),
+        reviews=frozenset(hidden),
+        rounds=frozenset(hidden & publication.short),
+        unfollowed=frozenset(unfollowed),
+    )
 
 
 def _held(publication: Publication, day: dt.date) -> Iterator[Held]:
@@ -64,8 +62,3 @@ def _held(publication: Publication, day: dt.date) -> Iterator[Held]:
             until = first.until(tag)
             if until is not None and until > day:
                 yield Held(id, tag, until)
-
-
-def _without(review: Review, waiting: set[tuple[str, str]]) -> Review:
-    kept = tuple(text for text in review.texts if (review.id, text.lang) not in waiting)
-    return review if len(kept) == len(review.texts) else replace(review, texts=kept)

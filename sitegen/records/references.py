@@ -2,20 +2,24 @@
 
 from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
+from typing import TYPE_CHECKING
 
 from sitegen.place import Place
 from sitegen.problems import Problems, meant_or, nearest, quoted, some_of
 from sitegen.records.fields import Ref
 from sitegen.records.kinds import Amount
-from sitegen.records.ledger import is_ledger
+from sitegen.records.ledger import Sample
 from sitegen.records.product import Claim, Product
 from sitegen.records.protocol import CURVE, Protocol
 from sitegen.records.publication import Publication
 from sitegen.records.round import Measure, Round, stages_of
-from sitegen.records.text_files import Review
+from sitegen.records.text_files import Guide, Review
 from sitegen.records.texts import Text
 from sitegen.records.units import UnitMismatch, convert
 from sitegen.text.markdown import ImageSlot, LinkSlot
+
+if TYPE_CHECKING:
+    from sitegen.records.rig import Rig
 
 # Where the records of each kind are written: one that stands there but isn't known has been reported already.
 _HOMES = {
@@ -25,28 +29,27 @@ _HOMES = {
 }  # fmt: skip
 
 
-def check_products(publication: Publication, problems: Problems) -> tuple[Ref, ...]:
-    """Report every name in a product that leads nowhere; gives the pictures that products name."""
-    pictures = []
-    for product in publication.products.values():
-        _check_claims(product, publication, problems)
-        if product.photo is not None:
-            pictures.append(product.photo.file)
-            _check_photo(product.photo.file, publication.photos, problems)
-    return tuple(pictures)
+def check_product_names(product: Product, publication: Publication, problems: Problems) -> tuple[Ref, ...]:
+    """Report every name in a product that leads nowhere; gives the pictures that it names."""
+    _check_claims(product, publication, problems)
+    return _pictures([product.photo.file] if product.photo is not None else [], publication, problems)
 
 
-def check_references(publication: Publication, problems: Problems, ledger_sound: bool) -> tuple[Ref, ...]:
-    """Report every other name that leads nowhere; gives the other pictures that are named.
+def check_round_names(round: Round, publication: Publication, problems: Problems) -> tuple[Ref, ...]:
+    """Report every name in a round that leads nowhere; gives the pictures that it names."""
+    _check_round(round, publication, problems)
+    return _pictures([round.photo.file] if round.photo is not None else [], publication, problems)
 
-    A ledger with faults isn't said to lack a sample. Of products only names and versions are asked for.
-    """
-    for round in publication.rounds.values():
-        _check_round(round, publication, problems)
-    for rig in publication.rigs.values():
-        for ref in rig.protocols:
-            _known(ref, publication.protocols, "protocol", publication, problems)
-    for sample in publication.samples:
+
+def check_rig_names(rig: "Rig", publication: Publication, problems: Problems) -> None:
+    """Report every protocol of a rig that isn't there."""
+    for ref in rig.protocols:
+        _known(ref, publication.protocols, "protocol", publication, problems)
+
+
+def check_sample_names(samples: Iterable[Sample], publication: Publication, problems: Problems) -> None:
+    """Report every product and version in the ledger that isn't there."""
+    for sample in samples:
         if sample.product is None:
             problems.error("missing-key", sample.place, "a sample needs `product`: which product it is")
         elif (
@@ -54,20 +57,43 @@ def check_references(publication: Publication, problems: Problems, ledger_sound:
             and sample.version is not None
         ):
             _check_version(sample.version, sample.product.id, publication, problems)
-    ledger_sound = ledger_sound and not any(is_ledger(problem.place.file) for problem in problems.errors)
-    for review in publication.cards.values():
-        _check_review(review, publication, problems, ledger_sound)
-    pictures = tuple(_other_photos(publication))
-    for photo in pictures:
-        _check_photo(photo, publication.photos, problems)
-    for text in all_texts(publication, publication.cards):
+
+
+def check_review_names(
+    review: Review, publication: Publication, problems: Problems, ledger_sound: bool
+) -> tuple[Ref, ...]:
+    """Report every name in a review that leads nowhere; gives the pictures that its texts name.
+
+    A ledger with faults isn't said to lack a sample.
+    """
+    _check_review(review, publication, problems, ledger_sound)
+    return check_text_names(review, publication, problems)
+
+
+def check_text_names(guide: Guide, publication: Publication, problems: Problems) -> tuple[Ref, ...]:
+    """Report every picture and page that texts name and that isn't there; gives the pictures."""
+    found = _pictures([ref for text in guide.texts for ref in _photos_of(text)], publication, problems)
+    for text in guide.texts:
         _check_body(text, publication, problems)
-    return pictures
+    return found
 
 
-def all_texts(publication: Publication, reviews: Mapping[str, Review] | None = None) -> Iterator[Text]:
-    """Every text of the publication, in all languages; those of `reviews` without their bodies, if these are its cards."""
-    for group in (publication.reviews if reviews is None else reviews, publication.guides):
+def _pictures(named: list[Ref], publication: Publication, problems: Problems) -> tuple[Ref, ...]:
+    for photo in named:
+        _check_photo(photo, publication.photos, problems)
+    return tuple(named)
+
+
+def _photos_of(text: Text) -> Iterator[Ref]:
+    yield from (photo.file for photo in text.head.photos)
+    for piece in text.body.named:
+        if isinstance(piece, ImageSlot):
+            yield Ref(piece.src, piece.place)
+
+
+def all_texts(publication: Publication) -> Iterator[Text]:
+    """Every text of the publication, in all languages."""
+    for group in (publication.reviews, publication.guides):
         for item in group.values():
             yield from item.texts
     if publication.about:
@@ -214,25 +240,6 @@ def _check_review(review: Review, publication: Publication, problems: Problems, 
         problems.error(
             "review-round", facts.round.place, message, f"add it to `entrants` in rounds/{facts.round.id}/round.yaml"
         )
-
-
-def used_photos(publication: Publication) -> Iterator[Ref]:
-    """Every picture that a record or a text names, with the place where it does."""
-    for product in publication.products.values():
-        if product.photo is not None:
-            yield product.photo.file
-    yield from _other_photos(publication)
-
-
-def _other_photos(publication: Publication) -> Iterator[Ref]:
-    for round in publication.rounds.values():
-        if round.photo is not None:
-            yield round.photo.file
-    for text in all_texts(publication, publication.cards):
-        yield from (photo.file for photo in text.head.photos)
-        for piece in text.body.named:
-            if isinstance(piece, ImageSlot):
-                yield Ref(piece.src, piece.place)
 
 
 def _check_photo(photo: Ref, photos: Iterable[str], problems: Problems) -> None:

@@ -1,36 +1,33 @@
 """Reads the files of reviews, guides and the about page, also reviews in the short form."""
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import field, replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problem, Problems, nearest, quoted
 from sitegen.records.fields import Ref, author_fields, fail, take_values, unknown_key
-from sitegen.records.file_names import among, below, fits, stem_of
-from sitegen.records.first_published import FirstPublished, check_first_published
-from sitegen.records.keeping import Keep, Parts, Shelf, Wanted, make_anew
+from sitegen.records.file_names import among, stem_of
+from sitegen.records.first_published import check_first_published
 from sitegen.records.kinds import check_ident
-from sitegen.records.ledger import Sample
-from sitegen.records.product import Product
 from sitegen.records.protocol import Protocol
-from sitegen.records.round import Round
-from sitegen.records.settings import ALLOWED_HTML, SETTINGS_FILE, Settings
+from sitegen.records.settings import ALLOWED_HTML, Settings
 from sitegen.records.texts import ReviewFacts, ReviewHead, ShortFacts, Text, TextHead
 from sitegen.text.front_matter import FrontMatter, split_front_matter
 from sitegen.text.markdown import Body, parse_body
+from sitegen.text.markdown_pieces import Parts as BodyParts
 from sitegen.text.source import Source, read_source
 from sitegen.text.yaml_nodes import Mapping as MappingNode
 from sitegen.text.yaml_nodes import parse_yaml
 
 if TYPE_CHECKING:  # loaded where there is a short form
-    from sitegen.records.readings import Reading
     from sitegen.records.short_form import Short
 
 H = TypeVar("H", bound=TextHead)
+G = TypeVar("G", bound="Guide")
 _FACT_KEYS = tuple(key for cls in (ReviewFacts, ShortFacts) for key, _ in author_fields(cls))
 _SHARED = tuple(key for key, _ in author_fields(ReviewFacts))
 
@@ -56,66 +53,15 @@ class Review(Guide):
     short: bool = False
 
 
-class ReviewNote(NamedTuple):
-    """What is wanted of a review without looking at it."""
-
-    told: tuple[Problem, ...]
-    product: str = ""
-    round: str = ""
-    short: "Short | None" = None
-    first_published: FirstPublished | None = None
+def without_bodies(guide: G) -> G:
+    """All of a text that other pages than its own may show, and its facts."""
+    return replace(guide, texts=tuple(replace(text, body=text.body.naming()) for text in guide.texts))
 
 
-def review_of(name: str) -> str:
-    """The review whose text a file of the publication is; empty for other files, and for reviews of a single file.
-
-    >>> review_of("reviews/halde/de.md"), review_of("reviews/halde.md"), review_of("guides/care/de.md")
-    ('halde', '', '')
-    """
-    return name.split("/")[1] if fits(name, ("reviews", "*", "*.md")) else ""
-
-
-def without_bodies(review: Review) -> Review:
-    """All of a review that other pages than its own may show, and its facts."""
-    return replace(review, texts=tuple(replace(text, body=text.body.naming()) for text in review.texts))
-
-
-def _bodies(review: Review) -> tuple[Any, ...]:
-    return tuple(text.body.parts() for text in review.texts)
-
-
-def _with_bodies(review: Review, load: Callable[[], Any]) -> Review:
-    found: list[Any] = []
-
-    def body(number: int) -> Any:
-        if not found:
-            found.extend(load())
-        return found[number]
-
-    texts = (replace(text, body=text.body.naming(partial(body, n))) for n, text in enumerate(review.texts))
-    return replace(review, texts=tuple(texts))
-
-
-REVIEW_PARTS = Parts(without_bodies, _bodies, _with_bodies)
-"""The bodies of a review's texts are kept apart from it."""
-
-
-@dataclass(slots=True)
-class ReviewsRead:
-    """What the files of all reviews hold, with what their short forms imply."""
-
-    reviews: Shelf[Review]
-    products: list[Product] = field(default_factory=list)
-    rounds: list[Round] = field(default_factory=list)
-    readings: "dict[str, tuple[Reading, ...]]" = field(default_factory=dict)
-    samples: list[Sample] = field(default_factory=list)
-
-    def add(self, short: "Short") -> None:
-        """Take over what a short form implies."""
-        self.products.append(short.product)
-        self.rounds.append(short.round)
-        self.readings[short.round.id] = short.readings
-        self.samples.append(short.sample)
+def with_bodies(guide: G, load: Callable[[str], BodyParts]) -> G:
+    """A text whose bodies are looked up by their file when somebody looks into them."""
+    texts = (replace(text, body=text.body.naming(partial(load, text.file))) for text in guide.texts)
+    return replace(guide, texts=tuple(texts))
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +85,7 @@ def _take_apart(source: Source, html: bool) -> tuple[tuple[MappingNode, Body, in
 
 
 @dataclass(frozen=True, slots=True)
-class _Shelf:
+class _Texts:
     """Where texts are read from; names are in order."""
 
     root: Path
@@ -164,22 +110,6 @@ class _Shelf:
             )
             return None
         return _File(lang, name, data, body)
-
-    def folders(self, kind: str) -> dict[str, list[str]]:
-        """The names of the Markdown files below reviews/ or guides/, by the id of what they belong to."""
-        found: dict[str, list[str]] = {}
-        start = f"{kind}/"
-        for name in self.names:
-            if name.startswith(start) and name.endswith(".md") and name.count("/") < 3:
-                found.setdefault(name.split("/")[1].removesuffix(".md"), []).append(name)
-        return found
-
-    def paths(self, kind: str, id: str) -> list[str]:
-        """Of these files those of one id."""
-        beside = f"{kind}/{id}.md"  # or, of all things, a folder
-        within = (*below(self.names, beside), *below(self.names, f"{kind}/{id}"))
-        found = (beside, *within) if among(self.names, beside) else within
-        return [name for name in found if name.endswith(".md") and name.count("/") < 3]
 
     def files(self, names: list[str], what: str) -> Iterator[_File]:
         """The files of one text in the order of the editions; undeclared editions are reported."""
@@ -232,38 +162,28 @@ def _need_date(text: Text, what: str, problems: Problems) -> None:
         problems.error("missing-key", text.head.place, f"{what} needs `date`: the day it was published", hint)
 
 
-def read_reviews(
+def text_folders(kind: str, names: Iterable[str]) -> dict[str, list[str]]:
+    """The Markdown files among `names` below reviews/ or guides/ (`kind`), by the id of what they belong to."""
+    found: dict[str, list[str]] = {}
+    for name in names:
+        if name.startswith(f"{kind}/") and name.endswith(".md") and name.count("/") < 3:
+            found.setdefault(name.split("/")[1].removesuffix(".md"), []).append(name)
+    return found
+
+
+def take_review(
     root: Path,
     names: tuple[str, ...],
     settings: Settings,
     protocols: Mapping[str, Protocol],
+    id: str,
     problems: Problems,
-    keep: Keep = make_anew,
-) -> ReviewsRead:
-    """All reviews, with the products, rounds, readings and samples that short forms imply."""
-    shelf = _Shelf(root, names, settings, problems)
-    read = ReviewsRead(keep.shelf("reviews", partial(_take_review, shelf, protocols), REVIEW_PARTS))
-    common = [name for name in names if name == SETTINGS_FILE or name.startswith("protocols/")]  # for short forms
-    wanted: list[Wanted] = []
-    for id, paths in shelf.folders("reviews").items():
-        if _good_id(id, paths[0], problems):
-            shared = [name for name in (f"reviews/{id}/data.yaml",) if among(names, name)]
-            wanted.append((id, (*paths, *shared, *common)))
-    for note in read.reviews.take_all(wanted):
-        problems.extend(note.told)
-        if note.short is not None:
-            read.add(note.short)
-    return read
-
-
-def _good_id(id: str, name: str, problems: Problems) -> bool:
-    return check_ident(id, "the name of a text", Place(name, 1, 1), problems)
-
-
-def _take_review(shelf: _Shelf, protocols: Mapping[str, Protocol], id: str) -> tuple[Review | None, ReviewNote]:
-    """What the files of one review hold."""
-    problems, paths = Problems(), shelf.paths("reviews", id)
-    shelf = replace(shelf, problems=problems)
+) -> "tuple[Review | None, Short | None]":
+    """What the files of one review (among `names`) hold, and what its short form implies where it has one."""
+    shelf = _Texts(root, names, settings, problems)
+    paths = text_folders("reviews", names)[id]
+    if not _good_id(id, paths[0], problems):
+        return None, None
     review, short = None, None
     files = list(shelf.files(paths, f"the review {quoted(id)}"))
     heads = (_take_head(ReviewHead, file, "a review", problems, _FACT_KEYS) for file in files)
@@ -283,33 +203,18 @@ def _take_review(shelf: _Shelf, protocols: Mapping[str, Protocol], id: str) -> t
         found = _merge_facts(id, sheets, place, problems, sound)
         if found is not None and texts:
             review = Review(id=id, texts=texts, facts=found, place=place)
-    if texts and texts[0].lang == shelf.settings.lead:
+    if texts and texts[0].lang == settings.lead:
         _need_date(texts[0], "a review", problems)
     if review is not None and (first := review.facts.first_published) is not None:
-        check_first_published(first, shelf.settings.tags, problems)
-    if review is None:
-        return None, ReviewNote(tuple(problems))
-    facts = review.facts
-    product, round = (ref.id if ref is not None else "" for ref in (facts.product, facts.round))
-    return review, ReviewNote(tuple(problems), product, round, short, facts.first_published)
+        check_first_published(first, settings.tags, problems)
+    return review, short if review is not None else None
 
 
-def read_review(
-    root: Path, before: Review, settings: Settings, protocols: Mapping[str, Protocol], problems: Problems
-) -> Review | None:  # fmt: skip
-    """A review of several files read once more; None where it isn't sound, or holds readings now.
-
-    It has the files that it had `before`: texts that came or went since are not looked for.
-    """
-    shared = f"reviews/{before.id}/data.yaml"
-    texts = [text.file for text in before.texts]
-    own = tuple(sorted([*texts, shared] if (root / shared).exists() else texts))
-    review, note = _take_review(_Shelf(root, own, settings, problems), protocols, before.id)
-    problems.extend(note.told)
-    return review if note.short is None else None
+def _good_id(id: str, name: str, problems: Problems) -> bool:
+    return check_ident(id, "the name of a text", Place(name, 1, 1), problems)
 
 
-def _shared_data(shelf: _Shelf, id: str) -> MappingNode | None:
+def _shared_data(shelf: _Texts, id: str) -> MappingNode | None:
     name = f"reviews/{id}/data.yaml"
     if not among(shelf.names, name):
         return None
@@ -357,26 +262,23 @@ def _shared_facts(sheets: list[MappingNode], keys: tuple[str, ...], problems: Pr
     return found, sound
 
 
-def read_guides(root: Path, names: tuple[str, ...], settings: Settings, problems: Problems) -> dict[str, Guide]:
-    """All guides."""
-    shelf = _Shelf(root, names, settings, problems)
-    found = {}
-    for id, paths in shelf.folders("guides").items():
-        guide = _read_guide(shelf, id, paths, f"the guide {quoted(id)}") if _good_id(id, paths[0], problems) else None
-        if guide is not None:
-            found[id] = guide
-            _need_date(guide.texts[0], "a guide", problems)
-    return found
+def take_guide(root: Path, names: tuple[str, ...], settings: Settings, id: str, problems: Problems) -> Guide | None:
+    """The guide with an id, from its files among `names`."""
+    shelf, paths = _Texts(root, names, settings, problems), text_folders("guides", names)[id]
+    guide = _read_guide(shelf, id, paths, f"the guide {quoted(id)}") if _good_id(id, paths[0], problems) else None
+    if guide is not None:
+        _need_date(guide.texts[0], "a guide", problems)
+    return guide
 
 
-def read_about(root: Path, names: tuple[str, ...], settings: Settings, problems: Problems) -> Guide | None:
+def take_about(root: Path, names: tuple[str, ...], settings: Settings, problems: Problems) -> Guide | None:
     """The page about the publication, where there is one."""
     paths = [name for name in names if name.startswith("about/") and name.endswith(".md") and name.count("/") == 1]
-    shelf = _Shelf(root, names, settings, problems)
+    shelf = _Texts(root, names, settings, problems)
     return _read_guide(shelf, "about", paths, "the page about the publication") if paths else None
 
 
-def _read_guide(shelf: _Shelf, id: str, paths: list[str], what: str) -> Guide | None:
+def _read_guide(shelf: _Texts, id: str, paths: list[str], what: str) -> Guide | None:
     files = list(shelf.files(paths, what))
     heads = (
         _take_head(TextHead, file, "a page about the publication" if id == "about" else "a guide", shelf.problems)

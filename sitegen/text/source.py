@@ -3,7 +3,8 @@
 import os
 import re
 import stat
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from functools import lru_cache
 from hashlib import blake2b
 from pathlib import Path
@@ -26,6 +27,20 @@ REFUSED_ROOT = "./"
 _CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 _BOM = b"\xef\xbb\xbf"
 _LINE_END = re.compile(rb"\r\n?|\n")
+
+
+Hearer = Callable[[Path, str, bytes | None], None]
+_hearers: list[Hearer] = []
+
+
+@contextmanager
+def heard_by(hear: Hearer) -> Iterator[None]:
+    """Have `hear` called with folder, name and bytes of each file that is read; with None for one that can't be."""
+    _hearers.append(hear)
+    try:
+        yield
+    finally:
+        _hearers.pop()
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +73,8 @@ def read_source(root: Path, name: str, problems: Problems) -> Source | None:
     if path is None:
         return None
     data = _read_bytes(path, name, problems)
+    if _hearers:
+        _hearers[-1](root, name, data)
     if data is None:
         return None
     text = decode(data, name, problems)

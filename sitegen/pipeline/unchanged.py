@@ -16,7 +16,7 @@ from zlib import crc32
 
 _HEAD = b"sitegen state 2\n"
 _NAME = "unchanged"
-_PACKAGE = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
+PACKAGE = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
 SUFFIX = "_built"
 _ENTRY = 24  # bytes that say how a file stands: time, size, inode
 
@@ -139,7 +139,7 @@ _tool: list[bytes] = []
 
 
 def _scan_tool() -> bytes:
-    found = [scan(place) for place in (_PACKAGE, *_beside())]
+    found = [scan(place) for place in (PACKAGE, *_beside())]
     libraries = [
         name
         for path in sys.path
@@ -152,8 +152,8 @@ def _scan_tool() -> bytes:
 
 def _beside() -> list[str]:
     """The stock content and the themes, where they don't lie in the package."""
-    places = [os.path.join(os.path.dirname(_PACKAGE), name) for name in ("content", "themes")]
-    return [place for place in places if not os.path.isdir(os.path.join(_PACKAGE, os.path.basename(place)))]
+    places = [os.path.join(os.path.dirname(PACKAGE), name) for name in ("content", "themes")]
+    return [place for place in places if not os.path.isdir(os.path.join(PACKAGE, os.path.basename(place)))]
 
 
 def scan(root: str, hidden: bool = True) -> bytes:

@@ -1,0 +1,182 @@
+"""Every file of the finished site: its path, and the value that is its bytes."""
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from sitegen import stock as stock_files
+from sitegen.pages import feeds
+from sitegen.pages.open_data import data_of_rig, data_of_round
+from sitegen.pages.plan import CHOICE, MISSING, Page
+from sitegen.pages.redirects import redirect
+from sitegen.pages.render import extra_page, make_view, render_sheet, round_shown
+from sitegen.pages.parts import data_path
+from sitegen.pages.site import Sheet
+from sitegen.pages.theme import ThemeError, static_file
+from sitegen.pipeline import pictures, reading
+from sitegen.pipeline.demand import derived, node, report
+from sitegen.pipeline.site import assets, plan, report_fault, site, site_without_drawings, theme
+from sitegen.pipeline.views import shown
+from sitegen.problems import Problems
+
+
+class Output(NamedTuple):
+    """A file of the site: its path in the finished folder, and the node whose value it is."""
+
+    path: str
+    node: str
+
+
+def _sheet(kind: str, id: str, tag: str, drawing: bool = True) -> Sheet:
+    made_of = site() if drawing else site_without_drawings()
+    page = Page(kind, id)
+    return Sheet(made_of, made_of.editions[tag], page, plan().paths[page, tag])
+
+
+@derived(stored=False)
+def page_view(kind: str, id: str, tag: str) -> None:
+    """Make what a page shows, but for its charts: what is wrong with it is reported."""
+    problems = Problems()
+    make_view(_sheet(kind, id, tag, drawing=False), problems)
+    report(problems)
+
+
+@derived(stored=False, raw=True)
+def page(kind: str, id: str, tag: str) -> bytes:
+    """A page of one edition."""
+    problems, data = Problems(), b""
+    try:
+        data = render_sheet(_sheet(kind, id, tag), theme(tag), problems)
+    except ThemeError as fault:
+        report_fault(fault, "template")
+    report(problems)
+    return data
+
+
+@derived(stored=False, raw=True)
+def page_without_address(kind: str, tag: str, path: str) -> bytes:
+    """The page that offers the languages, or one for unknown addresses."""
+    try:
+        return extra_page(Sheet(site(), site().editions[tag], Page(kind), path), theme(tag))
+    except ThemeError as fault:
+        report_fault(fault, "template")
+    return b""
+
+
+@derived(stored=False, raw=True)
+def moved_page(path: str) -> bytes:
+    """A page at a former address, which leads on."""
+    return redirect(site(), path)
+
+
+@derived(stored=False, raw=True)
+def feed(tag: str) -> bytes:
+    """The feed of one edition."""
+    problems = Problems()
+    found = feeds.atom(site(), tag, problems)
+    report(problems)
+    return found
+
+
+@derived(stored=False, raw=True)
+def sitemap(path: str) -> bytes:
+    """The sitemap, or a part of it."""
+    problems = Problems()
+    found = feeds.sitemaps(site())[path](problems)
+    report(problems)
+    return found
+
+
+@derived(stored=False, raw=True)
+def robots() -> bytes:
+    """What robots may read."""
+    return feeds.robots(site())
+
+
+@derived(stored=False, raw=True)
+def response_headers() -> bytes:
+    """The headers for hosts that take them."""
+    return feeds.response_headers(site())
+
+
+@derived(stored=False, raw=True)
+def style_sheet() -> bytes:
+    """The style sheet."""
+    return assets().style.encode()
+
+
+@derived(stored=False, raw=True)
+def icon() -> bytes:
+    """The icon."""
+    return static_file(stock_files.themes_folder() / "bench", "icon.svg")
+
+
+@derived
+def protocols_read(round: str) -> tuple[str, ...]:
+    """The protocols of which a round has readings."""
+    return tuple(dict.fromkeys(reading.protocol for reading in shown().readings[round]))
+
+
+@derived(stored=False, raw=True)
+def data_file(round: str, protocol: str) -> bytes:
+    """The readings of a round by one protocol."""
+    return data_of_round(shown(), round, protocol)
+
+
+@derived(stored=False, raw=True)
+def rig_file(rig: str) -> bytes:
+    """The log of a rig."""
+    return data_of_rig(shown(), rig)
+
+
+def pages() -> list[Output]:
+    """Every page of every edition; pages of one round together, as they show the same charts."""
+    paths = plan().paths
+    ordered = sorted(paths, key=lambda key: (round_shown(site(), key[0]), key[1]))
+    return [Output(paths[key], node("page", key[0].kind, key[0].id, key[1])) for key in ordered]
+
+
+def checks() -> list[str]:
+    """What to look up so that all that is wrong with any page is reported."""
+    return [node("page_view", page.kind, page.id, tag) for page, tag in plan().paths]
+
+
+def other_files() -> Iterator[Output]:
+    """Every other file."""
+    yield from _pages_beside_the_plan()
+    for path in feeds.sitemaps(site()):
+        yield Output(path, node("sitemap", path))
+    for tag in plan().tags:
+        yield Output(f"{tag}/feed.xml", node("feed", tag))
+    yield Output("robots.txt", node("robots"))
+    yield Output("response-headers.txt", node("response_headers"))
+    yield Output(assets().stylesheet, node("style_sheet"))
+    yield Output(assets().icon, node("icon"))
+    for round in shown().rounds:
+        for protocol in protocols_read(round):
+            yield Output(data_path(round, protocol), node("data_file", round, protocol))
+    for rig in reading.rig_ids():
+        yield Output(f"data/rigs/{rig}.csv", node("rig_file", rig))
+    yield from _picture_files()
+
+
+def _pages_beside_the_plan() -> Iterator[Output]:
+    lead = plan().lead
+    yield Output("index.html", node("page_without_address", CHOICE, lead, "index.html"))
+    for tag in plan().tags:
+        path = "404.html" if tag == lead else f"{tag}/404.html"
+        yield Output(path, node("page_without_address", MISSING, tag, path))
+    for path, (page, tag) in plan().moved.items():
+        if plan().best(page, tag) is not None:
+            yield Output(path, node("moved_page", path))
+
+
+def _picture_files() -> Iterator[Output]:
+    for name in pictures.checked_pictures():
+        for number, file in enumerate(pictures.pictures()[name].files):
+            yield Output(file.webp, node("picture_file", name, str(number), pictures.WEBP))
+            yield Output(file.jpeg, node("picture_file", name, str(number), pictures.JPEG))
+    for round in pictures.rounds_with_pairs():
+        for number, one in enumerate(pictures.pairs_of_round(round), 1):
+            if not one.fault:
+                yield Output(one.webp, node("overlay_file", round, str(number), pictures.WEBP))
+                yield Output(one.jpeg, node("overlay_file", round, str(number), pictures.JPEG))

@@ -1,0 +1,131 @@
+"""The photos that pages show, in the sizes that they need, and what photo pairs give. One photo is in memory at a time."""
+
+import json
+
+from sitegen.disk.images import BadPicture
+from sitegen.disk.pictures import picture_paths, sized_picture
+from sitegen.disk.wetted_files import wetted_files
+from sitegen.pages.site import PictureFile, PictureSet, WettedShown
+from sitegen.pipeline.checks import shown_pictures
+from sitegen.pipeline.demand import derived, node, report, session
+from sitegen.pipeline.inputs import FILE
+from sitegen.pipeline.reading import context, has_file
+from sitegen.pipeline.views import Lookup, shown
+from sitegen.problems import Problems
+from sitegen.records.fields import Ref
+from sitegen.records.photo_pair import PhotoPair
+
+WEBP, JPEG = "webp", "jpeg"
+
+
+@derived(raw=True)
+def sizes_of_picture(name: str) -> bytes:
+    """A line of JSON with the measures of every size, smallest first, then their bytes, WebP before JPEG; or with a fault."""
+    session().note(node(FILE, name))
+    try:
+        sizes = sized_picture(context().folder, name)
+    except BadPicture as bad:
+        return json.dumps({"fault": str(bad)}).encode() + b"\n"
+    except OSError as fault:
+        return json.dumps({"fault": f"can't be read: {fault.strerror}"}).encode() + b"\n"
+    table = [[s.width, s.height, len(s.webp), len(s.jpeg)] for s in sizes]
+    return json.dumps({"sizes": table}).encode() + b"\n" + b"".join(s.webp + s.jpeg for s in sizes)
+
+
+@derived
+def picture(name: str) -> PictureSet | None:
+    """A picture's sizes with their paths; None where it can't be used, for which `fault_of_picture` has the reason."""
+    head = json.loads(sizes_of_picture(name).partition(b"\n")[0])
+    if "fault" in head:
+        return None
+    paths = [(width, *picture_paths(name, width)) for width, *_ in head["sizes"]]
+    return PictureSet(head["sizes"][-1][0], head["sizes"][-1][1], tuple(PictureFile(*one) for one in paths))
+
+
+@derived
+def fault_of_picture(name: str) -> str:
+    """Why a picture can't be used, to follow "the picture …"; empty where it can."""
+    found: str = json.loads(sizes_of_picture(name).partition(b"\n")[0]).get("fault", "")
+    return found
+
+
+@derived(stored=False, raw=True)
+def picture_file(name: str, number: str, form: str) -> bytes:
+    """One size of a picture in one format; sizes are numbered from the smallest."""
+    head, _, rest = sizes_of_picture(name).partition(b"\n")
+    sizes = json.loads(head)["sizes"]
+    start = sum(webp + jpeg for _, _, webp, jpeg in sizes[: int(number)])
+    _, _, webp, jpeg = sizes[int(number)]
+    return rest[start : start + webp] if form == WEBP else rest[start + webp : start + webp + jpeg]
+
+
+@derived
+def checked_pictures() -> tuple[str, ...]:
+    """The pictures that pages show; those that can't be used are reported."""
+    problems = Problems()
+    named: dict[str, Ref] = {}
+    for ref in shown_pictures():
+        named.setdefault(ref.id, ref)
+    for name, ref in named.items():
+        fault = fault_of_picture(name) if has_file(name) else ""
+        if fault:
+            problems.error("picture", ref.place, f"the picture '{name}' {fault}")
+    report(problems)
+    return tuple(name for name in named if has_file(name) and not fault_of_picture(name))
+
+
+def pictures() -> Lookup[str, PictureSet]:
+    """Every picture that pages show."""
+    return Lookup(checked_pictures, picture)
+
+
+def _pair(round: str, number: str) -> PhotoPair:
+    return shown().rounds[round].photo_pairs[int(number) - 1]
+
+
+@derived(raw=True)
+def found_in_pair(round: str, number: str) -> bytes:
+    """What a photo pair gives: a line of JSON, then the overlay's bytes, WebP before JPEG."""
+    pair = _pair(round, number)
+    for ref in (pair.dry, pair.wet):
+        session().note(node(FILE, ref.id))
+    try:
+        found = wetted_files(context().folder, pair)
+    except (BadPicture, OSError) as fault:
+        return json.dumps({"bad": str(fault)}).encode() + b"\n"
+    head = {"shown": [found.fault, found.share, found.low, found.high, found.width, found.height], "webp": len(found.webp)}
+    return json.dumps(head).encode() + b"\n" + found.webp + found.jpeg
+
+
+@derived
+def pairs_of_round(round: str) -> tuple[WettedShown, ...]:
+    """What the photo pairs of a round give; those of which a picture can't be used are reported."""
+    problems, shown_pairs = Problems(), []
+    for number, pair in enumerate(shown().rounds[round].photo_pairs, 1):
+        head = json.loads(found_in_pair(round, str(number)).partition(b"\n")[0])
+        if "bad" in head:
+            problems.error("picture", pair.place, f"a picture of this pair {head['bad']}")
+        else:
+            path = f"photos/wetted/{round}-{number}"
+            shown_pairs.append(WettedShown(pair, *head["shown"], f"{path}.webp", f"{path}.jpg"))
+    report(problems)
+    return tuple(shown_pairs)
+
+
+@derived
+def rounds_with_pairs() -> dict[str, None]:
+    """The rounds that have photo pairs."""
+    return {id: None for id, round in shown().rounds.items() if round.photo_pairs}
+
+
+def wetted() -> Lookup[str, tuple[WettedShown, ...]]:
+    """What the photo pairs of each round give."""
+    return Lookup(rounds_with_pairs, pairs_of_round)
+
+
+@derived(stored=False, raw=True)
+def overlay_file(round: str, number: str, form: str) -> bytes:
+    """The overlay of a pair in one format."""
+    head, _, rest = found_in_pair(round, number).partition(b"\n")
+    webp = json.loads(head)["webp"]
+    return rest[:webp] if form == WEBP else rest[webp:]
