@@ -6,7 +6,7 @@ import sys
 def main() -> int:
     """Run one command; a build with nothing to do is answered before the rest of the tool is loaded."""
     try:
-        from sitegen.disk.unchanged import answer
+        from sitegen.pipeline.unchanged import answer
 
         code = answer(sys.argv[1:])
         if code is not None:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from sitegen import __version__
 from sitegen.desk.telling import AT_FAULT, FINE, WRONG_USE, Teller, problems_text, standing
-from sitegen.disk.unchanged import SUFFIX
+from sitegen.pipeline.unchanged import SUFFIX
 
 if TYPE_CHECKING:
     from sitegen.problems import Problems
@@ -245,7 +245,7 @@ def _check(parsed: argparse.Namespace) -> int:
     folder = _folder_of(parsed)
     if folder is None:
         return WRONG_USE
-    from sitegen.build import check
+    from sitegen.pipeline.build import check
 
     teller = Teller(sys.stderr, parsed.quiet)
     try:

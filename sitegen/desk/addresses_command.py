@@ -8,12 +8,12 @@ from collections.abc import Mapping as Table
 from dataclasses import replace
 from pathlib import Path
 
-from sitegen.build import read
 from sitegen.desk.addresses_edit import record_edits
 from sitegen.desk.addresses_files import by_file
 from sitegen.desk.write_source import create_file, edit_file, edited_bytes
 from sitegen.pages.moves import with_moves
 from sitegen.pages.plan import GUIDE, LISTS, REVIEW, ROUND, Page, Plan, id_slug, make_plan
+from sitegen.pipeline.build import read
 from sitegen.place import Place
 from sitegen.problems import Problems, unknown_name
 from sitegen.records.addresses import (
@@ -24,7 +24,6 @@ from sitegen.records.addresses import (
     addresses_text,
     is_addresses,
 )
-from sitegen.records.embargo import as_of
 from sitegen.records.publication import Publication
 from sitegen.text.source import LARGEST_TEXT, Source, read_source, walk_sources
 
@@ -45,10 +44,9 @@ def addresses(folder: Path, day: dt.date, renamed: tuple[str, ...], *, record: b
     problems = Problems()
     names = filter(is_addresses, walk_sources(folder))
     before = {name: source for name in names if (source := read_source(folder, name, Problems())) is not None}
-    publication = read(folder, problems)
+    publication = read(folder, problems, day=day)
     if publication is None or problems.has_errors:
         return "", problems
-    publication = as_of(publication, day)
     plan = make_plan(publication)
     for wish in renamed:
         publication = replace(publication, addresses=_renamed(publication.addresses, plan, wish))

@@ -46,11 +46,9 @@ def _terms(folder: Path, problems: Problems) -> int:
     """The paragraphs that use a term in one language only; nothing of it is a fault."""
     from sitegen.desk.editions_terms import term_lines
     from sitegen.editions.terms import term_report
-    from sitegen.records.publication import read_publication
-    from sitegen.records.stock_records import read_stock
-    from sitegen.stock import content_folder
+    from sitegen.pipeline.build import read
 
-    publication = read_publication(folder, walk_sources(folder), read_stock(content_folder(), problems), problems)
+    publication = read(folder, problems)
     if publication is not None:
         _say(term_lines(term_report(publication)))
     return _end(folder, problems)

@@ -11,7 +11,6 @@ from pathlib import Path
 from typing import Any
 
 from sitegen import stock
-from sitegen.build import read
 from sitegen.figures.cells import word_cell
 from sitegen.figures.changes import change_sentences
 from sitegen.figures.claims import claimed_text, difference_text, outcome_text
@@ -22,14 +21,14 @@ from sitegen.figures.rigs import touched_sentences
 from sitegen.findings.comparison import Doubt, Method
 from sitegen.findings.found import Compared, RoundFindings
 from sitegen.findings.planning import planning_figures
-from sitegen.findings.rig_state import JudgedRig
+from sitegen.findings.rig_state import JudgedRig, judge_rigs
 from sitegen.findings.rounds import find_round
+from sitegen.pipeline.build import read
 from sitegen.place import Place
 from sitegen.problems import Problems, unknown_name
 from sitegen.records.protocol import ORDINAL, Protocol
 from sitegen.records.publication import Publication
 from sitegen.records.round import Round
-from sitegen.supported import judge_rigs
 
 WIDTH = 80
 
@@ -65,7 +64,7 @@ def findings_text(folder: Path, name: str, *, as_json: bool) -> tuple[str, Probl
     publication = read(folder, problems)
     if publication is None or problems.has_errors:
         return "", problems
-    rigs = judge_rigs(publication)
+    rigs = judge_rigs(publication.rigs, publication.protocols)
     found = [
         find_round(r, publication.readings.get(r.id, ()), publication.protocols, publication.products, rigs)
         for r in wanted_rounds(publication, name)

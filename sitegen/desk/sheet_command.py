@@ -5,12 +5,12 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from sitegen import stock
-from sitegen.build import read
 from sitegen.desk.bench_sheets import make_plan, make_sheets
 from sitegen.desk.findings_command import planning_lines
 from sitegen.desk.write_source import create_file
 from sitegen.figures.edition import Edition
 from sitegen.figures.language import UnknownLanguage, open_language
+from sitegen.pipeline.build import read
 from sitegen.problems import Problems, unknown_name
 from sitegen.records.codes import KEY_FILE
 from sitegen.records.publication import Publication

@@ -7,6 +7,8 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
+from sitegen.disk.cache_folder import cache_file
+
 _DIE_WITH_PARENT = 1  # prctl(2), PR_SET_PDEATHSIG
 _held: set[int] = set()  # handles whose locks are this process's own
 _owner = 0  # the process that they are of
@@ -87,13 +89,14 @@ def let_go(handle: int) -> None:
 
 
 def _locked(target: str, waiting: Callable[[], None]) -> int:
-    """A handle on the locked file of the site. Whoever removed the memory meanwhile removed the lock as well: once more."""
+    """A handle on the locked file of the site, in the user's cache. Whoever removed it meanwhile removed the lock: once more."""
     import fcntl
 
-    path, told = f"{target}.memory/lock", False
+    path, told = cache_file("lock", target), False
+    if path is None:
+        raise OSError("no cache of this user's own")
     while True:
-        os.makedirs(os.path.dirname(path), exist_ok=True)
-        handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o666)
+        handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
         try:
             if not hold(handle):
                 if not told:

@@ -12,7 +12,6 @@ import os
 import secrets
 import sqlite3
 import stat
-import sys
 from collections.abc import Iterable
 from contextlib import suppress
 from hashlib import blake2b
@@ -31,48 +30,6 @@ def digest_of(*parts: bytes) -> bytes:
         found.update(len(part).to_bytes(8, "big"))
         found.update(part)
     return found.digest()
-
-
-def cache_folder() -> Path | None:
-    """The folder for stores in the user's own cache; None where there is none that only this user can write to.
-
-    XDG Base Directory Specification 0.8: $XDG_CACHE_HOME, else ~/.cache; elsewhere the system's usual place.
-    """
-    given = os.environ.get("XDG_CACHE_HOME", "")
-    if os.path.isabs(given):
-        base = Path(given)
-    elif sys.platform == "win32":
-        base = Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
-    else:
-        with suppress(RuntimeError):  # a user without a home
-            base = Path.home() / ("Library/Caches" if sys.platform == "darwin" else ".cache")
-            return _own_folder(base / "sitegen")
-        return None
-    return _own_folder(base / "sitegen")
-
-
-def _own_folder(folder: Path) -> Path | None:
-    """The folder, made if need be, if it is this user's and closed to everybody else."""
-    try:
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        found = folder.lstat()
-        if not stat.S_ISDIR(found.st_mode):
-            return None
-        if hasattr(os, "getuid"):
-            if found.st_uid != os.getuid():
-                return None
-            if found.st_mode & 0o077:
-                folder.chmod(0o700)
-    except OSError:
-        return None
-    return folder
-
-
-def store_path(folder: Path) -> Path | None:
-    """Where the store of the publication in `folder` lies; None where nothing can be stored."""
-    cache = cache_folder()
-    name = digest_of(os.fsencode(folder.resolve()))[:10].hex()
-    return cache / f"{name}.sqlite" if cache is not None else None
 
 
 class Store:
@@ -163,6 +120,7 @@ class Store:
         if self.path is None or not self._release:
             return None
         try:
+            self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
             self._seal_key = _secret(self.path.parent)
             return self._opened(self.path)
         except (sqlite3.Error, OSError):

@@ -36,6 +36,11 @@ def judge_rig_record(rig: Rig, protocols: Mapping[str, Protocol]) -> JudgedRig:
     return JudgedRig(rig=rig, checks=checks, state=judge_rig(logged, [t for t in tolerances if t.check in used]))
 
 
+def judge_rigs(rigs: Mapping[str, Rig], protocols: Mapping[str, Protocol]) -> dict[str, JudgedRig]:
+    """The state of each rig, by its checks."""
+    return {id: judge_rig_record(rig, protocols) for id, rig in rigs.items()}
+
+
 def touched_readings(measured: tuple[Measured, ...], rigs: Mapping[str, JudgedRig]) -> tuple[Touched, ...]:
     """Every measure with readings from a day on which the rig that serves its protocol was out of order."""
     found = []

@@ -4,10 +4,12 @@ import datetime as dt
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 from sitegen.datatypes import dataclass
 from sitegen.disk.output import Output
 from sitegen.disk.store import Store
+from sitegen.editions.freshness import names_of_texts
 from sitegen.pipeline import checks, outputs, pictures, reading
 from sitegen.pipeline.demand import Session, node
 from sitegen.pipeline.inputs import Sources, SourcesChanged, noting_reads
@@ -17,7 +19,6 @@ from sitegen.pipeline.release import this_release
 from sitegen.pipeline.site import assets, plan, usable_languages
 from sitegen.pipeline.views import everything, shown
 from sitegen.pipeline.workers import PAGES, PICTURES, ROUNDS, TEXTS, Workers, make_all
-from sitegen.editions.freshness import names_of_texts
 from sitegen.place import Place
 from sitegen.problems import Problems
 from sitegen.records.publication import Held, Publication
@@ -108,22 +109,21 @@ def check(folder: Path, progress: Progress = _quiet, store: Path | None = None, 
         return problems
 
 
-def read(folder: Path, problems: Problems, progress: Progress = _quiet) -> Publication | None:
-    """All records of the publication in `folder`; None where it has no usable settings."""
-    with opened(folder) as made:
-        progress("reading", 0, 1)
+def read(folder: Path, problems: Problems, day: dt.date | None = None) -> Publication | None:
+    """All records of the publication in `folder`, or those that may be shown on `day`; None without usable settings."""
+    with opened(folder, day=day or dt.date.min) as made:
         checks.all_read()
-        publication = whole(everything())
+        publication = whole(everything() if day is None else shown())
         _check_values(made)
         problems.extend(found_problems(made))
-        progress("reading", 1, 1)
         return publication if reading.settings() is not None else None
 
 
 def whole(publication: Publication) -> Publication:
     """A publication with all its records in memory, for whoever wants it beyond the session."""
-    fields = {name: getattr(publication, name) for name in Publication.__dataclass_fields__ if name not in _OWN}
-    plain = {name: dict(value) if name in _MAPPINGS else value for name, value in fields.items()}
+    names = [name for name in Publication.__dataclass_fields__ if name not in _OWN]
+    fields: dict[str, Any] = {name: getattr(publication, name) for name in names}
+    plain: dict[str, Any] = {name: dict(value) if name in _MAPPINGS else value for name, value in fields.items()}
     plain["photos"] = frozenset(fields["photos"])
     for kind in ("reviews", "guides"):
         for guide in plain[kind].values():
@@ -148,7 +148,8 @@ def found_problems(made: Session) -> Problems:
 
 
 def _value_faults(made: Session) -> Problems:
-    return made.notes_of_session.get("values", Problems())
+    found: Problems = made.notes_of_session.get("values", Problems())
+    return found
 
 
 def _check_values(made: Session) -> None:

@@ -1,80 +1,70 @@
-"""Pages made by other machines: what a worker there needs, and how it comes to it.
+"""Values made by the workers of a running cluster: the same functions behind the executor of dask's `distributed`.
 
-A worker sees the publication and the memory of the build under the same paths (a shared disk). Told which publication,
-which memory and which pages, it gives back the pages' bytes: `pages_there` is a plain function of these. It reads the
-publication itself, once for a build; findings, pictures and drawings it finds in the memory or makes as any build would.
-What it would make of other files, or with another tool, is never taken: it then refuses, and the pages are made here.
+A worker sees the publication under the same path (a shared disk). It opens a session of its own and gives back what it
+made with the digests of all inputs; what was made of other files, or by another release of the tool, is never taken.
 """
 
 import datetime as dt
 import logging
 import re
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
-from dataclasses import replace
-from functools import partial
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from threading import Lock
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
-from sitegen import build as building
-from sitegen.disk.alike import files_seen, tool_made_of
-from sitegen.disk.digests import FileDigests, tool_digest
-from sitegen.disk.memory import Memory, Pieces
-from sitegen.disk.workers import Elsewhere
-from sitegen.pages.plan import Page
-from sitegen.pages.traced import Trace, traced
-from sitegen.pages_made import make_chunk, remembered, theme_of
-from sitegen.photos_made import make_pictures, make_wetted
-from sitegen.problems import Problems
-from sitegen.records.embargo import as_of
+from sitegen.pipeline.build import opened
+from sitegen.pipeline.release import release_by_content
+from sitegen.pipeline.workers import MadeThere, Refused, Workers, make_there
 
-MADE_OF = tool_made_of()  # what is loaded, whatever lies on the disk when a worker that runs for weeks is asked
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+RELEASE = release_by_content()  # of what is loaded, whatever lies on the disk when a worker that runs for weeks is asked
 _ADDRESS = re.compile(r"(tcp://|tls://)?[^\s/]+:\d{1,5}")
 WAIT = 10.0  # s for the scheduler to answer, and for a first worker to be there
-Wanted = Sequence[tuple[Page, str]]
-Made = list[tuple[str, bytes, frozenset[Any], tuple[Any, ...]]]
+PATIENCE = 120.0  # s for a piece of work: a worker or scheduler that stands still isn't waited for without end
 
 
 class NoCluster(Exception):
     """There is no cluster to work with; the text says why."""
 
 
-class Differs(Exception):
-    """A worker would not make what is wanted; the text says why."""
+class ClusterWorkers(Workers):
+    """The workers of a cluster, while its client is connected."""
 
+    def __init__(self, client: Any, folder: Path, day: dt.date) -> None:
+        super().__init__(max(2, len(client.nthreads())))
+        self._client, self._folder, self._day = client, str(folder.resolve()), day
 
-class Order(NamedTuple):
-    """All that a worker is told of a build: where things lie, the day, and what tool and which files it is about."""
+    @contextmanager
+    def at_work(self) -> "Iterator[Executor | None]":
+        yield self._client.get_executor(pure=False)
 
-    folder: str
-    memory: str
-    day: dt.date
-    tool: str  # what it is made of, the same for each of its copies
-    kept_as: str  # the name under which the build's own copy keeps things in the memory
-    files: str
+    def task(self, names: Sequence[str]) -> tuple[Callable[..., MadeThere], tuple[object, ...]]:
+        return made_on_cluster, (self._folder, self._day, RELEASE, tuple(names))
+
+    def patience(self) -> float | None:
+        return PATIENCE if not self.lost else 0.0 if self.lost[-1] == "TimeoutError" else PATIENCE
 
 
 @contextmanager
-def cluster(address: str, folder: Path, memory: Path, day: dt.date) -> Iterator[Elsewhere]:
+def cluster(address: str, folder: Path, day: dt.date) -> Iterator[ClusterWorkers]:
     """The workers of a running cluster, for one build. Raises NoCluster."""
     try:
         import distributed
     except ImportError as fault:
         raise NoCluster(f"the package 'distributed' is missing ({fault}); it comes with sitegen[cluster]") from None
     _hush()
-    order = Order(
-        str(folder.resolve()), str(memory.resolve()), day, MADE_OF, tool_digest(), files_seen(folder.resolve())
-    )
     client = _client(distributed, address)
     try:
-        yield Elsewhere(client.get_executor(pure=False), partial(pages_there, order), lambda: _has_workers(client))
+        yield ClusterWorkers(client, folder, day)
     finally:
         client.close(timeout=WAIT)
 
 
 def _hush() -> None:
-    """What the library logs of lost connections is for those who run the cluster; whoever builds is told what came of it."""
+    """What the library logs of lost connections is for those who run the cluster; whoever builds hears what came of it."""
     for name in ("distributed", "distributed.client"):
         logging.getLogger(name).setLevel(logging.CRITICAL + 1)
 
@@ -94,54 +84,13 @@ def _client(distributed: Any, address: str) -> Any:
     return client
 
 
-def _has_workers(client: Any) -> bool:
-    try:
-        return client.status == "running" and bool(client.nthreads())
-    except Exception:  # whatever a client says whose scheduler is gone
-        return False
+_one_at_a_time = Lock()  # a session notes what is looked up: two pieces at a time in one process would mix that up
 
 
-def pages_there(order: Order, wanted: Wanted) -> Made:
-    """Some pages of a build elsewhere: path, bytes, what each was made from, what is wrong with it. Raises Differs."""
-    with _ONE_AT_A_TIME:
-        return _maker(order)(wanted)
-
-
-_ONE_AT_A_TIME = (
-    Lock()
-)  # what a page was made from is noted as it is made: two at a time in one process would mix it up
-_ready: tuple[Order, Callable[[Wanted], Made]] | None = None
-
-
-def _maker(order: Order) -> Callable[[Wanted], Made]:
-    """What makes pages of this order, kept for its next pieces; that of the one before is dropped."""
-    global _ready
-    if _ready is None or _ready[0] != order:
-        _ready = None
-        _ready = (order, _made_ready(order))
-    return _ready[1]
-
-
-def _made_ready(order: Order) -> Callable[[Wanted], Made]:
-    if not order.tool == MADE_OF == tool_made_of():
-        raise Differs(
-            "a worker has another release of the tool, of a library or of Python, or was started before it came"
-        )
-    folder, memory, problems, trace = Path(order.folder), Memory(Path(order.memory)), Problems(), Trace()
-    keep = Pieces(memory, order.kept_as, FileDigests(folder).sure, alone=False)
-    publication = building.read(folder, problems, keep=keep)
-    if publication is None or problems.has_errors:
-        raise Differs("a worker can't read the publication")
-    publication = as_of(publication, order.day)
-    pictures, _ = make_pictures(folder, publication, memory, problems, lambda *_: None)
-    site = building.make_site(
-        folder, publication, pictures, problems, draw=remembered(memory, trace, order.kept_as), keep=keep
-    )
-    if site is None or problems.has_errors:
-        raise Differs("a worker can't read the publication")
-    wetted, _ = make_wetted(folder, publication, memory, problems)
-    compiled = keep.table("templates")
-    themes = {tag: theme_of(folder, edition, compiled) for tag, edition in site.editions.items()}
-    if order.files != files_seen(folder):  # looked at last: what was read is then at least as new as what is wanted
-        raise Differs("a worker sees other files of the publication, or they were changed meanwhile")
-    return partial(make_chunk, themes, traced(replace(site, wetted=wetted), trace), trace)
+def made_on_cluster(folder: str, day: dt.date, release: bytes, names: Sequence[str]) -> MadeThere:
+    """Make some values on a worker. Raises Refused where the worker has another release of the tool."""
+    if not release == RELEASE == release_by_content():
+        raise Refused("a worker has another release of the tool, of a library or of Python, or was started before it came")
+    with _one_at_a_time, ExitStack() as stack:
+        stack.enter_context(opened(Path(folder), day=day))
+        return make_there(names)

@@ -20,7 +20,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import wraps
-from typing import Any, Generic, NamedTuple, ParamSpec, Protocol, TypeVar, cast
+from typing import Any, Generic, NamedTuple, ParamSpec, TypeVar, cast
 
 from sitegen.disk.store import Store, digest_of
 from sitegen.pipeline import codec
@@ -38,10 +38,8 @@ class CycleError(Exception):
     """A value looks itself up: a fault of the program. The text names the values on the way."""
 
 
-class Input(Protocol):
-    """Something from outside: its digest is asked for once in a session."""
-
-    def __call__(self, *key: str) -> bytes: ...
+Input = Callable[..., bytes]
+"""Gives the digest of something from outside, by its key: asked for once in a session."""
 
 
 class Rule(Generic[V]):
@@ -62,25 +60,36 @@ class Rule(Generic[V]):
 RULES: dict[str, Rule[Any]] = {}
 
 
-def derived(make: Callable[P, V] | None = None, /, *, stored: bool = True, raw: bool = False) -> Any:
-    """Declare how values of a kind are made; calling the function looks one up.
+def derived(make: Callable[P, V]) -> Callable[P, V]:
+    """Declare how values of a kind are made; calling the function looks one up. The arguments are strings."""
+    return _declared(make, stored=True, raw=False)
 
-    The arguments are strings. Of a value that isn't `stored` only the digest is kept: it is made again when somebody
-    asks for it. A `raw` value is bytes as they are.
-    """
 
-    def declare(make: Callable[P, V]) -> Callable[P, V]:
-        rule = Rule(make.__name__, cast(Callable[..., V], make), stored, raw)
-        if RULES.setdefault(rule.name, rule) is not rule:
-            raise ValueError(f"two kinds of values are called {rule.name}")
+def derived_bytes(make: Callable[P, bytes]) -> Callable[P, bytes]:
+    """As `derived`, for values that are bytes as they are."""
+    return _declared(make, stored=True, raw=True)
 
-        @wraps(make)
-        def look_up(*key: P.args, **_: P.kwargs) -> V:
-            return cast(V, session().look_up(node(rule.name, *cast("tuple[str, ...]", key))))
 
-        return look_up
+def unstored(make: Callable[P, V]) -> Callable[P, V]:
+    """As `derived`, for values of which only the digest is stored: each is made again when somebody asks for it."""
+    return _declared(make, stored=False, raw=False)
 
-    return declare if make is None else declare(make)
+
+def unstored_bytes(make: Callable[P, bytes]) -> Callable[P, bytes]:
+    """As `unstored`, for values that are bytes as they are."""
+    return _declared(make, stored=False, raw=True)
+
+
+def _declared(make: Callable[P, V], stored: bool, raw: bool) -> Callable[P, V]:
+    rule = Rule(make.__name__, cast(Callable[..., V], make), stored, raw)
+    if RULES.setdefault(rule.name, rule) is not rule:
+        raise ValueError(f"two kinds of values are called {rule.name}")
+
+    @wraps(make)
+    def look_up(*key: P.args, **_: P.kwargs) -> V:
+        return cast(V, session().look_up(node(rule.name, *cast("tuple[str, ...]", key))))
+
+    return look_up
 
 
 def node(kind: str, *key: str) -> str:
@@ -362,7 +371,7 @@ class Session:
             data = rule.dump(held[0] if held is not None else self._load(id))
         deps = tuple(self._names[dep] for dep in _ids(self._deps[id] or b""))
         problems = codec.load(self._problems[id]) if id in self._problems else ()
-        return Made((self._names[id], self._digests[id], deps, problems, data))
+        return Made(self._names[id], self._digests[id], deps, problems, data)
 
     def take_over(self, made: Made) -> bytes | None:
         """Take a value over that was made elsewhere from the same inputs; gives its bytes, where these came along.

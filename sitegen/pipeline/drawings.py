@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 from sitegen.figures.charts import ChartFigure
 from sitegen.figures.draw import Style, drawing_key
 from sitegen.figures.draw import draw as draw_chart
-from sitegen.pipeline.demand import derived
+from sitegen.pipeline.demand import derived_bytes
 
 if TYPE_CHECKING:
     from sitegen.figures.chart_spec import ChartSpec
@@ -16,7 +16,7 @@ _wanted: "dict[str, tuple[ChartSpec, Style]]" = {}  # what the drawing being loo
 _keys: "dict[tuple[int, str], tuple[ChartSpec, str]]" = {}  # by identity: pages of a round show the very same charts
 
 
-@derived(raw=True)
+@derived_bytes
 def drawing(key: str) -> bytes:
     """The template of a chart. Its key is a digest of all that it shows, so it looks nothing up."""
     return draw_chart(*_wanted[key]).encode()

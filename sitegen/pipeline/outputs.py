@@ -6,14 +6,14 @@ from typing import NamedTuple
 from sitegen import stock as stock_files
 from sitegen.pages import feeds
 from sitegen.pages.open_data import data_of_rig, data_of_round
+from sitegen.pages.parts import data_path
 from sitegen.pages.plan import CHOICE, MISSING, Page
 from sitegen.pages.redirects import redirect
 from sitegen.pages.render import extra_page, make_view, render_sheet, round_shown
-from sitegen.pages.parts import data_path
 from sitegen.pages.site import Sheet
 from sitegen.pages.theme import ThemeError, static_file
 from sitegen.pipeline import pictures, reading
-from sitegen.pipeline.demand import derived, node, report
+from sitegen.pipeline.demand import derived, node, report, unstored, unstored_bytes
 from sitegen.pipeline.site import assets, plan, report_fault, site, site_without_drawings, theme
 from sitegen.pipeline.views import shown
 from sitegen.problems import Problems
@@ -32,7 +32,7 @@ def _sheet(kind: str, id: str, tag: str, drawing: bool = True) -> Sheet:
     return Sheet(made_of, made_of.editions[tag], page, plan().paths[page, tag])
 
 
-@derived(stored=False)
+@unstored
 def page_view(kind: str, id: str, tag: str) -> None:
     """Make what a page shows, but for its charts: what is wrong with it is reported."""
     problems = Problems()
@@ -40,7 +40,7 @@ def page_view(kind: str, id: str, tag: str) -> None:
     report(problems)
 
 
-@derived(stored=False, raw=True)
+@unstored_bytes
 def page(kind: str, id: str, tag: str) -> bytes:
     """A page of one edition."""
     problems, data = Problems(), b""
@@ -52,7 +52,7 @@ def page(kind: str, id: str, tag: str) -> bytes:
     return data
 
 
-@derived(stored=False, raw=True)
+@unstored_bytes
 def page_without_address(kind: str, tag: str, path: str) -> bytes:
     """The page that offers the languages, or one for unknown addresses."""
     try:
@@ -62,13 +62,13 @@ def page_without_address(kind: str, tag: str, path: str) -> bytes:
     return b""
 
 
-@derived(stored=False, raw=True)
+@unstored_bytes
 def moved_page(path: str) -> bytes:
     """A page at a former address, which leads on."""
     return redirect(site(), path)
 
 
-@derived(stored=False, raw=True)
+@unstored_bytes
 def feed(tag: str) -> bytes:
     """The feed of one edition."""
     problems = Problems()
@@ -77,7 +77,7 @@ def feed(tag: str) -> bytes:
     return found
 
 
-@derived(stored=False, raw=True)
+@unstored_bytes
 def sitemap(path: str) -> bytes:
     """The sitemap, or a part of it."""
     problems = Problems()
@@ -86,25 +86,25 @@ def sitemap(path: str) -> bytes:
     return found
 
 
-@derived(stored=False, raw=True)
+@unstored_bytes
 def robots() -> bytes:
     """What robots may read."""
     return feeds.robots(site())
 
 
-@derived(stored=False, raw=True)
+@unstored_bytes
 def response_headers() -> bytes:
     """The headers for hosts that take them."""
     return feeds.response_headers(site())
 
 
-@derived(stored=False, raw=True)
+@unstored_bytes
 def style_sheet() -> bytes:
     """The style sheet."""
     return assets().style.encode()
 
 
-@derived(stored=False, raw=True)
+@unstored_bytes
 def icon() -> bytes:
     """The icon."""
     return static_file(stock_files.themes_folder() / "bench", "icon.svg")
@@ -116,13 +116,13 @@ def protocols_read(round: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(reading.protocol for reading in shown().readings[round]))
 
 
-@derived(stored=False, raw=True)
+@unstored_bytes
 def data_file(round: str, protocol: str) -> bytes:
     """The readings of a round by one protocol."""
     return data_of_round(shown(), round, protocol)
 
 
-@derived(stored=False, raw=True)
+@unstored_bytes
 def rig_file(rig: str) -> bytes:
     """The log of a rig."""
     return data_of_rig(shown(), rig)

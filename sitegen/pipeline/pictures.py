@@ -7,7 +7,7 @@ from sitegen.disk.pictures import picture_paths, sized_picture
 from sitegen.disk.wetted_files import wetted_files
 from sitegen.pages.site import PictureFile, PictureSet, WettedShown
 from sitegen.pipeline.checks import shown_pictures
-from sitegen.pipeline.demand import derived, node, report, session
+from sitegen.pipeline.demand import derived, derived_bytes, node, report, session, unstored_bytes
 from sitegen.pipeline.inputs import FILE
 from sitegen.pipeline.reading import context, has_file
 from sitegen.pipeline.views import Lookup, shown
@@ -18,7 +18,7 @@ from sitegen.records.photo_pair import PhotoPair
 WEBP, JPEG = "webp", "jpeg"
 
 
-@derived(raw=True)
+@derived_bytes
 def sizes_of_picture(name: str) -> bytes:
     """A line of JSON with the measures of every size, smallest first, then their bytes, WebP before JPEG; or with a fault."""
     session().note(node(FILE, name))
@@ -49,7 +49,7 @@ def fault_of_picture(name: str) -> str:
     return found
 
 
-@derived(stored=False, raw=True)
+@unstored_bytes
 def picture_file(name: str, number: str, form: str) -> bytes:
     """One size of a picture in one format; sizes are numbered from the smallest."""
     head, _, rest = sizes_of_picture(name).partition(b"\n")
@@ -83,7 +83,7 @@ def _pair(round: str, number: str) -> PhotoPair:
     return shown().rounds[round].photo_pairs[int(number) - 1]
 
 
-@derived(raw=True)
+@derived_bytes
 def found_in_pair(round: str, number: str) -> bytes:
     """What a photo pair gives: a line of JSON, then the overlay's bytes, WebP before JPEG."""
     pair = _pair(round, number)
@@ -107,7 +107,9 @@ def pairs_of_round(round: str) -> tuple[WettedShown, ...]:
             problems.error("picture", pair.place, f"a picture of this pair {head['bad']}")
         else:
             path = f"photos/wetted/{round}-{number}"
-            shown_pairs.append(WettedShown(pair, *head["shown"], f"{path}.webp", f"{path}.jpg"))
+            fault, share, low, high, width, height = head["shown"]
+            files = f"{path}.webp", f"{path}.jpg"
+            shown_pairs.append(WettedShown(pair, fault, share, low, high, width, height, *files))
     report(problems)
     return tuple(shown_pairs)
 
@@ -123,7 +125,7 @@ def wetted() -> Lookup[str, tuple[WettedShown, ...]]:
     return Lookup(rounds_with_pairs, pairs_of_round)
 
 
-@derived(stored=False, raw=True)
+@unstored_bytes
 def overlay_file(round: str, number: str, form: str) -> bytes:
     """The overlay of a pair in one format."""
     head, _, rest = found_in_pair(round, number).partition(b"\n")

@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from sitegen import stock as stock_files
-from sitegen.pipeline.demand import derived, node, report, session
+from sitegen.pipeline.demand import derived, node, report, session, unstored
 from sitegen.pipeline.inputs import EXISTS, NAMES, Sources
 from sitegen.problems import Problems
 from sitegen.records import publication as records
@@ -223,7 +223,7 @@ def ledger() -> LedgerFile:
     return LedgerFile(found, not problems.has_errors and all(file.sound for file in files))
 
 
-@derived(stored=False)
+@unstored
 def review_files(id: str) -> tuple[Review | None, Short | None]:
     """All that the files of a review hold."""
     problems = Problems()
@@ -284,7 +284,7 @@ def shorts() -> tuple[str, ...]:
     return tuple(id for id in review_ids() if review_short(id) is not None)
 
 
-@derived(stored=False)
+@unstored
 def guide_files(id: str) -> Guide | None:
     """All that the files of a guide hold."""
     problems = Problems()
@@ -306,7 +306,7 @@ def guide_ids() -> tuple[str, ...]:
     return tuple(id for id in text_folders("guides", names_below("guides")) if guide_card(id) is not None)
 
 
-@derived(stored=False)
+@unstored
 def about_files() -> Guide | None:
     """All that the files of the page about the publication hold."""
     problems = Problems()

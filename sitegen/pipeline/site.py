@@ -20,7 +20,7 @@ from sitegen.pipeline import findings, pictures, reading
 from sitegen.pipeline.demand import derived, node, report, session
 from sitegen.pipeline.drawings import draw
 from sitegen.pipeline.inputs import FILE
-from sitegen.pipeline.views import Lookup, product_name, shown, shown_product_ids
+from sitegen.pipeline.views import Lookup, asked_for, product_name, shown, shown_product_ids
 from sitegen.place import Place
 from sitegen.problems import Problems
 
@@ -202,8 +202,8 @@ _FIELDS: dict[str, Callable[[], Any]] = {
 
 
 def _view(drawing: bool) -> Site:
-    made: dict[str, Any] = {name: property(lambda _, ask=ask: ask()) for name, ask in _FIELDS.items()}
-    made["draw"] = property(lambda _: draw if drawing else None)
+    made: dict[str, Any] = {name: asked_for(ask) for name, ask in _FIELDS.items()}
+    made["draw"] = asked_for(lambda: draw if drawing else None)
     return cast(Site, object.__new__(type("SiteView", (_SiteView,), {"__slots__": (), **made})))
 
 

@@ -1,7 +1,7 @@
-"""Whether anything changed since the last build, answered before anything else of the tool is loaded; and what was edited.
+"""Whether anything changed since the last build, answered before anything else of the tool is loaded.
 
-A scan (names, sizes, times, inodes) of the publication, the tool itself and the published folder is kept as one
-block of bytes beside what that build said. If the block is the same, so would be the site: the same is said again.
+A scan (names, sizes, times, inodes) of the publication, the tool itself and the published folder is stored in the
+user's cache beside what that build printed. If the scan is the same, so would be the site: the same is printed again.
 Only modules that the interpreter has loaded anyway are imported here: the rest of the tool takes ten times as
 long to load as this takes to answer.
 """
@@ -14,23 +14,25 @@ from array import array
 from stat import S_IFDIR, S_IFLNK, S_IFMT
 from zlib import crc32
 
-_HEAD = b"sitegen state 2\n"
-_NAME = "unchanged"
+from sitegen.disk.cache_folder import cache_file
+
+_HEAD = b"sitegen scan 3\n"
 PACKAGE = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
 SUFFIX = "_built"
-_ENTRY = 24  # bytes that say how a file stands: time, size, inode
+RACY = 2_000_000_000  # ns: a file changed so shortly before it was looked at may change again with the same times
+_PLAIN = 2  # a version of marshal's format without references: equal things give equal bytes
 
 
 def answer(arguments: list[str]) -> int | None:
-    """The exit code of a build with nothing to do, told as the last one was; None where there is something to do."""
+    """The exit code of a build with nothing to do, reported as the last one was; None where there is something to do."""
     asked = _read(arguments)
     if asked is None:
         return None
     folder, target, quiet = asked
-    kept = _kept(target)
-    if kept is None:
+    stored = _stored(folder, target)
+    if stored is None:
         return None
-    problems, report, _, block = kept
+    problems, report, block = stored
     looked, day = look(folder), time.strftime("%Y-%m-%d")
     _looked[folder] = looked
     if not block.startswith(_before_published(day, looked, target)) or block != state(looked, target, day):
@@ -39,53 +41,6 @@ def answer(arguments: list[str]) -> int | None:
     if not quiet:
         sys.stdout.write(report)
     return 0
-
-
-def edited(folder: str, target: str, day: str, looked: bytes) -> tuple[list[str], str, bytes] | None:
-    """The files of a publication that were edited since the last build, where nothing else of it changed: no file came or went,
-    and tool and day are as they were. With what that build called its site, and the scan of what it published.
-
-    None where anything else may have changed. `looked` is the scan of today.
-    """
-    kept = _kept(target)
-    if kept is None or not looked:
-        return None
-    *_, called, block = kept
-    try:
-        was_day, was_looked, was_target, was_published = _taken_apart(block)
-        before, tool_before = _taken_apart(was_looked)
-    except ValueError:
-        return None
-    now, tool_now = _taken_apart(looked)
-    if (was_day, was_target, tool_before) != (day.encode(), os.fsencode(target), tool_now) or not called:
-        return None
-    names = _edited(folder, before, now)
-    return (names, called, was_published) if names is not None else None
-
-
-def _edited(root: str, before: bytes, now: bytes) -> list[str] | None:
-    """The files that stand otherwise in a later scan of the same files; None where there are others."""
-    known = {folder: (names, numbers) for folder, names, numbers in marshal.loads(before)}
-    found, folders = [], marshal.loads(now)
-    if len(known) != len(folders):
-        return None
-    for folder, names, numbers in folders:
-        then = known.get(folder)
-        if then == (names, numbers):
-            continue
-        if then is None:
-            return None
-        old, new = _entries(*then), _entries(names, numbers)
-        if old.keys() != new.keys():
-            return None
-        inside = os.path.relpath(os.fsdecode(folder), root)
-        found += [os.path.normpath(os.path.join(inside, os.fsdecode(name))) for name in new if old[name] != new[name]]
-    return found
-
-
-def _entries(names: bytes, numbers: bytes) -> dict[bytes, bytes]:
-    every = names.split(b"\0") if names else []
-    return {name: numbers[n * _ENTRY : (n + 1) * _ENTRY] for n, name in enumerate(every)}
 
 
 def _read(arguments: list[str]) -> tuple[str, str, bool] | None:
@@ -110,7 +65,7 @@ def _read(arguments: list[str]) -> tuple[str, str, bool] | None:
 
 def look(folder: str) -> bytes:
     """The scan of a publication and of the tool; empty where it can't vouch for them."""
-    found = (scan(folder, hidden=False), tool())
+    found = (scan(folder, sources=True), tool())
     return _put_together(*found) if all(found) else b""
 
 
@@ -156,16 +111,17 @@ def _beside() -> list[str]:
     return [place for place in places if not os.path.isdir(os.path.join(PACKAGE, os.path.basename(place)))]
 
 
-def scan(root: str, hidden: bool = True) -> bytes:
-    """Names, times, sizes and inodes of all files below `root`; empty where a link leads elsewhere or a folder can't be read.
+def scan(root: str, sources: bool = False) -> bytes:
+    """Names, times, sizes and inodes of all files below `root`; empty where a link leads elsewhere, or a folder can't be read.
 
-    A link's end can change with nothing to be seen here. Without `hidden` nothing counts whose name begins with a dot: no
-    publication is read from there, and editors and version control write there all the time.
+    A link's end can change with nothing to be seen here. Of `sources` the time of the entry counts too, which no program
+    can set back; nothing counts whose name begins with a dot: no publication is read from there, and editors and version
+    control write there all the time. Files of a site that is taken over are linked, which changes that time.
     """
     sections, waiting = [], [root]
     try:
         while waiting:
-            section = _section(waiting.pop(), waiting, hidden)
+            section = _section(waiting.pop(), waiting, sources)
             if section is None:
                 return b""
             sections.append(section)
@@ -174,17 +130,14 @@ def scan(root: str, hidden: bool = True) -> bytes:
     return marshal.dumps(sections, _PLAIN)
 
 
-_PLAIN = 2  # a version of the format without references: equal things give equal bytes
-
-
-def _section(folder: str, waiting: list[str], hidden: bool = True) -> tuple[bytes, bytes, bytes] | None:
+def _section(folder: str, waiting: list[str], sources: bool) -> tuple[bytes, bytes, bytes] | None:
     """A folder, the names of its files, how each stands; its folders are added to `waiting`. None where there is a link."""
     numbers, names = list[int](), list[str]()
     note, look = numbers.append, os.stat
     handle = os.open(folder, os.O_RDONLY)
     try:  # by a handle, which takes a sixth less than os.scandir
         for name in os.listdir(handle):
-            if not hidden and name.startswith("."):
+            if sources and name.startswith("."):
                 continue
             found = look(name, dir_fd=handle, follow_symlinks=False)
             kind = S_IFMT(found.st_mode)
@@ -196,6 +149,7 @@ def _section(folder: str, waiting: list[str], hidden: bool = True) -> tuple[byte
             else:
                 names.append(name)
                 note(found.st_mtime_ns)
+                note(found.st_ctime_ns if sources else 0)
                 note(found.st_size)
                 note(found.st_ino)
     finally:
@@ -203,35 +157,26 @@ def _section(folder: str, waiting: list[str], hidden: bool = True) -> tuple[byte
     return os.fsencode(folder), os.fsencode("\0".join(names)), array("q", numbers).tobytes()
 
 
-def files_in(scanned: bytes, root: str) -> list[str]:
-    """The names of the files in a scan of `root`, as seen from there."""
-    start = len(os.path.join(root, ""))
-    return [
-        os.path.join(os.fsdecode(folder), name)[start:]
-        for folder, names, _ in marshal.loads(scanned)
-        for name in os.fsdecode(names).split("\0")
-        if name
-    ]
+def is_settled(looked: bytes, now: int) -> bool:
+    """Whether every file of a publication was left alone for so long before `now` that a later change will show.
 
-
-def rescanned(before: bytes, folders: set[str]) -> bytes:
-    """A scan brought up to date where files were exchanged in these folders alone; empty where one can't be read."""
-    wanted = {os.fsencode(folder) for folder in folders}
-    try:
-        sections = [
-            _section(os.fsdecode(section[0]), []) if section[0] in wanted else section
-            for section in marshal.loads(before)
-        ]
-    except (OSError, OverflowError):
-        return b""
-    return marshal.dumps(sections, _PLAIN) if all(sections) else b""
-
-
-def state(looked: bytes, target: str, day: str, published: bytes = b"") -> bytes:
-    """Everything that a build and its result depend on; empty where that isn't known. `published` is the scan of what is
-    published, where it is known.
+    A file that is written twice within one tick of the disk's clock looks the same after both.
     """
-    published = published or (scan(target) if looked else b"")
+    try:
+        sections = marshal.loads(_taken_apart(looked)[0])
+    except (ValueError, IndexError, EOFError, TypeError):
+        return False
+    for _, _, numbers in sections:
+        found = array("q")
+        found.frombytes(numbers)
+        if any(time > now - RACY for time in (*found[0::4], *found[1::4])):
+            return False
+    return True
+
+
+def state(looked: bytes, target: str, day: str) -> bytes:
+    """Everything that a build and its result depend on; empty where that isn't known."""
+    published = scan(target) if looked else b""
     return _before_published(day, looked, target) + _put_together(published) if looked and published else b""
 
 
@@ -255,21 +200,21 @@ def _taken_apart(block: bytes) -> list[bytes]:
     return parts
 
 
-def remember(
-    looked: bytes, target: str, day: str, problems: str, report: str, called: str = "", published: bytes = b""
-) -> None:
-    """Keep what a build said, for the next one with nothing to do; `looked` is from before it read anything.
+def remember(looked: bytes, folder: str, target: str, day: str, problems: str, report: str) -> None:
+    """Store what a build printed, for the next one with nothing to do.
 
-    `called` is what the site that was made calls itself (see `edited`), `published` the scan of it, where it is known.
+    `looked` is from before the build read anything. Nothing is stored where a look now shows something else, or where a
+    file was changed so lately that it may change once more unseen.
     """
-    block = state(looked, target, day, published)
-    said = "\0".join((problems, report, called)).encode("utf-8", "surrogateescape")
+    path = cache_file("scan", folder, target)
+    if path is None or not looked or look(folder) != looked or not is_settled(looked, time.time_ns()):
+        return
+    block = state(looked, target, day)
+    said = "\0".join((problems, report)).encode("utf-8", "surrogateescape")
     if not block:
         return
-    path = _path(target)
     beside = f"{path}.{os.getpid()}"
     try:
-        os.makedirs(os.path.dirname(path), exist_ok=True)
         with open(beside, "wb") as file:
             file.write(
                 _HEAD + len(said).to_bytes(8, "big") + crc32(block, crc32(said)).to_bytes(4, "big") + said + block
@@ -282,9 +227,12 @@ def remember(
             return
 
 
-def _kept(target: str) -> tuple[str, str, str, bytes] | None:
+def _stored(folder: str, target: str) -> tuple[str, str, bytes] | None:
+    path = cache_file("scan", folder, target)
+    if path is None:
+        return None
     try:
-        with open(_path(target), "rb") as file:
+        with open(path, "rb") as file:
             data = file.read()
     except OSError:
         return None
@@ -294,9 +242,5 @@ def _kept(target: str) -> tuple[str, str, str, bytes] | None:
     sum = int.from_bytes(data[head + 8 : start], "big")
     if not data.startswith(_HEAD) or len(said) != size or crc32(memoryview(data)[start:]) != sum:
         return None
-    problems, report, called = said.decode("utf-8", "surrogateescape").split("\0")
-    return problems, report, called, data[start + size :]
-
-
-def _path(target: str) -> str:
-    return os.path.join(f"{target}.memory", _NAME)
+    problems, report = said.decode("utf-8", "surrogateescape").split("\0")
+    return problems, report, data[start + size :]

@@ -347,9 +347,14 @@ _SHOWN: dict[str, Callable[[], Any]] = _ALL | {
 }
 
 
+def asked_for(ask: Callable[[], Any]) -> property:
+    """A property that is looked up whenever somebody asks."""
+    return property(lambda _: ask())
+
+
 def _view(fields: Mapping[str, Callable[[], Any]]) -> Publication:
     """A Publication with these fields."""
-    made: dict[str, Any] = {name: property(lambda _, ask=ask: ask()) for name, ask in fields.items()}
+    made: dict[str, Any] = {name: asked_for(ask) for name, ask in fields.items()}
     return cast(Publication, object.__new__(type("PublicationView", (_View,), {"__slots__": (), **made})))
 
 

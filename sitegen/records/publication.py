@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Container, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -193,7 +193,7 @@ def _good_id(name: str, id: str, what: str, problems: Problems) -> bool:
     return check_ident(id, f"the name of {what}", Place(name, 1, 1), problems)
 
 
-def take_product(root: Path, care: Container[str], id: str, problems: Problems) -> Product | None:
+def take_product(root: Path, care: frozenset[str], id: str, problems: Problems) -> Product | None:
     """The product in products/ID.yaml, None once its faults are reported; `care` are the words of care labels."""
     name = f"products/{id}.yaml"
     source = read_source(root, name, problems)
