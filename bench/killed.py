@@ -84,12 +84,11 @@ class Lab:
         """The site's digest by a build without a memory; here also everything is loaded that builds need."""
         os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # threads and forks don't go together
         import sitegen.cli  # noqa: F401
-        from sitegen.build import build
-        from sitegen.disk.memory import Memory
+        from sitegen.pipeline.build import build
 
         self._write(version)
         target = self.place / "clean"
-        if not build(self.source, target, Memory(None), workers=1).published:
+        if not build(self.source, target, None, workers=1).published:
             raise Broken("the publication has errors")
         found = digest(target)
         shutil.rmtree(target)

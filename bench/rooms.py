@@ -35,10 +35,9 @@ def profile(place: Path, reviews: int) -> str:
 
 
 def _build(source: Path, site: Path) -> None:
-    from sitegen.build import build
-    from sitegen.disk.memory import Memory
+    from sitegen.pipeline.build import build
 
-    build(source, site, Memory(Path(f"{site}.memory")), workers=1)
+    build(source, site, Path(f"{site}.memory") / "store", workers=1)
 
 
 def _room(file: str) -> str:

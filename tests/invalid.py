@@ -4,8 +4,7 @@ from pathlib import Path
 
 from builders import SMALL, write
 
-from sitegen.build import build, check
-from sitegen.disk.memory import Memory
+from sitegen.pipeline.build import build, check
 from sitegen.problems import Problems, render
 from sitegen.text.source import shown_line
 
@@ -32,4 +31,4 @@ def problems_of(case: Path, folder: Path) -> Problems:
     """What is wrong with a case: by a check, or by a build where only that looks (pictures, templates)."""
     lay_out(case, folder)
     found = check(folder)
-    return found if found.has_errors else build(folder, folder.with_name("site"), Memory(None)).problems
+    return found if found.has_errors else build(folder, folder.with_name("site"), None).problems

@@ -10,9 +10,8 @@ import pytest
 from builders import SMALL, write
 
 from sitegen import build as building
-from sitegen.build import build, check
-from sitegen.disk.memory import Memory
 from sitegen.disk.output import MARK
+from sitegen.pipeline.build import build, check
 
 ROOT = Path(__file__).parents[1]
 
@@ -30,8 +29,8 @@ def test_two_builds_give_identical_bytes_whatever_the_surroundings(tmp_path: Pat
     """Another order of sets, another locale, another time zone, another folder, a warm memory: the same files."""
     first = write(tmp_path / "one" / "pub")
     second = write(tmp_path / "two" / "elsewhere")
-    assert build(first, tmp_path / "a", Memory(tmp_path / "memory")).published
-    assert build(first, tmp_path / "b", Memory(tmp_path / "memory")).published
+    assert build(first, tmp_path / "a", tmp_path / "memory" / "store").published
+    assert build(first, tmp_path / "b", tmp_path / "memory" / "store").published
     surroundings = {
         **os.environ,
         "PYTHONHASHSEED": "4711",
@@ -52,7 +51,7 @@ def test_two_builds_give_identical_bytes_whatever_the_surroundings(tmp_path: Pat
 def test_files_in_another_order_give_the_same(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """What order the disk lists files in is nothing to a reader."""
     folder = write(tmp_path / "pub")
-    assert build(folder, tmp_path / "a", Memory(None)).published
+    assert build(folder, tmp_path / "a", None).published
     real = os.scandir
 
     class Backwards:
@@ -67,7 +66,7 @@ def test_files_in_another_order_give_the_same(tmp_path: Path, monkeypatch: pytes
             return
 
     monkeypatch.setattr("sitegen.text.source.os.scandir", Backwards)
-    assert build(folder, tmp_path / "b", Memory(None)).published
+    assert build(folder, tmp_path / "b", None).published
     monkeypatch.undo()
     assert digest(tmp_path / "a") == digest(tmp_path / "b")
 
@@ -75,11 +74,11 @@ def test_files_in_another_order_give_the_same(tmp_path: Path, monkeypatch: pytes
 def test_errors_leave_the_published_site_as_it_was(tmp_path: Path) -> None:
     """A mistake stops a build before anything is published: same files, same times, nothing beside them."""
     folder = write(tmp_path / "pub")
-    assert build(folder, tmp_path / "site", Memory(None)).published
+    assert build(folder, tmp_path / "site", None).published
     before = digest(tmp_path / "site")
     times = {path: path.stat().st_mtime_ns for path in (tmp_path / "site").rglob("*")}
     write(folder, {"reviews/tarn/de.md": SMALL["reviews/tarn/de.md"].replace("{mass}", "{masse}")}, base={})
-    built = build(folder, tmp_path / "site", Memory(None))
+    built = build(folder, tmp_path / "site", None)
     assert not built.published and [problem.code for problem in built.problems] == ["value-unknown"]
     assert digest(tmp_path / "site") == before
     assert {path: path.stat().st_mtime_ns for path in (tmp_path / "site").rglob("*")} == times
@@ -89,7 +88,7 @@ def test_errors_leave_the_published_site_as_it_was(tmp_path: Path) -> None:
 def test_a_failure_while_writing_leaves_the_published_site(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A full disk in the middle of a build, or a key pressed to stop it: the old site stands, nothing is left over."""
     folder = write(tmp_path / "pub")
-    assert build(folder, tmp_path / "site", Memory(None)).published
+    assert build(folder, tmp_path / "site", None).published
     before = digest(tmp_path / "site")
 
     def stop(*_: object) -> None:
@@ -97,7 +96,7 @@ def test_a_failure_while_writing_leaves_the_published_site(tmp_path: Path, monke
 
     monkeypatch.setattr(building.Output, "finish", stop)
     with pytest.raises(KeyboardInterrupt):
-        build(folder, tmp_path / "site", Memory(None))
+        build(folder, tmp_path / "site", None)
     assert digest(tmp_path / "site") == before
     assert sorted(path.name for path in tmp_path.iterdir()) == ["pub", "site"]
 
@@ -109,7 +108,7 @@ def test_a_check_writes_nothing_and_finds_what_a_build_finds(tmp_path: Path) -> 
     files = sorted(tmp_path.rglob("*"))
     checked = check(folder)
     assert sorted(tmp_path.rglob("*")) == files
-    built = build(folder, tmp_path / "site", Memory(None))
+    built = build(folder, tmp_path / "site", None)
     assert checked.worst_first() == built.problems.worst_first()
     assert len(checked) == 2
 
@@ -118,17 +117,17 @@ def test_the_publication_itself_is_untouched(tmp_path: Path) -> None:
     """A build reads the author's files and changes none of them."""
     folder = write(tmp_path / "pub")
     before = digest(folder)
-    assert build(folder, tmp_path / "site", Memory(None)).published
+    assert build(folder, tmp_path / "site", None).published
     assert digest(folder) == before
 
 
 def test_unchanged_pages_are_not_written_again(tmp_path: Path) -> None:
     """After one small change in one text, one page and what lists it are new; all else is the same file."""
     folder = write(tmp_path / "pub")
-    assert build(folder, tmp_path / "site", Memory(tmp_path / "memory")).published
+    assert build(folder, tmp_path / "site", tmp_path / "memory" / "store").published
     inodes = {path: path.stat().st_ino for path in (tmp_path / "site").rglob("*.html")}
     write(folder, {"about/de.md": SMALL["about/de.md"].replace("Eine Werkbank", "Zwei Werkbänke")}, base={})
-    built = build(folder, tmp_path / "site", Memory(tmp_path / "memory"))
+    built = build(folder, tmp_path / "site", tmp_path / "memory" / "store")
     assert built.published and built.changed == 1
     changed = [path.name for path, inode in inodes.items() if path.stat().st_ino != inode]
     assert changed == ["about.html"]
@@ -139,7 +138,7 @@ def test_cautions_do_not_stop_a_build(tmp_path: Path) -> None:
     folder = write(
         tmp_path / "pub", {"rounds/trousers/mass.csv": SMALL["rounds/trousers/mass.csv"].replace("411.5", "20000")}
     )
-    built = build(folder, tmp_path / "site", Memory(None))
+    built = build(folder, tmp_path / "site", None)
     assert built.published and built.problems.cautions and not built.problems.has_errors
     assert (tmp_path / "site" / MARK).is_file()
 
@@ -153,7 +152,7 @@ def test_a_stage_without_readings_yet_builds(tmp_path: Path) -> None:
         tmp_path / "pub",
         {"rounds/trousers/spray.csv": first, "reviews/tarn/de.md": text, "reviews/tarn/en.md": english},
     )
-    assert build(folder, tmp_path / "site", Memory(None)).published
+    assert build(folder, tmp_path / "site", None).published
 
 
 @pytest.mark.parametrize(
@@ -169,4 +168,4 @@ def test_a_protocol_without_readings_yet_builds(gone: str, tmp_path: Path) -> No
         .replace("{mass}", "x")
         for name in ("reviews/tarn/de.md", "reviews/tarn/en.md")
     }
-    assert build(write(tmp_path / "pub", {**plain, gone: None}), tmp_path / "site", Memory(None)).published
+    assert build(write(tmp_path / "pub", {**plain, gone: None}), tmp_path / "site", None).published

@@ -6,9 +6,9 @@ from pathlib import Path
 import pytest
 
 from sitegen import build, stock
-from sitegen.build import check
 from sitegen.findings.claims import Outcome
 from sitegen.findings.rounds import find_round
+from sitegen.pipeline.build import check
 from sitegen.problems import Problems
 from sitegen.records.publication import Publication, read_publication
 from sitegen.records.stock_records import read_stock

@@ -15,13 +15,13 @@ import pytest
 import yaml
 
 from sitegen import stock
-from sitegen.build import check, read
 from sitegen.cli import _parser
 from sitegen.figures import values as figure_values
 from sitegen.figures.edition import Edition
 from sitegen.figures.language import open_language
 from sitegen.figures.values import Values
 from sitegen.findings.rounds import find_round
+from sitegen.pipeline.build import check, read
 from sitegen.problems import Problems, render
 from sitegen.records.fields import author_fields
 from sitegen.records.first_published import FirstPublished

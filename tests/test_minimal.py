@@ -7,12 +7,11 @@ import pytest
 from builders import MINIMAL, write
 from page_reader import Page, pages_of
 
-from sitegen.build import build
-from sitegen.disk.memory import Memory
+from sitegen.pipeline.build import build
 
 
 def made(folder: Path, files: dict[str, str | bytes | None] | None = None) -> dict[str, Page]:
-    built = build(write(folder / "pub", files or {}, base=MINIMAL), folder / "site", Memory(None))
+    built = build(write(folder / "pub", files or {}, base=MINIMAL), folder / "site", None)
     assert built.published, list(built.problems)
     return {page.path: page for page in pages_of(folder / "site")}
 

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from invalid import CASES, lay_out, printed
 
-from sitegen.build import check
+from sitegen.pipeline.build import check
 
 BROKEN = sorted(case.name for case in CASES.iterdir() if (case / "expected.txt").is_file())[::6]
 

@@ -17,8 +17,7 @@ from builders import SMALL, write
 from hostile_payloads import FORMULAS, PAYLOADS
 from lxml import etree, html
 
-from sitegen.build import build
-from sitegen.disk.memory import Memory
+from sitegen.pipeline.build import build
 
 from .conftest import _served
 
@@ -269,7 +268,7 @@ def body() -> str:
 
 
 def built(folder: Path, html_in_texts: str) -> Path:
-    result = build(write(folder / "pub", publication(Words(), html_in_texts)), folder / "site", Memory(None), workers=1)
+    result = build(write(folder / "pub", publication(Words(), html_in_texts)), folder / "site", None, workers=1)
     assert result.published, [str(problem) for problem in result.problems if problem.severity.name == "ERROR"][:5]
     return folder / "site"
 

@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 from builders import write
 
-from sitegen.build import read
 from sitegen.desk.sheet_command import Refused, write_sheets
+from sitegen.pipeline.build import read
 from sitegen.problems import Problems
 
 

@@ -8,7 +8,6 @@ from PIL import Image
 
 from sitegen.disk import images
 from sitegen.disk.images import WIDTHS, BadPicture, make_sizes, widths_for
-from sitegen.disk.memory import Memory
 from sitegen.disk.pictures import picture_files
 
 ORIENTATION, MAKE, GPS = 0x0112, 0x010F, 0x8825  # tags of EXIF 2.3; from memory
@@ -151,7 +150,7 @@ def test_a_cut_file_is_refused_in_words(kept: int, tmp_path: Path) -> None:
     with pytest.raises(BadPicture) as refused:
         make_sizes(path)
     assert str(refused.value).startswith(("can't be read", "is no "))
-    assert isinstance(picture_files(tmp_path, "a.jpg", Memory(None)), str)
+    assert isinstance(picture_files(tmp_path, "a.jpg", None), str)
 
 
 @pytest.mark.parametrize("name", ["a.svg", "a.gif", "a.tiff", "a.txt"])
@@ -184,7 +183,7 @@ def test_the_original_is_untouched(tmp_path: Path) -> None:
     path = tmp_path / "photos" / "a.jpg"
     picture().save(path, exif=exif(6))
     before, stat = path.read_bytes(), path.stat()
-    assert not isinstance(picture_files(tmp_path, "photos/a.jpg", Memory(None)), str)
+    assert not isinstance(picture_files(tmp_path, "photos/a.jpg", None), str)
     assert path.read_bytes() == before
     assert path.stat().st_mtime_ns == stat.st_mtime_ns
     assert list((tmp_path / "photos").iterdir()) == [path]
@@ -195,9 +194,9 @@ def test_from_memory_comes_the_same(tmp_path: Path) -> None:
     (tmp_path / "photos").mkdir()
     path = tmp_path / "photos" / "a b.jpg"
     picture().save(path)
-    memory = Memory(tmp_path / "memory")
+    memory = tmp_path / "memory" / "store"
     first = picture_files(tmp_path, "photos/a b.jpg", memory)
-    assert picture_files(tmp_path, "photos/a b.jpg", Memory(tmp_path / "memory")) == first
+    assert picture_files(tmp_path, "photos/a b.jpg", tmp_path / "memory" / "store") == first
     assert not isinstance(first, str)
     assert [f.webp_path for f in first] == ["photos/a-b-400.webp", "photos/a-b-800.webp", "photos/a-b-900.webp"]
     picture((450, 300)).save(path)
@@ -207,7 +206,7 @@ def test_from_memory_comes_the_same(tmp_path: Path) -> None:
 
 def test_a_photo_that_is_gone_is_told_in_words(tmp_path: Path) -> None:
     """A file removed while a build runs is a problem in a sentence."""
-    assert picture_files(tmp_path, "photos/none.jpg", Memory(None)) == "can't be read: No such file or directory"
+    assert picture_files(tmp_path, "photos/none.jpg", None) == "can't be read: No such file or directory"
 
 
 @pytest.mark.parametrize("kind", ["JPEG", "PNG", "WEBP"])

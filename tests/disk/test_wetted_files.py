@@ -9,7 +9,6 @@ from PIL import Image
 
 from sitegen.disk import images
 from sitegen.disk.images import BadPicture
-from sitegen.disk.memory import Memory
 from sitegen.disk.wetted_files import WettedFiles, wetted_files
 from sitegen.findings.photo_pair import PhotoFault
 from sitegen.problems import Problems
@@ -35,7 +34,7 @@ def found(
     (folder / "photos").mkdir(exist_ok=True)
     for name, points in zip(("dry", "wet"), photographs(Scene()), strict=True):
         change(Image.fromarray(points)).save(folder / "photos" / name, kind)
-    return wetted_files(folder, pair(), Memory(folder / "memory"))
+    return wetted_files(folder, pair(), folder / "memory" / "store")
 
 
 def test_a_sound_pair_gives_a_share_and_comes_back(tmp_path: Path) -> None:
@@ -61,7 +60,7 @@ def test_a_pair_is_opened_as_photos_are(tmp_path: Path, monkeypatch: pytest.Monk
         tmp_path / "photos/wet", "WEBP", save_all=True, append_images=[Image.new("RGB", (100, 100), "white")]
     )
     with pytest.raises(BadPicture, match="holds 2 pictures"):
-        wetted_files(tmp_path, pair(), Memory(None))
+        wetted_files(tmp_path, pair(), None)
 
 
 @pytest.mark.parametrize("size", [(400_000, 96), (96, 400_000), (1_000, 100)])

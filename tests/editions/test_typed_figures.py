@@ -264,9 +264,8 @@ def test_meant_prints_nothing_and_silences(tmp_path: Path) -> None:
         .partition("## ")[0]
         + "## Bei 30 °C{meant}\n\nSie wiegt **450 g**{meant}.\n",
     }
-    from sitegen.disk.memory import Memory
 
-    result = build.build(write(tmp_path / "pub", files), tmp_path / "site", Memory(None))
+    result = build.build(write(tmp_path / "pub", files), tmp_path / "site", None)
     assert result.published
     assert not [p for p in result.problems if p.code == "figure-data"]
     (page,) = (p for p in (tmp_path / "site/de/reviews").glob("*.html") if p.name != "index.html")

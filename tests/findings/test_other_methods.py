@@ -6,11 +6,11 @@ from pathlib import Path
 import pytest
 from builders import SMALL, write
 
-from sitegen.build import read
 from sitegen.findings.claims import Outcome
 from sitegen.findings.found import Judged
 from sitegen.findings.reasons import Reason
 from sitegen.findings.rounds import find_round
+from sitegen.pipeline.build import read
 from sitegen.problems import Problems
 
 CLAIM = "- {protocol: mass, value: 412 g, tolerance: 3 %, source: {de: Etikett, en: label}, date: 2026-09-01}"

@@ -11,12 +11,12 @@ from functools import cache
 from html import unescape
 from pathlib import Path
 
-from sitegen.build import make_site, read
 from sitegen.pages.body import body_html
 from sitegen.pages.parts import text_values
 from sitegen.pages.plan import ABOUT
 from sitegen.pages.render import sheets
 from sitegen.pages.site import PictureFile, PictureSet, Sheet
+from sitegen.pipeline.build import make_site, read
 from sitegen.problems import Problems
 from sitegen.text.allowed_html import ATTRIBUTES, BLOCKS, RUNNING
 from sitegen.text.markdown import parse_body

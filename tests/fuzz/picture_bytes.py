@@ -17,7 +17,6 @@ from pathlib import Path
 from typing import Any
 
 from sitegen.disk.images import TALLEST, WIDTHS, BadPicture
-from sitegen.disk.memory import Memory
 from sitegen.disk.pictures import picture_files
 from sitegen.disk.wetted_files import wetted_files
 from sitegen.findings.photo_pair import LONGEST_SIDE, SMALLEST_SIDE, PhotoFault
@@ -46,7 +45,7 @@ def photo(data: bytes) -> Problems:
     problems = Problems()
     for one in _ways(data):
         (_folder() / "a.jpg").write_bytes(one)
-        made = picture_files(_folder(), "a.jpg", Memory(None))
+        made = picture_files(_folder(), "a.jpg", None)
         if isinstance(made, str):
             _tell(problems, f"the picture 'a.jpg' {made}")
             continue
@@ -66,7 +65,7 @@ def photo_pair(data: bytes) -> Problems:
         (_folder() / "photos/wet.png").write_bytes(one)
         for name in ("photos/dry.webp", "photos/wet.png"):
             try:
-                found = wetted_files(_folder(), _pair(name), Memory(None))
+                found = wetted_files(_folder(), _pair(name), None)
             except BadPicture as bad:
                 _tell(problems, f"a picture of this pair {bad}")
                 continue

@@ -6,13 +6,12 @@ import pytest
 from builders import SMALL, write
 from hostile_words import EVIL, EVIL_PROSE, EVIL_YAML
 
-from sitegen.build import build
-from sitegen.disk.memory import Memory
+from sitegen.pipeline.build import build
 
 
 def built(folder: Path, files: dict[str, str | bytes | None]) -> Path:
     """The finished folder of the small publication with some files replaced."""
-    result = build(write(folder / "pub", files), folder / "site", Memory(None))
+    result = build(write(folder / "pub", files), folder / "site", None)
     assert result.published, list(result.problems)
     return folder / "site"
 

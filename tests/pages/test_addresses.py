@@ -11,10 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from lxml import etree, html
 
-from sitegen.build import build, check
 from sitegen.cli import main
-from sitegen.disk.memory import Memory
 from sitegen.pages.slugs import LONGEST, slug_of
+from sitegen.pipeline.build import build, check
 
 ADDRESS = "https://moorkamp.example/"
 NS = {
@@ -41,7 +40,7 @@ DE, EN = "de/reviews/groesse-zaehlt-die-tarn-3.html", "en/reviews/size-matters.h
 
 def site(folder: Path, files: Mapping[str, str | bytes | None] = MappingProxyType({})) -> Path:
     """The titled publication built anew in `folder`, which may hold an addresses.yaml already."""
-    result = build(write(folder / "pub", {**TITLED, **files}), folder / "site", Memory(None))
+    result = build(write(folder / "pub", {**TITLED, **files}), folder / "site", None)
     assert result.published, list(result.problems)
     return folder / "site"
 
@@ -200,7 +199,7 @@ def test_a_renamed_text_is_found_at_its_old_address(tmp_path: Path) -> None:
     assert [p.code for p in check(pub) if p.code != "language-words"] == ["address-lost"]
     assert "former:\n      - de/guides/pflege.html" in record(tmp_path, "--renamed", "guide/care=washing")
     assert [p.code for p in check(pub) if p.code != "language-words"] == []
-    assert build(pub, tmp_path / "site", Memory(None)).published
+    assert build(pub, tmp_path / "site", None).published
     moved_page(tmp_path / "site", "de/guides/pflege.html", "de/guides/waschen.html", "de")
 
 
@@ -212,7 +211,7 @@ def test_a_renamed_product_leads_on_though_it_stands_at_its_id(tmp_path: Path) -
     for path in [*pub.rglob("*.csv"), *pub.rglob("*.yaml"), *pub.rglob("*.md")]:
         path.write_text(re.sub(r"\bfenn\b", "fenn_1", path.read_text()))
     record(tmp_path, "--renamed", "product/fenn=fenn_1")
-    assert build(pub, tmp_path / "site", Memory(None)).published
+    assert build(pub, tmp_path / "site", None).published
     for tag in ("de", "en"):
         moved_page(tmp_path / "site", f"{tag}/products/fenn.html", f"{tag}/products/fenn-1.html", tag)
 

@@ -8,8 +8,7 @@ import pytest
 from builders import MINIMAL, SMALL, write
 from page_reader import Page, pages_of
 
-from sitegen.build import build
-from sitegen.disk.memory import Memory
+from sitegen.pipeline.build import build
 from sitegen.records.settings import Settings
 from sitegen.records.words import Words
 
@@ -22,7 +21,7 @@ SENTENCES = {"de": "Lizenz dieser Daten: ", "en": "Licence of these data: "}
 def pages_with(folder: Path, licence: str, base: dict[str, str] = SMALL) -> dict[str, Page]:
     settings = base["publication.yaml"].replace("data_licence: CC BY 4.0\n", "")
     given = f"{settings}data_licence: {licence}\n" if licence else settings
-    built = build(write(folder / "pub", {"publication.yaml": given}, base=base), folder / "site", Memory(None))
+    built = build(write(folder / "pub", {"publication.yaml": given}, base=base), folder / "site", None)
     assert built.published, list(built.problems)
     return {page.path: page for page in pages_of(folder / "site")}
 

@@ -9,9 +9,8 @@ import pytest
 from builders import SMALL, write
 from page_reader import Page, pages_of
 
-from sitegen.build import build
-from sitegen.disk.memory import Memory
 from sitegen.pages import feeds
+from sitegen.pipeline.build import build
 
 ATOM = "{http://www.w3.org/2005/Atom}"
 MAP = "{http://www.sitemaps.org/schemas/sitemap/0.9}"
@@ -108,7 +107,7 @@ def test_a_large_sitemap_is_parted(
 ) -> None:
     """Sitemaps 0.9: at most 50,000 addresses a file; an index lists the parts, which hold together what one would."""
     monkeypatch.setattr(feeds, "MOST_IN_MAP", 7)
-    assert build(write(tmp_path / "pub", SMALL), tmp_path / "site", Memory(tmp_path / "memory")).published
+    assert build(write(tmp_path / "pub", SMALL), tmp_path / "site", tmp_path / "memory" / "store").published
     index = ElementTree.fromstring((tmp_path / "site" / "sitemap.xml").read_bytes())
     assert index.tag == f"{MAP}sitemapindex"
     parts = [(node.tag, node.findtext(f"{MAP}loc") or "") for node in index]
@@ -168,11 +167,10 @@ def test_robots_names_the_sitemap(small_site: Path) -> None:
 
 def test_a_publication_without_texts_has_a_valid_feed(tmp_path: Path) -> None:
     """No entry yet: updated is still there (4.1.1), and nothing depends on the clock."""
-    from sitegen.build import build
-    from sitegen.disk.memory import Memory
+    from sitegen.pipeline.build import build
 
     files: dict[str, str | bytes | None] = {name: None for name in SMALL if name.startswith(("reviews", "guides"))}
-    assert build(write(tmp_path / "pub", files), tmp_path / "site", Memory(None)).published
+    assert build(write(tmp_path / "pub", files), tmp_path / "site", None).published
     feed = ElementTree.fromstring((tmp_path / "site" / "de" / "feed.xml").read_bytes())
     assert not feed.findall(f"{ATOM}entry")
     assert RFC3339.fullmatch(one(feed, "updated"))

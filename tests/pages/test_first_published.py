@@ -9,9 +9,8 @@ import pytest
 from builders import MINIMAL, SMALL, write
 from lxml import etree, html
 
-from sitegen.build import build
 from sitegen.cli import main
-from sitegen.disk.memory import Memory
+from sitegen.pipeline.build import build
 
 OUTLET = "https://hochweg.example/tarn-3?seite=1"
 FIRST = """\
@@ -35,7 +34,7 @@ def review(more: str = "") -> dict[str, str | bytes | None]:
 
 
 def site(folder: Path, files: dict[str, str | bytes | None], day: dt.date = dt.date.min) -> Path:
-    result = build(write(folder / "pub", files), folder / "site", Memory(None), day=day)
+    result = build(write(folder / "pub", files), folder / "site", None, day=day)
     assert result.published, list(result.problems)
     return folder / "site"
 
@@ -173,7 +172,7 @@ def test_a_review_that_waits_keeps_its_own_product_back(tmp_path: Path) -> None:
     text = MINIMAL["reviews/tarn.md"].replace("measured:", FIRST + "  embargo: 2026-12-01\nmeasured:")
     for day, there in ((BEFORE, False), (AFTER, True)):
         folder = write(tmp_path / str(day), {"reviews/tarn.md": text}, MINIMAL)
-        assert build(folder, tmp_path / f"{day}-site", Memory(None), day=day).published
+        assert build(folder, tmp_path / f"{day}-site", None, day=day).published
         found = told(tmp_path / f"{day}-site", "Tarn", "412.0", "R-1")
         assert ("de/products/tarn.html" in found) is there and ("data/tarn/mass.csv" in found) is there
         assert there or found == []

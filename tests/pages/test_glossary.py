@@ -7,8 +7,7 @@ from pathlib import Path
 import pytest
 from builders import SMALL, write
 
-from sitegen.build import build
-from sitegen.disk.memory import Memory
+from sitegen.pipeline.build import build
 
 TEXT = """\
 Eine Jacke ohne Mehrzahl.
@@ -35,7 +34,7 @@ def made(folder: Path, **more: str) -> dict[str, str]:
         "reviews/tarn/de.md": SMALL["reviews/tarn/de.md"].partition("## ")[0] + TEXT,
         **more,
     }
-    assert build(write(folder / "pub", files), folder / "site", Memory(None)).published
+    assert build(write(folder / "pub", files), folder / "site", None).published
     return {
         path.relative_to(folder / "site").as_posix(): path.read_text("utf-8")
         for path in (folder / "site").rglob("*.html")

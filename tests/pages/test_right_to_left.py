@@ -7,8 +7,7 @@ import pytest
 from builders import SMALL, write
 from lxml import html
 
-from sitegen.build import build
-from sitegen.disk.memory import Memory
+from sitegen.pipeline.build import build
 
 ARABIC: dict[str, str | bytes | None] = {
     "publication.yaml": SMALL["publication.yaml"]
@@ -43,7 +42,7 @@ LRI, FSI, PDI = "\u2066", "\u2068", "\u2069"  # UAX 9, 2.4: explicit directional
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The publication with an Arabic edition, built."""
     folder = tmp_path_factory.mktemp("rtl")
-    result = build(write(folder / "pub", ARABIC), folder / "site", Memory(None))
+    result = build(write(folder / "pub", ARABIC), folder / "site", None)
     assert result.published, list(result.problems)
     return folder / "site"
 

@@ -17,12 +17,11 @@ import pytest
 from builders import SMALL, write
 from markupsafe import Markup
 
-from sitegen.build import build
-from sitegen.disk.memory import Memory
 from sitegen.figures.language import Language, open_language
 from sitegen.pages import views
 from sitegen.pages.sandbox import LARGEST_TEMPLATE
 from sitegen.pages.theme import Theme, ThemeError, open_theme, render
+from sitegen.pipeline.build import build
 from sitegen.problems import render as render_problem
 
 ROOT = Path(__file__).parents[2]
@@ -289,9 +288,9 @@ def test_each_page_has_its_own_share(tmp_path: Path, english: Language, view: vi
 
 def test_own_templates_change_no_byte_of_other_pages(tmp_path: Path) -> None:
     """The stock templates write the same under guard as without: a template of one's own touches only its pages."""
-    plain = build(write(tmp_path / "pub"), tmp_path / "plain", Memory(None))
+    plain = build(write(tmp_path / "pub"), tmp_path / "plain", None)
     own = {"theme/templates/rig.html": '{% extends "stock/rig.html" %}'}
-    guarded = build(write(tmp_path / "pub", own), tmp_path / "guarded", Memory(None))
+    guarded = build(write(tmp_path / "pub", own), tmp_path / "guarded", None)
     assert plain.published and guarded.published, list(guarded.problems)
     files = [
         sorted(p.relative_to(tmp_path / name) for p in (tmp_path / name).rglob("*.*")) for name in ("plain", "guarded")
@@ -304,7 +303,7 @@ def test_own_templates_change_no_byte_of_other_pages(tmp_path: Path) -> None:
 def test_an_author_reads_file_and_line(tmp_path: Path) -> None:
     """In a build it is a problem like any other: file, line, sentence; nothing is published."""
     files = {"theme/templates/list.html": "<p>\n{% for n in view.sections %}{{ n.__class__ }}{% endfor %}"}
-    result = build(write(tmp_path / "pub", {**SMALL, **files}), tmp_path / "site", Memory(None))
+    result = build(write(tmp_path / "pub", {**SMALL, **files}), tmp_path / "site", None)
     told = [render_problem(problem, "") for problem in result.problems if problem.code == "template"]
     assert not result.published and len(told) == 1
     assert told[0].startswith("theme/templates/list.html:2:1: error: ") and "unsafe" in told[0]

@@ -8,9 +8,8 @@ from pathlib import Path
 import pytest
 from builders import SMALL, write
 
-from sitegen.build import build
-from sitegen.disk.memory import Memory
 from sitegen.figures.catalogue import Catalogue, catalogue_file, read_catalogue
+from sitegen.pipeline.build import build
 
 CATALOGUES = Path(__file__).parents[2] / "content" / "catalogues"
 OTHERS = ("de", "nl", "fr", "es", "it", "da", "sv", "nb", "pl")
@@ -36,7 +35,7 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
     result = build(
         write(folder / "pub", {"publication.yaml": f"{settings}missing_texts: show lead\n"}),
         folder / "site",
-        Memory(None),
+        None,
     )
     assert result.published, list(result.problems)
     return {tag: told(folder / "site" / tag) for tag in (*OTHERS, "en")}

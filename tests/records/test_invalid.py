@@ -8,7 +8,7 @@ import pytest
 from builders import write
 from invalid import CASES, lay_out, printed, problems_of
 
-from sitegen.build import check
+from sitegen.pipeline.build import check
 from sitegen.problems import Severity
 
 SITEGEN = Path(__file__).parents[2] / "sitegen"

@@ -18,8 +18,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from lxml import html as reference
 
-from sitegen.build import build, check
-from sitegen.disk.memory import Memory
+from sitegen.pipeline.build import build, check
 from sitegen.place import Place
 from sitegen.problems import Problems, Severity
 from sitegen.text.allowed_html import ATTRIBUTES, BLOCKS, OPENING, RUNNING
@@ -348,7 +347,7 @@ def test_what_is_kept_of_a_text_depends_on_the_setting(tmp_path: Path) -> None:
                 "reviews/tarn/de.md": REVIEW,
             },
         )
-        for to, memory in (("site", Memory(tmp_path / "memory")), (f"clean-{len(seen)}", Memory(None))):
+        for to, memory in (("site", tmp_path / "memory" / "store"), (f"clean-{len(seen)}", None)):
             assert build(pub, tmp_path / to, memory).published
         page = (tmp_path / "site" / "de" / "reviews" / "tarn.html").read_text("utf-8")
         assert page == (tmp_path / f"clean-{len(seen)}" / "de" / "reviews" / "tarn.html").read_text("utf-8")

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from sitegen.build import check
+from sitegen.pipeline.build import check
 from sitegen.problems import Problems, render
 from sitegen.text import source as source_module
 from sitegen.text.source import Source, read_source, shown_line, walk_sources

@@ -11,10 +11,9 @@ from builders import write
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sitegen.build import build
-from sitegen.disk.memory import Memory
 from sitegen.figures.language import open_language
 from sitegen.pages.theme import ThemeError, open_theme, stylesheet
+from sitegen.pipeline.build import build
 from sitegen.text.style_sheets import LARGEST_SHEET, MOST_FAULTS, style_faults
 
 ROOT = Path(__file__).parents[2]
@@ -237,7 +236,7 @@ def test_a_build_with_a_foreign_sheet_publishes_nothing(tmp_path: Path) -> None:
     folder = write(
         tmp_path / "pub", {"theme/extra.css": "h1 { color: #123 }\n\n  @import 'https://x.example/y.css';\n"}
     )
-    problems = build(folder, tmp_path / "site", Memory(None)).problems
+    problems = build(folder, tmp_path / "site", None).problems
     assert [(p.code, str(p.place)) for p in problems.errors] == [("theme", "theme/extra.css:3:11")]
     assert not (tmp_path / "site").exists()
 
@@ -245,7 +244,7 @@ def test_a_build_with_a_foreign_sheet_publishes_nothing(tmp_path: Path) -> None:
 def test_a_sheet_within_its_bounds_is_published(tmp_path: Path) -> None:
     """What is let through stands in the site's sheet to the letter."""
     folder = write(tmp_path / "pub", {"theme/extra.css": "h1 { background: url(data:image/gif;base64,R0lGOA==) }"})
-    assert not build(folder, tmp_path / "site", Memory(None)).problems.has_errors
+    assert not build(folder, tmp_path / "site", None).problems.has_errors
     (sheet,) = (tmp_path / "site" / "assets").glob("theme-*.css")
     assert sheet.read_text("utf-8").endswith("\nh1 { background: url(data:image/gif;base64,R0lGOA==) }")
 
@@ -294,5 +293,5 @@ def test_a_sheet_can_t_end_the_element_that_carries_it(sheet: str) -> None:
 def test_no_page_is_broken_out_of(tmp_path: Path) -> None:
     """A sheet that would end its element in 404.html stops the build, though a browser's style sheet reader sees a comment."""
     sheet = "/* </style><img src=//x.example/y> */"
-    told = build(write(tmp_path / "pub", {"theme/extra.css": sheet}), tmp_path / "site", Memory(None)).problems.errors
+    told = build(write(tmp_path / "pub", {"theme/extra.css": sheet}), tmp_path / "site", None).problems.errors
     assert [(p.code, str(p.place)) for p in told] == [("theme", "theme/extra.css:1:4")]

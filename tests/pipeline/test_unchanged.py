@@ -8,7 +8,6 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-
 from sitegen.disk.unchanged import look, remember, scan, state
 
 REPOSITORY = Path(__file__).resolve().parents[2]

@@ -9,8 +9,7 @@ from pathlib import Path
 import pytest
 
 from bench.publication import write_publication
-from sitegen.build import Built, build
-from sitegen.disk.memory import Memory
+from sitegen.pipeline.build import Built, build
 
 Edit = Callable[[Path, random.Random], None]
 REVIEWS = 9  # two rounds, so that one can stay as it is
@@ -21,7 +20,7 @@ def first(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A publication with its site and the memory of having built it."""
     root = tmp_path_factory.mktemp("incremental")
     write_publication(root / "pub", REVIEWS)
-    build(root / "pub", root / "site", Memory(root / "memory"))
+    build(root / "pub", root / "site", root / "memory" / "store")
     return root
 
 
@@ -31,7 +30,7 @@ def copy(first: Path, tmp_path: Path) -> Path:
     root = tmp_path / "copy"
     shutil.copytree(first / "pub", root / "pub")
     shutil.copytree(first / "memory", root / "memory")
-    build(root / "pub", root / "site", Memory(root / "memory"))
+    build(root / "pub", root / "site", root / "memory" / "store")
     return root
 
 
@@ -44,8 +43,8 @@ def tree(folder: Path) -> dict[str, bytes]:
 
 def assert_as_cold(root: Path, *, sound: bool = False) -> Built:
     """A build with all that is remembered says and makes what one without makes; gives what it came to."""
-    warm = build(root / "pub", root / "site", Memory(root / "memory"))
-    cold = build(root / "pub", root / "cold", Memory(None))
+    warm = build(root / "pub", root / "site", root / "memory" / "store")
+    cold = build(root / "pub", root / "cold", None)
     assert tuple(warm.problems.worst_first()) == tuple(cold.problems.worst_first())
     assert warm.published == cold.published and (cold.published or not sound)
     if cold.published:
@@ -253,5 +252,5 @@ def test_a_damaged_memory_is_noticed(copy: Path, seed: int) -> None:
 def test_workers_make_the_same_bytes(first: Path, tmp_path: Path) -> None:
     """The site is the same whether its pages are made by one process or by three."""
     for workers in (1, 3):
-        build(first / "pub", tmp_path / str(workers), Memory(None), workers=workers)
+        build(first / "pub", tmp_path / str(workers), None, workers=workers)
     assert tree(tmp_path / "1") == tree(tmp_path / "3")

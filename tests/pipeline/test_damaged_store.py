@@ -9,14 +9,14 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from rich_publication import rich_files, write_rich
-
 import sitegen.build as building
 import sitegen.pages_made as pages_made
-from bench.killed import digest
-from sitegen.cli import main
+from rich_publication import rich_files, write_rich
 from sitegen.disk.memory import key_of
 from sitegen.disk.unchanged import answer
+
+from bench.killed import digest
+from sitegen.cli import main
 
 DAMAGES, AT_ONCE, SEED = 40, 4, 11
 Damage = Callable[[Path, Path, random.Random], None]

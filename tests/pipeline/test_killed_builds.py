@@ -13,16 +13,15 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from builders import write
-
 import sitegen.pages_made as making
+from builders import write
+from sitegen.disk.workers import lost_workers
+
 from bench.killed import Instant, digest, instants
-from sitegen.build import build
 from sitegen.disk import lock, output
 from sitegen.disk.lock import alone
-from sitegen.disk.memory import Memory
 from sitegen.disk.output import MARK, Output, put_back
-from sitegen.disk.workers import lost_workers
+from sitegen.pipeline.build import build
 
 REPOSITORY = Path(__file__).resolve().parents[2]
 OLD = {"index.html": b"old front", "de/a.html": b"same", "de/b.html": b"going"}
@@ -227,7 +226,7 @@ def test_a_site_left_aside_is_put_back_only_where_none_stands(tmp_path: Path) ->
 def test_a_worker_that_is_killed_takes_nothing_with_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The system may kill every other process for want of memory: what they had in hand is made here, to the byte."""
     folder = write(tmp_path / "pub")
-    assert build(folder, tmp_path / "clean", Memory(None)).published
+    assert build(folder, tmp_path / "clean", None).published
     main, real = os.getpid(), making.render_sheet
 
     def die(*words: Any) -> bytes:
@@ -237,7 +236,7 @@ def test_a_worker_that_is_killed_takes_nothing_with_it(tmp_path: Path, monkeypat
 
     monkeypatch.setattr(making, "render_sheet", die)
     lost_workers()
-    assert build(folder, tmp_path / "site", Memory(None), workers=2).published
+    assert build(folder, tmp_path / "site", None, workers=2).published
     assert lost_workers() == 2
     assert digest(tmp_path / "site") == digest(tmp_path / "clean")
     assert sorted(path.name for path in tmp_path.iterdir()) == ["clean", "pub", "site"]
@@ -313,6 +312,6 @@ def test_two_builds_at_once_take_turns(small: Path, tmp_path: Path) -> None:
             assert one.stderr.readline() == "another build of this site is running; waiting for it to end\n"
     said = [one.communicate(timeout=300) for one in both]
     assert [one.returncode for one in both] == [0, 0], said
-    assert build(small, tmp_path / "clean", Memory(None)).published
+    assert build(small, tmp_path / "clean", None).published
     assert digest(tmp_path / "site") == digest(tmp_path / "clean")
     assert sorted(path.name for path in tmp_path.iterdir()) == ["clean", "moorkamp", "site", "site.memory"]

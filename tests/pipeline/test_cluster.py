@@ -16,9 +16,9 @@ from typing import Any
 
 import pytest
 from rich_publication import DAY, write_rich
+from sitegen.disk.alike import LIBRARIES, files_seen, tool_made_of
 
 from bench.publication import write_publication
-from sitegen.disk.alike import LIBRARIES, files_seen, tool_made_of
 
 REPOSITORY = Path(__file__).resolve().parents[2]
 HAS_CLUSTER = importlib.util.find_spec("distributed") is not None
