@@ -67,7 +67,8 @@ class Lab:
 
     def __init__(self, place: Path, publication: Path, edited: str) -> None:
         self.place = place
-        self.source, self.site = place / "pub", place / "site"
+        self.source, self.site, self.cache = place / "pub", place / "site", place / "cache"
+        os.environ["XDG_CACHE_HOME"] = str(self.cache)
         shutil.copytree(publication, self.source)
         self._texts = [{path: path.read_text("utf-8") for path in _edited(self.source, edited)}]
         self._texts.append({path: _edit(path, text) for path, text in self._texts[0].items()})
@@ -81,7 +82,7 @@ class Lab:
         self.usual = {cold: min(self._measure(cold) for _ in range(3)) for cold in (False, True)}
 
     def _clean(self, version: int) -> str:
-        """The site's digest by a build without a memory; here also everything is loaded that builds need."""
+        """The site's digest by a build without a store; here also everything is loaded that builds need."""
         os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # threads and forks don't go together
         import sitegen.cli  # noqa: F401
         from sitegen.pipeline.build import build
@@ -109,11 +110,11 @@ class Lab:
         return taken, steps
 
     def _turn(self, cold: bool) -> None:
-        """The other version's files; with `cold` nothing is remembered of earlier builds."""
+        """The other version's files; with `cold` nothing is stored of earlier builds."""
         self.version = 1 - self.version
         self._write(self.version)
         if cold:
-            shutil.rmtree(self.place / "site.memory")
+            shutil.rmtree(self.cache, ignore_errors=True)
 
     def _start(self, step: int, sign: signal.Signals, alone: bool) -> int:
         """A build in a group of processes of its own, which `sign` hits at the `step`th step; at none where it is 0."""
@@ -209,11 +210,11 @@ class Lab:
         self._check_left(wish)
 
     def _check_left(self, wish: Instant) -> None:
-        """Nothing beside the site but its memory, nothing half-made in that."""
+        """Nothing beside the site, and nothing half-made in the cache."""
         (self.place / "told").unlink()
         (self.place / "steps").unlink(missing_ok=True)
-        beside = {path.name for path in self.place.iterdir()} - {"pub", "site", "site.memory"}
-        half = {path.name for path in (self.place / "site.memory").rglob("*.*") if path.suffix != ".pack"}
+        beside = {path.name for path in self.place.iterdir()} - {"pub", "site", "cache"}
+        half = {path.name for path in self.cache.rglob("*.*") if path.suffix[1:].isdigit()}
         (self.place / "told").touch()
         if beside or half:
             raise Broken(f"{wish}: left over: {', '.join(sorted(beside | half))}")

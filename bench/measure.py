@@ -53,6 +53,7 @@ def run(place: Path, *words: str) -> Run:
     """One process from start to end."""
     # Byte code is kept, as for anybody who has started the tool before, but not in the checkout.
     settings = {**os.environ, "PYTHONPATH": str(REPOSITORY), "PYTHONPYCACHEPREFIX": str(place / "bytecode")}
+    settings["XDG_CACHE_HOME"] = str(place / "cache")
     settings.pop("PYTHONDONTWRITEBYTECODE", None)
     start = time.perf_counter()
     process = subprocess.Popen([sys.executable, *words], env=settings, stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
@@ -94,13 +95,6 @@ class Case:
             *self.workers,
         )
 
-    def resident(self, times: int) -> tuple[Run, Run]:
-        """Edits of a text within one process: its pages alone, and whole builds; the CPU is that of one of them."""
-        text = self.source / "reviews" / ident(0) / "de.md"
-        whole = run(self.place, "-m", "bench.resident", str(self.source), f"{self.source}-site", str(text), str(times))
-        pages, build = map(float, whole.said.split()[-2:])
-        return Run(pages, 0.0, whole.peak), Run(build, 0.0, whole.peak)
-
     def pages(self) -> tuple[int, int]:
         """How many pages the site has, and how many the bare libraries make of as many reviews."""
         made = sum(1 for path in Path(f"{self.source}-site").rglob("*.html"))
@@ -108,8 +102,8 @@ class Case:
 
     def forget(self) -> None:
         """As if it had never been built."""
-        for name in ("-site", "-site.memory"):
-            shutil.rmtree(str(self.source) + name, ignore_errors=True)
+        for name in (f"{self.source}-site", self.place / "cache"):
+            shutil.rmtree(name, ignore_errors=True)
 
     def bare(self, reviews: int, charts: int) -> float:
         """CPU seconds of the bare libraries for so many reviews; 0 without a floor."""
@@ -167,9 +161,6 @@ def measure(place: Path, reviews: int, times: int, floor: Path | None, workers: 
         lambda: _edit_reading(case.source),
         lambda: case.bare(1, 3) + case.bare_look(),
     )
-    pages, stays = case.resident(max(times, 3))
-    yield Row("one text edited, process stays", stays.cpu, 0.0, stays.wall, stays.peak)
-    yield Row("  its pages alone, not published", pages.cpu, 0.0, pages.wall, pages.peak)
     yield _row("one template edited", case, times, lambda: _edit_template(case.source), lambda: 0.0)
 
 

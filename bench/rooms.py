@@ -15,8 +15,7 @@ def profile(place: Path, reviews: int) -> str:
     """The share of each room and library in a cold build, as the profiler counts it (its own cost falls on small functions)."""
     source = place / f"publication-{reviews}"
     site = place / "profiled"
-    for name in (site, Path(f"{site}.memory")):
-        shutil.rmtree(name, ignore_errors=True)
+    shutil.rmtree(site, ignore_errors=True)
     profiler = cProfile.Profile()
     profiler.runcall(_build, source, site)
     spent: Counter[str] = Counter()
@@ -37,7 +36,7 @@ def profile(place: Path, reviews: int) -> str:
 def _build(source: Path, site: Path) -> None:
     from sitegen.pipeline.build import build
 
-    build(source, site, Path(f"{site}.memory") / "store", workers=1)
+    build(source, site, workers=1)
 
 
 def _room(file: str) -> str:

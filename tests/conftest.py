@@ -1,14 +1,22 @@
 """What tests share: a small publication, the built demo, and that CI skips no browser test in silence."""
 
+import atexit
 import os
+import shutil
 import subprocess
 import sys
+import tempfile
 from collections.abc import Generator
 from pathlib import Path
 
 import pytest
 from builders import write
 from hypothesis import settings
+
+# Stores, scans and locks of the tests go where nobody's own are.
+CACHE = tempfile.mkdtemp(prefix="sitegen-tests-")
+os.environ["XDG_CACHE_HOME"] = CACHE
+atexit.register(shutil.rmtree, CACHE, ignore_errors=True)
 
 REPOSITORY = Path(__file__).resolve().parents[1]
 IN_CI = os.environ.get("CI") == "true"

@@ -10,10 +10,9 @@ from sitegen.figures.edition import Edition
 from sitegen.figures.language import open_language
 from sitegen.findings.found import RoundFindings
 from sitegen.findings.rounds import find_round
+from sitegen.pipeline.build import read
 from sitegen.problems import Problems
-from sitegen.records.publication import Publication, read_publication
-from sitegen.records.stock_records import read_stock
-from sitegen.text.source import walk_sources
+from sitegen.records.publication import Publication
 
 
 def small_publication(files: dict[str, str | bytes | None] | None = None) -> Publication:
@@ -21,9 +20,7 @@ def small_publication(files: dict[str, str | bytes | None] | None = None) -> Pub
     problems = Problems()
     with tempfile.TemporaryDirectory() as name:
         folder = write(Path(name), files or {})
-        publication = read_publication(
-            folder, walk_sources(folder), read_stock(stock.content_folder(), problems), problems
-        )
+        publication = read(folder, problems)
     assert publication is not None and not problems.has_errors, list(problems)
     return publication
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from builders import SMALL, write
 
-from sitegen import build as building
+from sitegen.disk import output
 from sitegen.disk.output import MARK
 from sitegen.pipeline.build import build, check
 
@@ -94,7 +94,7 @@ def test_a_failure_while_writing_leaves_the_published_site(tmp_path: Path, monke
     def stop(*_: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(building.Output, "finish", stop)
+    monkeypatch.setattr(output.Output, "finish", stop)
     with pytest.raises(KeyboardInterrupt):
         build(folder, tmp_path / "site", None)
     assert digest(tmp_path / "site") == before

@@ -5,14 +5,12 @@ from pathlib import Path
 
 import pytest
 
-from sitegen import build, stock
 from sitegen.findings.claims import Outcome
 from sitegen.findings.rounds import find_round
-from sitegen.pipeline.build import check
+from sitegen.pipeline import build
+from sitegen.pipeline.build import check, read
 from sitegen.problems import Problems
-from sitegen.records.publication import Publication, read_publication
-from sitegen.records.stock_records import read_stock
-from sitegen.text.source import walk_sources
+from sitegen.records.publication import Publication
 
 DEMO = Path(__file__).parents[1] / "demo_site"
 
@@ -20,8 +18,7 @@ DEMO = Path(__file__).parents[1] / "demo_site"
 @pytest.fixture(scope="module")
 def demo() -> Publication:
     problems = Problems()
-    own = read_stock(stock.content_folder(), problems)
-    publication = read_publication(DEMO, walk_sources(DEMO), own, problems)
+    publication = read(DEMO, problems)
     assert publication is not None
     assert problems.errors == ()
     return publication

@@ -106,7 +106,7 @@ def _made_here_text(workers: Any) -> str:
     """Why other processes took no weight off this one, where they didn't."""
     if not workers.lost:
         return ""
-    return f"{len(workers.lost)} pieces of the work were done by this process after all: {workers.lost[0]}\n"
+    return "".join(f"{reason}; the work was done all the same\n" for reason in dict.fromkeys(workers.lost))
 
 
 def _settle_process() -> None:

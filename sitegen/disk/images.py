@@ -6,7 +6,6 @@ The originals are opened read-only and never changed.
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
-from functools import cache
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -26,7 +25,6 @@ WEBP = {"quality": 78, "method": 2}
 JPEG = {"quality": 80, "optimize": True, "progressive": True}
 
 
-@cache
 class BadPicture(ValueError):
     """The file is no picture that can be used; the text says why."""
 

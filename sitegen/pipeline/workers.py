@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 AHEAD = 4  # chunks on their way for each process: enough to keep it busy, few enough to hold in memory
 
 
+ENDED = "a process was ended by the system, perhaps for want of memory"
+
+
 class MadeThere(NamedTuple):
     """What came of one piece of work, and the digests of the inputs that it was made from."""
 
@@ -53,10 +56,12 @@ class Workers:
         executor = ProcessPoolExecutor(self.count, multiprocessing.get_context("fork"), _begin)
         try:
             yield executor
-        finally:
-            executor.shutdown(wait=False, cancel_futures=True)
-            for process in list((getattr(executor, "_processes", None) or {}).values()):
+        except BaseException:  # Ctrl-C too: nobody waits for what they are at
+            for process in dict(executor._processes or {}).values():
                 process.kill()
+            raise
+        finally:
+            executor.shutdown(wait=True, cancel_futures=True)
             gc.unfreeze()
 
     def task(self, names: Sequence[str]) -> "tuple[Callable[..., MadeThere], tuple[object, ...]]":
@@ -179,4 +184,6 @@ def _taken(names: Sequence[str], future: "Future[MadeThere] | None", workers: Wo
 
 
 def _said(fault: BaseException) -> str:
+    if type(fault).__name__ == "BrokenProcessPool":
+        return ENDED
     return str(fault) or type(fault).__name__

@@ -102,7 +102,7 @@ def test_the_command_says_it_in_a_sentence(
     told = f"sitegen: the site could not be written: {sentence}; the published one is as it was\n"
     assert capsys.readouterr().err == told
     assert digest(target) == old
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["moorkamp", "site", "site.memory"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["moorkamp", "site"]
     monkeypatch.undo()
     assert main(words) == 0 and digest(target) != old
 

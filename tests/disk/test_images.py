@@ -8,7 +8,7 @@ from PIL import Image
 
 from sitegen.disk import images
 from sitegen.disk.images import WIDTHS, BadPicture, make_sizes, widths_for
-from sitegen.disk.pictures import picture_files
+from sitegen.disk.pictures import picture_paths, sized_picture
 
 ORIENTATION, MAKE, GPS = 0x0112, 0x010F, 0x8825  # tags of EXIF 2.3; from memory
 
@@ -150,7 +150,6 @@ def test_a_cut_file_is_refused_in_words(kept: int, tmp_path: Path) -> None:
     with pytest.raises(BadPicture) as refused:
         make_sizes(path)
     assert str(refused.value).startswith(("can't be read", "is no "))
-    assert isinstance(picture_files(tmp_path, "a.jpg", None), str)
 
 
 @pytest.mark.parametrize("name", ["a.svg", "a.gif", "a.tiff", "a.txt"])
@@ -183,30 +182,15 @@ def test_the_original_is_untouched(tmp_path: Path) -> None:
     path = tmp_path / "photos" / "a.jpg"
     picture().save(path, exif=exif(6))
     before, stat = path.read_bytes(), path.stat()
-    assert not isinstance(picture_files(tmp_path, "photos/a.jpg", None), str)
+    assert sized_picture(tmp_path, "photos/a.jpg")
     assert path.read_bytes() == before
     assert path.stat().st_mtime_ns == stat.st_mtime_ns
     assert list((tmp_path / "photos").iterdir()) == [path]
 
 
-def test_from_memory_comes_the_same(tmp_path: Path) -> None:
-    """The second build takes what the first made, byte for byte; a changed photo is made anew."""
-    (tmp_path / "photos").mkdir()
-    path = tmp_path / "photos" / "a b.jpg"
-    picture().save(path)
-    memory = tmp_path / "memory" / "store"
-    first = picture_files(tmp_path, "photos/a b.jpg", memory)
-    assert picture_files(tmp_path, "photos/a b.jpg", tmp_path / "memory" / "store") == first
-    assert not isinstance(first, str)
-    assert [f.webp_path for f in first] == ["photos/a-b-400.webp", "photos/a-b-800.webp", "photos/a-b-900.webp"]
-    picture((450, 300)).save(path)
-    other = picture_files(tmp_path, "photos/a b.jpg", memory)
-    assert not isinstance(other, str) and [f.width for f in other] == [400, 450]
-
-
-def test_a_photo_that_is_gone_is_told_in_words(tmp_path: Path) -> None:
-    """A file removed while a build runs is a problem in a sentence."""
-    assert picture_files(tmp_path, "photos/none.jpg", None) == "can't be read: No such file or directory"
+def test_sizes_are_named_after_the_picture() -> None:
+    """A blank in a name is none in an address."""
+    assert picture_paths("photos/a b.jpg", 400) == ("photos/a-b-400.webp", "photos/a-b-400.jpg")
 
 
 @pytest.mark.parametrize("kind", ["JPEG", "PNG", "WEBP"])

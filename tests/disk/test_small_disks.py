@@ -1,6 +1,7 @@
 """Disks that are really full, read-only or mounted in the way: the command's sentence, and every byte of the site."""
 
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -32,13 +33,8 @@ def refused(why: str) -> tuple[int, str]:
 
 
 def beside(disk: Path) -> set[str]:
-    """What stands on a disk besides the memory and what fills it."""
-    return set(os.listdir(disk)) - {"filler", "site.memory"}
-
-
-def half_written(memory: Path) -> list[str]:
-    """What a build was just writing to its memory, if it left that."""
-    return [str(path) for path in memory.rglob("*.*") if path.suffix[1:].isdigit()]
+    """What stands on a disk besides what fills it."""
+    return set(os.listdir(disk)) - {"filler"}
 
 
 def test_a_full_disk(tmp_path: Path) -> None:
@@ -57,7 +53,7 @@ def test_a_full_disk(tmp_path: Path) -> None:
             fill(disk, leaving)
             codes.append(built(tmp_path / "pub", disk / "site"))
             (disk / "filler").unlink()
-            assert beside(disk) == {"site"} and not half_written(disk / "site.memory")
+            assert beside(disk) == {"site"}
             if codes[-1][0] == 0:
                 break
             assert codes[-1] == refused(f"no space is left on the disk of '{disk / 'site'}'")
@@ -78,7 +74,7 @@ def test_a_first_site_that_does_not_fit(files: int, tmp_path: Path) -> None:
         small_disk(disk, "8m", files)
         write(tmp_path / "pub")
         assert built(tmp_path / "pub", disk / "site") == refused(f"no space is left on the disk of '{disk / 'site'}'")
-        assert beside(disk) == set() and not half_written(disk / "site.memory")
+        assert beside(disk) == set()
         resized(disk, size="8m")
         assert built(tmp_path / "pub", disk / "site") == (0, "")
         assert built(tmp_path / "pub", tmp_path / "clean") == (0, "")
@@ -88,25 +84,25 @@ def test_a_first_site_that_does_not_fit(files: int, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("size", ["4k", "200k"])
-def test_a_memory_that_fills_its_disk(size: str, tmp_path: Path) -> None:
-    """The site is made all the same, now and later: what is kept in part is no use and does no harm."""
+def test_a_store_that_fills_its_disk(size: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The site is made all the same, now and later: what is stored in part is no use and does no harm."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
 
-    def little_memory() -> None:
+    def little_room() -> None:
         write_rich(tmp_path / "pub")
         assert built(tmp_path / "pub", tmp_path / "clean")[0] == 0
-        memory = tmp_path / "site.memory"
-        small_disk(memory, size)
+        shutil.rmtree(tmp_path / "cache")
+        small_disk(tmp_path / "cache", size)
         for room in (size, size, "64m"):
-            resized(memory, size=room)
+            resized(tmp_path / "cache", size=room)
             assert built(tmp_path / "pub", tmp_path / "site")[0] == 0
             assert digest(tmp_path / "site") == digest(tmp_path / "clean")
-        assert not half_written(memory)  # with room, what was left in part is cleared away
         write(tmp_path / "pub", {"about/de.md": EDITED["about/de.md"]}, base={})
         assert built(tmp_path / "pub", tmp_path / "clean")[0] == 0
         assert built(tmp_path / "pub", tmp_path / "site")[0] == 0
         assert digest(tmp_path / "site") == digest(tmp_path / "clean")
 
-    apart(little_memory)
+    apart(little_room)
 
 
 def test_a_memory_that_can_only_be_read(tmp_path: Path) -> None:
@@ -164,7 +160,6 @@ def test_a_target_that_is_mounted(kind: str, held: str, tmp_path: Path) -> None:
         why = f"'{target}' is where a disk is mounted and can't be exchanged; choose a folder inside it with --to"
         assert built(tmp_path / "pub", target) == refused(why)
         assert digest(target) == old and beside(tmp_path / "here") == {"site"}
-        assert not half_written(tmp_path / "here/site.memory")
         if held == "nothing":
             assert built(tmp_path / "pub", target / "inside") == (0, "")
 

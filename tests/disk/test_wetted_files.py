@@ -1,4 +1,4 @@
-"""The pictures of a pair are opened within the bounds of every picture, and what they give comes back from memory."""
+"""The pictures of a pair are opened within the bounds of every picture."""
 
 from collections.abc import Callable
 from pathlib import Path
@@ -34,11 +34,11 @@ def found(
     (folder / "photos").mkdir(exist_ok=True)
     for name, points in zip(("dry", "wet"), photographs(Scene()), strict=True):
         change(Image.fromarray(points)).save(folder / "photos" / name, kind)
-    return wetted_files(folder, pair(), folder / "memory" / "store")
+    return wetted_files(folder, pair())
 
 
-def test_a_sound_pair_gives_a_share_and_comes_back(tmp_path: Path) -> None:
-    """A quarter of the hoop is wet (a patch of half its radius); the second time it comes from memory, byte for byte."""
+def test_a_sound_pair_gives_a_share(tmp_path: Path) -> None:
+    """A quarter of the hoop is wet (a patch of half its radius); the second time it is the same, byte for byte."""
     first = found(tmp_path)
     assert first.fault == "" and first.low <= 0.25 <= first.high
     assert found(tmp_path) == first
@@ -60,7 +60,7 @@ def test_a_pair_is_opened_as_photos_are(tmp_path: Path, monkeypatch: pytest.Monk
         tmp_path / "photos/wet", "WEBP", save_all=True, append_images=[Image.new("RGB", (100, 100), "white")]
     )
     with pytest.raises(BadPicture, match="holds 2 pictures"):
-        wetted_files(tmp_path, pair(), None)
+        wetted_files(tmp_path, pair())
 
 
 @pytest.mark.parametrize("size", [(400_000, 96), (96, 400_000), (1_000, 100)])

@@ -7,15 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sitegen import stock
 from sitegen.editions.freshness import texts_of
 from sitegen.editions.parts import blocks_of, kind_of, mark, parts_of, parts_of_file
+from sitegen.pipeline.build import read
 from sitegen.problems import Problems
-from sitegen.records.publication import read_publication
-from sitegen.records.stock_records import read_stock
 from sitegen.text.front_matter import split_front_matter
 from sitegen.text.markdown import parse_body
-from sitegen.text.source import read_source, walk_sources
+from sitegen.text.source import read_source
 
 LINES = st.sampled_from(
     [
@@ -49,7 +47,7 @@ def test_blocks_are_those_that_the_pages_are_made_of(lines: list[str]) -> None:
 def test_the_demo_reads_alike_by_both_ways(repository: Path) -> None:
     """What the command compares is what the pages compare."""
     root = repository / "demo_site"
-    publication = read_publication(root, walk_sources(root), read_stock(stock.content_folder(), Problems()), Problems())
+    publication = read(root, Problems())
     assert publication is not None
     texts = [text for _, _, guide in texts_of(publication) for text in guide.texts]
     assert len(texts) > 20

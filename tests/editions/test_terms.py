@@ -5,10 +5,11 @@ from pathlib import Path
 import pytest
 from builders import SMALL, write
 
-from sitegen import build, stock
+from sitegen import stock
 from sitegen.desk.editions_terms import term_lines
 from sitegen.editions.terms import TermGap, term_report
 from sitegen.figures.term_forms import collation_key, term_forms
+from sitegen.pipeline import build
 from sitegen.problems import Problems
 from sitegen.records.publication import Publication
 from sitegen.records.stock_records import read_stock

@@ -5,18 +5,21 @@ parser must see the same tags. Laws: only elements, attributes and schemes of ou
 and a size that grows with the text and not with its square.
 """
 
+import atexit
 import re
+import shutil
 import tempfile
+from contextlib import ExitStack
 from functools import cache
 from html import unescape
 from pathlib import Path
 
 from sitegen.pages.body import body_html
 from sitegen.pages.parts import text_values
-from sitegen.pages.plan import ABOUT
-from sitegen.pages.render import sheets
-from sitegen.pages.site import PictureFile, PictureSet, Sheet
-from sitegen.pipeline.build import make_site, read
+from sitegen.pages.plan import ABOUT, Page
+from sitegen.pages.site import PictureFile, PictureSet, Sheet, Site
+from sitegen.pipeline.build import opened
+from sitegen.pipeline.site import site_without_drawings
 from sitegen.problems import Problems
 from sitegen.text.allowed_html import ATTRIBUTES, BLOCKS, RUNNING
 from sitegen.text.markdown import parse_body
@@ -104,14 +107,18 @@ _PHOTO = PictureSet(400, 300, (PictureFile(400, "photos/x-400.webp", "photos/x-4
 
 @cache
 def _sheet() -> Sheet:
-    """The page that all texts are put into: of the small publication, with one picture in it."""
-    with tempfile.TemporaryDirectory() as name:
-        folder, problems = write(Path(name)), Problems()
-        publication = read(folder, problems)
-        assert publication is not None
-        site = make_site(folder, publication, {"photos/x.jpg": _PHOTO}, problems)
-    assert site is not None and not problems.has_errors
-    return next(sheet for sheet in sheets(site) if sheet.page.kind == ABOUT and sheet.tag == "de")
+    """The page that all texts are put into: of the small publication, with one picture in it. Its session stays open."""
+    folder = Path(tempfile.mkdtemp())
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    _open.enter_context(opened(write(folder)))
+    made_of = site_without_drawings()
+    fields = {name: getattr(made_of, name) for name in Site.__dataclass_fields__}
+    pictured = Site(**fields | {"pictures": {"photos/x.jpg": _PHOTO}})
+    page = Page(ABOUT)
+    return Sheet(pictured, made_of.editions["de"], page, made_of.plan.paths[page, "de"])
+
+
+_open = ExitStack()
 
 
 look = of_text("x.md", _read)

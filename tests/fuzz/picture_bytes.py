@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from sitegen.disk.images import TALLEST, WIDTHS, BadPicture
-from sitegen.disk.pictures import picture_files
+from sitegen.disk.pictures import sized_picture
 from sitegen.disk.wetted_files import wetted_files
 from sitegen.findings.photo_pair import LONGEST_SIDE, SMALLEST_SIDE, PhotoFault
 from sitegen.place import Place
@@ -45,9 +45,10 @@ def photo(data: bytes) -> Problems:
     problems = Problems()
     for one in _ways(data):
         (_folder() / "a.jpg").write_bytes(one)
-        made = picture_files(_folder(), "a.jpg", None)
-        if isinstance(made, str):
-            _tell(problems, f"the picture 'a.jpg' {made}")
+        try:
+            made = sized_picture(_folder(), "a.jpg")
+        except BadPicture as bad:
+            _tell(problems, f"the picture 'a.jpg' {bad}")
             continue
         widths = [file.width for file in made]
         need(widths == sorted(set(widths)) and 1 <= widths[0] and widths[-1] <= WIDTHS[-1], "widths rise", widths)
@@ -65,7 +66,7 @@ def photo_pair(data: bytes) -> Problems:
         (_folder() / "photos/wet.png").write_bytes(one)
         for name in ("photos/dry.webp", "photos/wet.png"):
             try:
-                found = wetted_files(_folder(), _pair(name), None)
+                found = wetted_files(_folder(), _pair(name))
             except BadPicture as bad:
                 _tell(problems, f"a picture of this pair {bad}")
                 continue

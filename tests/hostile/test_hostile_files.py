@@ -10,7 +10,7 @@ from bench.hostile_files import SVG, moving, noise, plain, png
 from sitegen.cli import main
 from sitegen.disk import images
 from sitegen.disk.images import BadPicture, make_sizes
-from sitegen.disk.pictures import picture_files
+from sitegen.disk.pictures import sized_picture
 from sitegen.pipeline.build import check
 from sitegen.place import Place
 from sitegen.problems import MOST_TOLD, Problems
@@ -105,7 +105,9 @@ def test_a_hostile_picture_is_refused_in_words(what: str, tmp_path: Path) -> Non
     """Whatever its ending says; by its head alone where that is enough."""
     data, words = PICTURES[what]
     (tmp_path / "a.jpg").write_bytes(data)
-    assert picture_files(tmp_path, "a.jpg", None) == words
+    with pytest.raises(BadPicture) as refused:
+        sized_picture(tmp_path, "a.jpg")
+    assert str(refused.value) == words
 
 
 @pytest.mark.parametrize(
@@ -122,7 +124,8 @@ def test_a_huge_picture_file_is_not_read(tmp_path: Path, monkeypatch: pytest.Mon
     """Its size is asked before its bytes."""
     monkeypatch.setattr(images, "LARGEST_FILE", 100)
     (tmp_path / "a.jpg").write_bytes(plain("JPEG", 64, 48))
-    assert picture_files(tmp_path, "a.jpg", None) == "is a file of more than 0 MiB"
+    with pytest.raises(BadPicture, match="is a file of more than 0 MiB"):
+        sized_picture(tmp_path, "a.jpg")
 
 
 NAMES = [

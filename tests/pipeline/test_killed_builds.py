@@ -13,14 +13,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import sitegen.pages_made as making
 from builders import write
-from sitegen.disk.workers import lost_workers
 
 from bench.killed import Instant, digest, instants
 from sitegen.disk import lock, output
+from sitegen.disk.cache_folder import cache_file
 from sitegen.disk.lock import alone
 from sitegen.disk.output import MARK, Output, put_back
+from sitegen.pipeline import outputs, workers
 from sitegen.pipeline.build import build
 
 REPOSITORY = Path(__file__).resolve().parents[2]
@@ -45,7 +45,7 @@ def told(text: str, what: str) -> int:
 
 @pytest.mark.slow
 def test_killed_at_twelve_instants(small: Path) -> None:
-    """SIGKILL at steps all over a build, to it alone or to its workers too, with a memory and without: the folder holds
+    """SIGKILL at steps all over a build, to it alone or to its workers too, with a store and without: the folder holds
     the old site or the new one, the next build gives the bytes of a clean one, and nothing is left lying about."""
     text = lab(small, "--instants", "12", "--by", "step", "--seed", "4")
     old, new = told(text, "the old site"), told(text, "the new site")
@@ -92,7 +92,7 @@ def test_ctrl_c_from_the_shell(small: Path, tmp_path: Path) -> None:
         os.killpg(process.pid, signal.SIGINT)
         assert process.stderr.read() == "\nstopped; the published site is as it was\n"
         assert process.wait(60) == 130
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["moorkamp", "site.memory"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["moorkamp"]
 
 
 EVERY_STEP = """
@@ -227,17 +227,18 @@ def test_a_worker_that_is_killed_takes_nothing_with_it(tmp_path: Path, monkeypat
     """The system may kill every other process for want of memory: what they had in hand is made here, to the byte."""
     folder = write(tmp_path / "pub")
     assert build(folder, tmp_path / "clean", None).published
-    main, real = os.getpid(), making.render_sheet
+    main, real = os.getpid(), outputs.render_sheet
 
     def die(*words: Any) -> bytes:
         if os.getpid() != main:
             os.kill(os.getpid(), signal.SIGKILL)
         return real(*words)
 
-    monkeypatch.setattr(making, "render_sheet", die)
-    lost_workers()
-    assert build(folder, tmp_path / "site", None, workers=2).published
-    assert lost_workers() == 2
+    monkeypatch.setattr(outputs, "render_sheet", die)
+    monkeypatch.setattr("sitegen.pipeline.build.PAGES", workers.Cost(2, 1))
+    hands = workers.Workers(2)
+    assert build(folder, tmp_path / "site", None, workers=hands).published
+    assert set(hands.lost) == {workers.ENDED}
     assert digest(tmp_path / "site") == digest(tmp_path / "clean")
     assert sorted(path.name for path in tmp_path.iterdir()) == ["clean", "pub", "site"]
 
@@ -269,7 +270,7 @@ def test_workers_of_a_killed_build_hold_nothing_and_end(tmp_path: Path) -> None:
     assert not waited
 
 
-def test_a_memory_removed_while_waiting_is_no_way_in(tmp_path: Path) -> None:
+def test_a_lock_removed_while_waiting_is_no_way_in(tmp_path: Path) -> None:
     """Who waits for a lock whose file is removed meanwhile takes the new one: two builds never run at once for that."""
     import threading
 
@@ -286,16 +287,22 @@ def test_a_memory_removed_while_waiting_is_no_way_in(tmp_path: Path) -> None:
         thread = threading.Thread(target=second)
         thread.start()
         assert waiting.wait(60)
-        os.unlink(f"{target}.memory/lock")
+        os.unlink(_lock(target))
         order.append("first")
     thread.join(60)
     assert order == ["first", "second"]
 
 
+def _lock(target: str) -> str:
+    found = cache_file("lock", target)
+    assert found is not None
+    return found
+
+
 def _try(target: str) -> None:
     import fcntl
 
-    with open(f"{target}.memory/lock", "rb") as file:
+    with open(_lock(target), "rb") as file:
         fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
 
 
@@ -314,4 +321,4 @@ def test_two_builds_at_once_take_turns(small: Path, tmp_path: Path) -> None:
     assert [one.returncode for one in both] == [0, 0], said
     assert build(small, tmp_path / "clean", None).published
     assert digest(tmp_path / "site") == digest(tmp_path / "clean")
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["clean", "moorkamp", "site", "site.memory"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["clean", "moorkamp", "site"]

@@ -8,26 +8,32 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from sitegen.disk.unchanged import look, remember, scan, state
+
+from sitegen.disk.cache_folder import cache_file
+from sitegen.pipeline import unchanged
+from sitegen.pipeline.unchanged import is_settled, look, remember, scan, state
 
 REPOSITORY = Path(__file__).resolve().parents[2]
 DAY = dt.date.today().isoformat()
 
 
 @pytest.fixture
-def built(tmp_path: Path) -> Path:
-    """A folder and its published site, with the state of a build that said something."""
+def built(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder and its published site, with the scan of a build that printed something."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    monkeypatch.setattr(unchanged, "RACY", 0)  # what was just written counts as left alone
     for name in ("pub/publication.yaml", "pub/reviews/a/en.md", "pub_built/index.html", "pub_built/en/index.html"):
         path = tmp_path / name
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text("text", "utf-8")
-    remember(look(str(tmp_path / "pub")), str(tmp_path / "pub_built"), DAY, "a caution\n", "3 pages\n")
+    pub, site = str(tmp_path / "pub"), str(tmp_path / "pub_built")
+    remember(look(pub), pub, site, DAY, "a caution\n", "3 pages\n")
     return tmp_path
 
 
 def ask(root: Path, *words: str) -> tuple[int | None, str, str]:
     """The answer in a process of its own, with what it said on both streams; a 9 stands for "there is something to do"."""
-    code = "import sys; from sitegen.disk.unchanged import answer; a = answer(sys.argv[1:]); sys.exit(9 if a is None else a)"
+    code = "import sys; from sitegen.pipeline.unchanged import answer; a = answer(sys.argv[1:]); sys.exit(9 if a is None else a)"
     found = subprocess.run(
         [sys.executable, "-c", code, "build", *(words or (str(root / "pub"),))],
         cwd=REPOSITORY,
@@ -44,6 +50,19 @@ def test_the_same_is_said_again(built: Path) -> None:
     assert ask(built, str(built / "pub"), "--quiet", "--to", str(built / "pub_built")) == (0, "", "a caution\n")
 
 
+def stored(root: Path) -> Path:
+    """The file of the scan."""
+    found = cache_file("scan", str(root / "pub"), str(root / "pub_built"))
+    assert found is not None
+    return Path(found)
+
+
+def _rewritten(path: Path) -> None:
+    before = path.stat()
+    path.write_text("next", "utf-8")
+    os.utime(path, ns=(before.st_atime_ns, before.st_mtime_ns))
+
+
 CHANGES: dict[str, Callable[[Path], object]] = {
     "a file edited": lambda root: (root / "pub/publication.yaml").write_text("texts", "utf-8"),
     "a file touched": lambda root: os.utime(root / "pub/publication.yaml", ns=(1, 1)),
@@ -54,8 +73,9 @@ CHANGES: dict[str, Callable[[Path], object]] = {
     "a published file edited": lambda root: (root / "pub_built/index.html").write_text("mine", "utf-8"),
     "a published file gone": lambda root: (root / "pub_built/en/index.html").unlink(),
     "a link": lambda root: (root / "pub/x").symlink_to(root),
-    "the state cut": lambda root: os.truncate(root / "pub_built.memory/unchanged", 60),
-    "the state gone": lambda root: (root / "pub_built.memory/unchanged").unlink(),
+    "the same length at the same time": lambda root: _rewritten(root / "pub/publication.yaml"),
+    "the scan cut": lambda root: os.truncate(stored(root), 60),
+    "the scan gone": lambda root: stored(root).unlink(),
 }
 
 
@@ -76,7 +96,7 @@ def test_a_change_is_seen(built: Path, name: str) -> None:
 
 def test_any_flipped_bit_of_the_state_is_seen(built: Path) -> None:
     """A state with one bit flipped is never taken for the truth."""
-    path = built / "pub_built.memory" / "unchanged"
+    path = stored(built)
     whole = path.read_bytes()
     for at in range(0, len(whole), max(1, len(whole) // 12)):
         path.write_bytes(whole[:at] + bytes([whole[at] ^ 4]) + whole[at + 1 :])
@@ -85,7 +105,7 @@ def test_any_flipped_bit_of_the_state_is_seen(built: Path) -> None:
 
 def test_another_day_is_a_change(built: Path) -> None:
     """What may be shown depends on the day, so yesterday's answer isn't today's."""
-    remember(look(str(built / "pub")), str(built / "pub_built"), "2001-01-01", "", "")
+    remember(look(str(built / "pub")), str(built / "pub"), str(built / "pub_built"), "2001-01-01", "", "")
     assert ask(built)[0] == 9
 
 
@@ -101,9 +121,28 @@ def test_a_folder_with_links_is_never_vouched_for(tmp_path: Path) -> None:
     assert scan(str(tmp_path)) == b"" == state(b"", str(tmp_path), DAY)
 
 
+def test_what_changed_while_it_was_built_is_not_vouched_for(built: Path) -> None:
+    """A look that was taken before the build is worth nothing where a look after it shows something else."""
+    pub, site = str(built / "pub"), str(built / "pub_built")
+    before = look(pub)
+    (built / "pub/publication.yaml").write_text("an edit in the middle of a build", "utf-8")
+    stored(built).unlink()
+    remember(before, pub, site, DAY, "", "")
+    assert not stored(built).exists()
+
+
+def test_a_file_just_written_may_be_written_again_unseen(built: Path) -> None:
+    """Within one tick of a disk's clock a second edit of the same size leaves the same times (FAT: two seconds)."""
+    newest = max(path.stat().st_ctime_ns for path in (built / "pub").rglob("*"))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(unchanged, "RACY", 2_000_000_000)
+        assert not is_settled(look(str(built / "pub")), newest + 1_999_999_999)
+        assert is_settled(look(str(built / "pub")), newest + 2_000_000_001)
+
+
 def test_nothing_else_is_loaded() -> None:
     """The answer needs no module of the tool but its own, and none of the libraries."""
-    code = "import sys; before = set(sys.modules); import sitegen.disk.unchanged; print(*sorted(set(sys.modules) - before))"
+    code = "import sys; before = set(sys.modules); import sitegen.pipeline.unchanged; print(*sorted(set(sys.modules) - before))"
     found = subprocess.run([sys.executable, "-c", code], cwd=REPOSITORY, capture_output=True, text=True, check=True)
     loaded = {name.partition(".")[0] for name in found.stdout.split()}
     heavy = "argparse babel dataclasses hashlib jinja2 markdown_it matplotlib pathlib re scipy typing yaml"

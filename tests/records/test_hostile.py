@@ -10,7 +10,9 @@ from builders import MINIMAL, SMALL, write
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from sitegen import build, stock
+from sitegen import stock
+from sitegen.pipeline import reading
+from sitegen.pipeline.build import check
 from sitegen.problems import Problems, render
 from sitegen.records.stock_records import Stock, read_stock
 from sitegen.text.source import shown_line
@@ -30,7 +32,7 @@ def stock_read_once() -> Iterator[None]:
     """The stock content is the same for all examples; reading it anew would take most of the time."""
     kept: Stock = read_stock(stock.content_folder(), Problems())
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(build, "read_stock", lambda folder, problems: kept)
+        patch.setattr(reading, "read_stock", lambda folder, problems: kept)
         yield
 
 
@@ -113,7 +115,7 @@ def look(files: dict[str, str | bytes | None]) -> None:
     folder = Path(tempfile.mkdtemp())
     try:
         write(folder, files, base={})
-        for problem in build.check(folder):
+        for problem in check(folder):
             place, text = problem.place, files.get(problem.place.file)
             assert place.file and not place.file.startswith("/")
             assert place.line >= 1 and place.column >= 1
