@@ -1,0 +1,126 @@
+"""Slips that a single cell of a table of readings doesn't show: only its neighbours say that it can't be meant."""
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING
+
+from sitegen.problems import Problems, nearest, quoted
+from sitegen.records.columns import Columns
+from sitegen.records.protocol import Protocol
+from sitegen.records.round import Round, stages_of
+from sitegen.text.csv_rows import CsvTable, Row
+
+if TYPE_CHECKING:
+    from sitegen.records.readings import Reading
+
+
+def check_cells(
+    table: CsvTable,
+    columns: Columns,
+    round: Round,
+    protocols: Mapping[str, Protocol],
+    file_protocol: str,
+    problems: Problems,
+) -> None:
+    """Report cells that are blank although the other readings of their protocol fill them, and names of graders that
+    are found once and look like another's.
+
+    `file_protocol` is the protocol that the file is named after, empty where its name is none.
+    """
+    by_protocol: dict[str, list[Row]] = {}
+    for row in table.rows:
+        if columns.cell(row, "value") is not None:
+            by_protocol.setdefault(columns.text(row, "protocol") or file_protocol, []).append(row)
+    for id, rows in by_protocol.items():
+        protocol = protocols.get(id)
+        if protocol is None:
+            continue
+        _check_stages(rows, columns, len(stages_of(round, protocol)), problems)
+        _check_units(rows, columns, protocol, problems)
+        for name in ("specimen", "grader", "date"):
+            _check_blanks(rows, columns, name, problems)
+        _check_graders(rows, columns, problems)
+
+
+def _check_stages(rows: Iterable[Row], columns: Columns, stages: int, problems: Problems) -> None:
+    if stages > 1 and "stage" in columns.at:
+        for row in _blank(rows, columns, "stage"):
+            place = row.cells[columns.at["stage"]].place
+            problems.error(
+                "reading-blank",
+                place,
+                "this reading names no stage, and its protocol has several",
+                "write its stage, such as  new",
+            )
+
+
+def _check_units(rows: list[Row], columns: Columns, protocol: Protocol, problems: Problems) -> None:
+    """Without a unit a number is in that of the protocol: beside rows in another one it may be in either."""
+    others = {columns.text(row, "unit") for row in rows} - {"", protocol.unit} if protocol.unit else set()
+    for row in _blank(rows, columns, "unit") if others else ():
+        place = row.cells[columns.at["unit"]].place
+        problems.error(
+            "reading-blank",
+            place,
+            f"this reading has no unit, others of its protocol are in {sorted(others)[0]}",
+            "write the unit",
+        )
+
+
+def _check_blanks(rows: list[Row], columns: Columns, name: str, problems: Problems) -> None:
+    blank = _blank(rows, columns, name)
+    if not blank or len(blank) == len(rows):
+        return
+    for row in blank:
+        place = row.cells[columns.at[name]].place
+        message = f"this reading has no {name}, others of its protocol have one"
+        if name == "date":  # changes no figure, but the state of the rig on that day can't be looked up
+            problems.caution("reading-blank", place, message, "write the day, such as  2026-10-04")
+        else:
+            problems.error("reading-blank", place, message, f"write its {name}, or leave the column blank throughout")
+
+
+def _blank(rows: Iterable[Row], columns: Columns, name: str) -> list[Row]:
+    return [row for row in rows if columns.cell(row, name) is None] if name in columns.at else []
+
+
+def _check_graders(rows: Iterable[Row], columns: Columns, problems: Problems) -> None:
+    graders = [cell for row in rows if (cell := columns.cell(row, "grader")) is not None]
+    counts = Counter(cell.text for cell in graders)
+    often = [name for name, count in counts.items() if count > 1]
+    for cell in graders:
+        near = nearest(cell.text, often) if counts[cell.text] == 1 else None
+        if near:
+            message = f"{quoted(cell.text)} graded one reading, {quoted(near)} graded {counts[near]}"
+            problems.caution("reading-grader", cell.place, message, f"did you mean `{near}`?")
+
+
+def check_specimens(readings: "Iterable[Reading]", problems: Problems) -> None:
+    """Question a specimen that was read at one stage (or by one grader) only, where one that was read at all others is
+    missing: it is probably the same piece, and before and after could not be compared.
+    """
+    found: dict[tuple[str, str], dict[tuple[object, str], dict[str, Reading]]] = {}
+    for reading in readings:
+        groups = found.setdefault((reading.product, reading.protocol), {})
+        groups.setdefault((reading.stage, reading.grader), {}).setdefault(reading.specimen, reading)
+    for groups in found.values():
+        if len(groups) > 1:
+            _compare(list(groups.values()), problems)
+
+
+def _compare(groups: "list[dict[str, Reading]]", problems: Problems) -> None:
+    seen = Counter(specimen for group in groups for specimen in group)
+    told: set[str] = set()
+    for group in reversed(groups):  # of two groups either may hold the slip; the later one is likelier
+        common = [specimen for specimen in group if seen[specimen] > 1]
+        lacking = [s for s, count in seen.items() if count == len(groups) - 1 and s not in group and s not in told]
+        alone = [reading for specimen, reading in group.items() if seen[specimen] == 1 and specimen not in told]
+        if not lacking or not alone or not common:
+            continue
+        for reading in alone:
+            told |= {reading.specimen, *lacking}
+            message = (
+                f"specimen {quoted(reading.specimen)} of {reading.product} has a reading {reading.stage.text} only, "
+                f"and {quoted(lacking[0])} has none there"
+            )
+            problems.caution("reading-specimen", reading.place, message, f"did you mean {lacking[0]}?")
