@@ -217,6 +217,8 @@ def read_publication(
     )  # fmt: skip
     # Without settings it is not known which languages there should be, so nothing is said of them.
     problems.extend(p for p in told if settings is not None or p.code not in _OF_LANGUAGES)
+    looks = (name for name in names if name.startswith("theme/") and name.endswith((".html", ".css")))
+    _question_empty(folder, [*filter(is_addresses, names), *folder.matching(GLOSSARY_FILE), *looks])
     publication = referenced(publication, texts.reviews, products, keep, problems)
     if texts.rounds:
         _check_far(texts.rounds, publication, problems)
@@ -350,6 +352,7 @@ def _take_tables(
     from sitegen.records.codes import KEY_FILE, resolve_codes, take_codes
     from sitegen.records.doubtful import check_far
     from sitegen.records.readings import take_readings
+    from sitegen.records.slips import check_measured
 
     problems, round, tables = Problems(), rounds[id], _tables(folder, id)
     folder = replace(folder, problems=problems)
@@ -364,6 +367,8 @@ def _take_tables(
             named = stem if stem in protocols else ""
             readings += take_readings(resolve_codes(table, codes, problems), round, protocols, named, problems)
     check_far(round, readings, protocols, products, problems)
+    if not problems.has_errors:  # else what is lacking may stand in a row or a table that is reported
+        check_measured(round, readings, protocols, problems)
     return tuple(readings), tuple(problems)
 
 
@@ -401,6 +406,10 @@ def _check_loose_tables(folder: Folder, rounds: Mapping[str, Round]) -> None:
 
 def _read_rigs(folder: Folder, protocols: Mapping[str, Protocol]) -> "dict[str, Rig]":
     names = folder.matching("rigs", "*", "rig.yaml")
+    for log in folder.matching("rigs", "*", "log.csv"):
+        if log.replace("log.csv", "rig.yaml") not in names:
+            message = f"the folder {log.rpartition('/')[0]} has a log but no rig.yaml, so nobody knows what was checked"
+            folder.problems.error("rig-missing", Place(log, 1, 1), message, "write rig.yaml beside it: name, protocols")
     if not names:
         return {}
     from sitegen.records.rig import Rig, take_runs
@@ -416,9 +425,23 @@ def _read_rigs(folder: Folder, protocols: Mapping[str, Protocol]) -> "dict[str, 
             continue
         log = f"rigs/{id}/log.csv"
         table = folder.csv(log) if folder.has(log) else None
+        if not folder.has(log):
+            message = "this rig has no log.csv, so nothing says whether it was in order"
+            folder.problems.caution(
+                "rig-unlogged", Place(name, 1, 1), message, "write what was checked, and when, into log.csv"
+            )
         runs = take_runs(table, rig.all_checks(protocols), folder.problems) if table else ()
         found[id] = replace(rig, runs=runs)
     return found
+
+
+def _question_empty(folder: Folder, names: Iterable[str]) -> None:
+    """Caution about an empty file of a kind that may say nothing: what was in it is probably lost."""
+    for name in names:
+        source = read_source(folder.root, name, Problems())
+        if source is not None and not source.text.strip():
+            message = "this file is empty"
+            folder.problems.caution("file-empty", Place(name, 1, 1), message, "restore what was in it, or delete it")
 
 
 def _read_addresses(folder: Folder) -> Addresses:

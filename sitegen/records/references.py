@@ -19,7 +19,7 @@ from sitegen.text.markdown import ImageSlot, LinkSlot
 
 # Where the records of each kind are written: one that stands there but isn't known has been reported already.
 _HOMES = {
-    "product": ("products/{}.yaml", "reviews/{}.md", "reviews/{}"), "round": ("rounds/{}/round.yaml", "reviews/{}.md"),
+    "product": ("products/{}.yaml",), "round": ("rounds/{}/round.yaml",),
     "protocol": ("protocols/{}.yaml",), "method": ("protocols/{}.yaml",), "rig": ("rigs/{}/rig.yaml",),
     "review": ("reviews/{}.md", "reviews/{}"), "guide": ("guides/{}.md", "guides/{}"),
 }  # fmt: skip
@@ -77,12 +77,24 @@ def all_texts(publication: Publication, reviews: Mapping[str, Review] | None = N
 def _known(ref: Ref, among: Mapping[str, object], what: str, publication: Publication, problems: Problems) -> bool:
     if ref.id in among:
         return True
-    places = {place for name in publication.files for place in (name, name.rpartition("/")[0])}
-    if any(form.format(ref.id) in places for form in _HOMES[what]):
+    if is_written(ref.id, what, publication):
         return False  # it is there, but can't be used; why was said at its own place
     hint = meant_or(ref.id, among, f"known: {some_of(among)}")
     problems.error(f"{what}-unknown", ref.place, f"there is no {what} {quoted(ref.id)}", hint)
     return False
+
+
+def is_written(id: str, what: str, publication: Publication) -> bool:
+    """Whether there is a file for the record of this id, whatever is wrong in it.
+
+    A review that can't be used may have been meant to carry its own product and round; one that can be used does not
+    stand for a product of its name.
+    """
+    places = {place for name in publication.files for place in (name, name.rpartition("/")[0])}
+    homes = _HOMES[what]
+    if what in {"product", "round"} and id not in publication.reviews:
+        homes += _HOMES["review"]
+    return any(form.format(id) in places for form in homes)
 
 
 def _check_version(ref: Ref, product: str, publication: Publication, problems: Problems) -> None:

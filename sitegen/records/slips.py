@@ -124,3 +124,23 @@ def _compare(groups: "list[dict[str, Reading]]", problems: Problems) -> None:
                 f"and {quoted(lacking[0])} has none there"
             )
             problems.caution("reading-specimen", reading.place, message, f"did you mean {lacking[0]}?")
+
+
+def check_measured(
+    round: Round, readings: "Iterable[Reading]", protocols: Mapping[str, Protocol], problems: Problems
+) -> None:
+    """Caution about every protocol of a round, or stage of it, that no table has a row of: a table may have been lost.
+
+    A round without any reading is only planned, and lacks none.
+    """
+    there = {(reading.protocol, reading.stage) for reading in readings}
+    for entry in round.protocols if there else ():
+        protocol = protocols.get(entry.protocol.id)
+        stages = stages_of(round, protocol) if protocol else ()
+        lacking = [stage.text for stage in stages if (entry.protocol.id, stage) not in there]
+        if lacking:
+            which = "" if len(lacking) == len(stages) else f" {', '.join(lacking)}"
+            message = f"the round has no reading of {entry.protocol.id}{which}"
+            problems.caution(
+                "round-unmeasured", entry.protocol.place, message, "is a table missing, or under another name?"
+            )
