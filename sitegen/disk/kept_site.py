@@ -173,8 +173,8 @@ def _groups(keep: Pieces, site: Site) -> dict[str, tuple[str, _Making, _Making]]
             "reviewed": lambda: publication.reviewed, "elsewhere": lambda: publication.elsewhere,
             "rounds": lambda: publication.rounds, "guides": lambda: publication.guides,
             "protocols": lambda: publication.protocols,
-            "samples of": lambda: index.samples, "rounds of": lambda: index.rounds, "reviews of": lambda: index.reviews,
-            "named": lambda: index.named, "paths": lambda: plan.paths,
+            "samples of": lambda: index.samples, "rounds of": lambda: index.rounds, "latest of": lambda: index.latest,
+            "reviews of": lambda: index.reviews, "named": lambda: index.named, "paths": lambda: plan.paths,
             "by page": lambda: {tuple(page): tags for page, tags in plan.by_page.items()},
         }, {
             "terms": lambda: dict(publication.terms), "care": lambda: dict(stock.care),
@@ -239,7 +239,9 @@ def _site(
         protocols=parts["protocols"], care=pieces["care"], sentences=pieces["sentences"], terms=pieces["terms"],
         finish_rules=more.finish_rules,
     )  # fmt: skip
-    index = Index.known(parts["samples of"], parts["rounds of"], parts["reviews of"], parts["named"])
+    index = Index.known(
+        parts["samples of"], parts["rounds of"], parts["reviews of"], parts["named"], parts["latest of"]
+    )
     publication = Publication(
         settings=more.settings, stock=stock, **shelves, protocols=parts["protocols"], rounds=parts["rounds"],
         rigs=parts["rigs"], samples=_beyond(), guides=parts["guides"], about=more.about, photos=_beyond(),

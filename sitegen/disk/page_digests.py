@@ -61,6 +61,7 @@ def _used_by_all(site: Site, files: Digests) -> str:
         publication.files,
         publication.names.items(),
         publication.reviewed.items(),
+        publication.measured.items(),
         plan.paths.items(),
         plan.moved.items(),
         site.pictures.items(),

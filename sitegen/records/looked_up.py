@@ -35,7 +35,8 @@ def referenced(
     ]
     sound = not any(is_ledger(problem.place.file) for problem in problems.errors)
     sums.append(keep.sum(others))
-    seen = "\0".join([*sums, str(sound), *publication.files]) if all(sums) else ""
+    measured = repr(sorted(publication.measured.items()))
+    seen = "\0".join([*sums, str(sound), measured, *publication.files]) if all(sums) else ""
     about_products = [name for name in others if name.startswith("protocols/")]
     claimed = "\0".join([sums[1], keep.sum(about_products), *publication.files]) if all(sums) else ""
     pictures: tuple[Ref, ...] = ()

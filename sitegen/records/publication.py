@@ -78,6 +78,9 @@ class Publication:
     elsewhere: Mapping[str, FirstPublished] = field(
         default_factory=dict
     )  # reviews that appeared, or appear, there first
+    measured: Mapping[str, tuple[str, ...]] = field(
+        default_factory=dict
+    )  # by round, the products that it has a value of
     pictures: tuple[Ref, ...] = ()  # every one that a record or a text names
     outline: str = ""  # the digest of all but readings and the bodies of texts; empty where it isn't known
     follows: Mapping[str, Follows] = field(default_factory=dict)  # by the file of the translation
@@ -95,7 +98,7 @@ class Publication:
         if self.known_index is not None:
             return self.known_index
         if not self._index:
-            self._index.append(Index(self.samples, self.rounds, self.reviewed, self.names))
+            self._index.append(Index(self.samples, self.rounds, self.reviewed, self.names, self.measured))
         return self._index[0]
 
     def samples_of(self, product: str) -> tuple[Sample, ...]:
@@ -107,9 +110,8 @@ class Publication:
         return self.index.rounds.get(product, ())
 
     def round_of(self, product: str) -> str:
-        """The latest round in which a product was an entrant; empty for none."""
-        found = self.rounds_of(product)
-        return found[-1] if found else ""
+        """The latest round that measured a product; empty for none, and where that can't be known."""
+        return self.index.latest.get(product, "")
 
     def reviews_of(self, product: str) -> tuple[str, ...]:
         """The reviews of a product, in the publication's order."""
@@ -212,6 +214,8 @@ def read_publication(
         guides=read_guides(root, names, usable, told),
         about=read_about(root, names, usable, told),
         photos=frozenset(n for n in names if n.startswith("photos/")), files=names,
+        measured={id: note.measured for id, note in readings.notes.items()}
+        | {id: _measured(own) for id, own in texts.readings.items()},
         terms=dict(stock.terms) | (read_terms(root, GLOSSARY_FILE, problems) if GLOSSARY_FILE in names else {}),
         follows=read_follows(root, names, problems), addresses=_read_addresses(folder),
     )  # fmt: skip
@@ -333,9 +337,20 @@ def _read_readings(
         claims = (f"products/{entrant.product.id}.yaml" for entrant in rounds[id].entrants)
         yield from (f"rounds/{id}/round.yaml", *_tables(folder, id), *own, *filter(folder.has, claims))
 
-    for told in found.take_all((id, files(id)) for id in rounds):
-        folder.problems.extend(told)
+    for note in found.take_all((id, files(id)) for id in rounds):
+        folder.problems.extend(note.told)
     return found
+
+
+class ReadingsNote(NamedTuple):
+    """What is wanted of a round's readings without looking at them."""
+
+    told: tuple[Problem, ...]
+    measured: tuple[str, ...]  # the products that have a value, in order
+
+
+def _measured(readings: "Iterable[Reading]") -> tuple[str, ...]:
+    return tuple(sorted({reading.product for reading in readings if reading.value is not None}))
 
 
 def _tables(folder: Folder, id: str) -> list[str]:
@@ -348,7 +363,7 @@ def _take_tables(
     protocols: Mapping[str, Protocol],
     products: Mapping[str, Product],
     id: str,
-) -> "tuple[tuple[Reading, ...], tuple[Problem, ...]]":
+) -> "tuple[tuple[Reading, ...], ReadingsNote]":
     from sitegen.records.codes import KEY_FILE, resolve_codes, take_codes
     from sitegen.records.doubtful import check_far
     from sitegen.records.readings import take_readings
@@ -369,7 +384,7 @@ def _take_tables(
     check_far(round, readings, protocols, products, problems)
     if not problems.has_errors:  # else what is lacking may stand in a row or a table that is reported
         check_measured(round, readings, protocols, problems)
-    return tuple(readings), tuple(problems)
+    return tuple(readings), ReadingsNote(tuple(problems), _measured(readings))
 
 
 def _check_far(rounds: Iterable[Round], publication: Publication, problems: Problems) -> None:

@@ -55,6 +55,7 @@ def check_references(publication: Publication, problems: Problems, ledger_sound:
         ):
             _check_version(sample.version, sample.product.id, publication, problems)
     ledger_sound = ledger_sound and not any(is_ledger(problem.place.file) for problem in problems.errors)
+    _check_latest(publication, problems)
     for review in publication.cards.values():
         _check_review(review, publication, problems, ledger_sound)
     pictures = tuple(_other_photos(publication))
@@ -206,6 +207,23 @@ def _check_direction(
     elif (protocol.better == "higher" and low > high) or (protocol.better == "lower" and low < high):
         message = f"the anchors of {measure.text} stand the wrong way round: {protocol.better} is better"
         problems.error("anchors", place, message, "exchange worth_0 and worth_100")
+
+
+def _check_latest(publication: Publication, problems: Problems) -> None:
+    """Report the products of which nobody knows the latest round: at their reviews, else in a round."""
+    for product in publication.index.rounds:
+        doubtful = publication.index.doubtful(product)
+        if not doubtful or product not in publication.products:
+            continue
+        reviews = [publication.cards[id].facts for id in publication.reviews_of(product)]
+        unnamed = [facts.product.place for facts in reviews if facts.product is not None and facts.round is None]
+        last = publication.rounds[doubtful[-1]]
+        entered = [entrant.product.place for entrant in last.entrants if entrant.product.id == product]
+        rounds = " and ".join(map(quoted, doubtful))
+        message = f"{product} was measured in the rounds {rounds}, and their days don't say which is the latest"
+        for place in unnamed or entered[:1]:
+            hint = f"name the round in the review (round: {last.id}), or write the days of the rounds (from, to)"
+            problems.error("round-latest", place, message, hint)
 
 
 def _check_review(review: Review, publication: Publication, problems: Problems, ledger_sound: bool) -> None:
