@@ -104,7 +104,8 @@ def make_pages(
     machine_read |= {f"{tag}/feed.xml": partial(feeds.atom, noting, tag) for tag in site.plan.tags}
     for path, write in machine_read.items():
         _put_machine_read(path, write, output, kept, trace, problems)
-    for id in site.publication.rounds:
+    named = {round for _, round in site.publication.reviewed.values()}  # a review may show a round that has no page yet
+    for id in (id for id in site.publication.rounds if site.publication.measured.get(id) or id in named):
         _put_data(id, site.publication, output, kept)
     return pages
 

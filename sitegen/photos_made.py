@@ -50,8 +50,8 @@ def make_wetted(
     """What the photo pairs of every round give, with the overlay pictures."""
     pairs = [
         (id, number, pair)
-        for id, round in publication.rounds.items()
-        for number, pair in enumerate(round.photo_pairs, 1)
+        for id in publication.shown_rounds
+        for number, pair in enumerate(publication.rounds[id].photo_pairs, 1)
     ]
     if not pairs:
         return {}, {}

@@ -59,7 +59,9 @@ class Resident:
         if not id or id not in publication.reviews:
             return None
         before = publication.reviews[id]
-        if any(held.review == id for held in publication.held):  # a text that waits has been taken out of it
+        if any(
+            (held.kind, held.id) == ("review", id) for held in publication.held
+        ):  # a text that waits has been taken out of it
             return None
         if before.short or name not in {text.file for text in before.texts}:
             return None

@@ -21,6 +21,7 @@ from sitegen.disk.output import NotOurs
 
 if TYPE_CHECKING:
     from sitegen.build import Built
+    from sitegen.records.publication import Held
 
 
 def build_site(parsed: argparse.Namespace, folder: Path) -> int:
@@ -78,13 +79,17 @@ def _build_alone(parsed: argparse.Namespace, folder: Path, to: Path, teller: Tel
     if not built.published:
         return AT_FAULT, f"{lost}{told}nothing was published\n", ""
     counts = f"{built.pages} pages, {built.pictures} pictures, {built.files} files"
-    held = "".join(f"held back until {one.until}: the review '{one.review}' in {one.edition}\n" for one in built.held)
+    held = "".join(f"held back until {one.until}: {_named(one)} in {one.edition}\n" for one in built.held)
     end = f"{held}open {to / 'index.html'}\n"
     again = f"{counts}, nothing changed since the last build\n{end}"
     unchanged.remember(looked, str(to), day.isoformat(), told, again, built.called, published)
     seconds = f"{time.monotonic() - start:.1f}"
     report = f"{counts}, {built.changed} of them changed, in {seconds} s\n{end}"
     return FINE, f"{lost}{told}", "" if parsed.quiet else report
+
+
+def _named(held: "Held") -> str:
+    return f"the {held.kind} '{held.id}'" if held.id else "the page about the publication"
 
 
 def _build_edited(

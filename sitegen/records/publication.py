@@ -25,7 +25,7 @@ from sitegen.records.protocol import Protocol
 from sitegen.records.round import Round, check_round
 from sitegen.records.settings import SETTINGS_FILE, Settings, check_settings
 from sitegen.records.stock_records import Stock, Term, read_protocols, read_terms
-from sitegen.records.text_files import Guide, Review, ReviewsRead, read_about, read_guides, read_reviews
+from sitegen.records.text_files import Days, Guide, Review, ReviewsRead, read_about, read_guides, read_reviews
 from sitegen.records.words import plain_words
 from sitegen.text.source import REFUSED_ROOT, read_source
 from sitegen.text.yaml_nodes import Mapping as MappingNode
@@ -44,9 +44,10 @@ FOUR_LINES = "four lines are enough: name, lead, address, author"
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """An edition of a review that waits until a day."""
+    """A review, a guide, the page about the publication or a round (`kind`) that waits in an edition until a day."""
 
-    review: str
+    kind: str
+    id: str
     edition: str
     until: dt.date
 
@@ -78,9 +79,9 @@ class Publication:
     elsewhere: Mapping[str, FirstPublished] = field(
         default_factory=dict
     )  # reviews that appeared, or appear, there first
-    measured: Mapping[str, tuple[str, ...]] = field(
-        default_factory=dict
-    )  # by round, the products that it has a value of
+    # By round, the products that it has a value of; one that waits for its day counts as not measured yet.
+    measured: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    days: Mapping[str, Days] = field(default_factory=dict)  # by review
     pictures: tuple[Ref, ...] = ()  # every one that a record or a text names
     outline: str = ""  # the digest of all but readings and the bodies of texts; empty where it isn't known
     follows: Mapping[str, Follows] = field(default_factory=dict)  # by the file of the translation
@@ -100,6 +101,11 @@ class Publication:
         if not self._index:
             self._index.append(Index(self.samples, self.rounds, self.reviewed, self.names, self.measured))
         return self._index[0]
+
+    @property
+    def shown_rounds(self) -> tuple[str, ...]:
+        """The rounds that have a page, by id: those with a reading, but for what a review carries itself."""
+        return tuple(id for id, round in self.rounds.items() if not round.single and self.measured.get(id))
 
     def samples_of(self, product: str) -> tuple[Sample, ...]:
         """The samples of a product, in the ledger's order."""
@@ -209,6 +215,7 @@ def read_publication(
         names={id: note.name for id, note in known.items()}, versions={id: note.versions for id, note in known.items()},
         reviewed={id: (note.product, note.round) for id, note in reviews.items()},
         short=frozenset(id for id, note in reviews.items() if note.short is not None),
+        days={id: note.days for id, note in reviews.items()},
         elsewhere={id: note.first_published for id, note in reviews.items() if note.first_published is not None},
         rigs=rigs, samples=(*samples, *texts.samples), reviews=texts.reviews,
         guides=read_guides(root, names, usable, told),

@@ -59,7 +59,12 @@ def check_references(publication: Publication, problems: Problems, ledger_sound:
     for review in publication.cards.values():
         _check_review(review, publication, problems, ledger_sound)
     pictures = tuple(_other_photos(publication))
-    for photo in pictures:
+    planned = (
+        round.photo.file
+        for id, round in publication.rounds.items()
+        if round.photo and id not in publication.shown_rounds
+    )
+    for photo in (*pictures, *planned):
         _check_photo(photo, publication.photos, problems)
     for text in all_texts(publication, publication.cards):
         _check_body(text, publication, problems)
@@ -255,9 +260,10 @@ def used_photos(publication: Publication) -> Iterator[Ref]:
 
 
 def _other_photos(publication: Publication) -> Iterator[Ref]:
-    for round in publication.rounds.values():
-        if round.photo is not None:
-            yield round.photo.file
+    for id in publication.shown_rounds:
+        photo = publication.rounds[id].photo
+        if photo is not None:
+            yield photo.file
     for text in all_texts(publication, publication.cards):
         yield from (photo.file for photo in text.head.photos)
         for piece in text.body.named:

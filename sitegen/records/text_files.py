@@ -1,5 +1,6 @@
 """Reads the files of reviews, guides and the about page, also reviews in the short form."""
 
+import datetime as dt
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import field, replace
 from functools import partial
@@ -56,6 +57,10 @@ class Review(Guide):
     short: bool = False
 
 
+Days = tuple[tuple[str, dt.date], ...]
+"""The day that each text of a page is dated, by language; without that of a text that gives none."""
+
+
 class ReviewNote(NamedTuple):
     """What is wanted of a review without looking at it."""
 
@@ -64,6 +69,12 @@ class ReviewNote(NamedTuple):
     round: str = ""
     short: "Short | None" = None
     first_published: FirstPublished | None = None
+    days: Days = ()
+
+
+def days_of(guide: Guide) -> Days:
+    """The days of a page's texts."""
+    return tuple((text.lang, text.head.date) for text in guide.texts if text.head.date is not None)
 
 
 def review_of(name: str) -> str:
@@ -291,7 +302,7 @@ def _take_review(shelf: _Shelf, protocols: Mapping[str, Protocol], id: str) -> t
         return None, ReviewNote(tuple(problems))
     facts = review.facts
     product, round = (ref.id if ref is not None else "" for ref in (facts.product, facts.round))
-    return review, ReviewNote(tuple(problems), product, round, short, facts.first_published)
+    return review, ReviewNote(tuple(problems), product, round, short, facts.first_published, days_of(review))
 
 
 def read_review(
