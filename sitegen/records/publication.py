@@ -374,7 +374,7 @@ def _take_tables(
     from sitegen.records.codes import KEY_FILE, resolve_codes, take_codes
     from sitegen.records.doubtful import check_far
     from sitegen.records.readings import take_readings
-    from sitegen.records.slips import check_measured
+    from sitegen.records.slips import check_measured, check_specimens
 
     problems, round, tables = Problems(), rounds[id], _tables(folder, id)
     folder = replace(folder, problems=problems)
@@ -391,6 +391,7 @@ def _take_tables(
     check_far(round, readings, protocols, products, problems)
     if not problems.has_errors:  # else what is lacking may stand in a row or a table that is reported
         check_measured(round, readings, protocols, problems)
+        check_specimens(readings, problems)
     return tuple(readings), ReadingsNote(tuple(problems), _measured(readings))
 
 

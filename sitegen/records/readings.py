@@ -14,7 +14,7 @@ from sitegen.records.fields import FAILED
 from sitegen.records.kinds import DAY, number_hint, parse_number, split_amount, unknown_unit
 from sitegen.records.protocol import CURVE, ORDINAL, YES_OR_NO, Protocol
 from sitegen.records.round import Round, stages_of
-from sitegen.records.slips import check_cells, check_specimens
+from sitegen.records.slips import check_cells, check_points
 from sitegen.records.stage import NEW, Stage, parse_stage
 from sitegen.records.units import UnitMismatch, convert, known_unit, siblings
 from sitegen.records.words import Words
@@ -71,7 +71,6 @@ def take_readings(
     check_cells(table, columns, round, protocols, file_protocol, found)
     tell_once(found, problems)
     _check_doubles(taken, problems)
-    check_specimens(taken, problems)
     return _sound_curves(taken, protocols, problems)
 
 
@@ -325,6 +324,7 @@ def _sound_curves(
     for points in curves.values():
         if _is_curve(points, protocols[points[0].protocol], problems):
             kept += points
+            check_points(points, problems)
     return tuple(kept)
 
 

@@ -1,17 +1,25 @@
 """Slips that a single cell of a table of readings doesn't show: only its neighbours say that it can't be meant."""
 
+import re
 from collections import Counter
 from collections.abc import Iterable, Mapping
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from sitegen.problems import Problems, nearest, quoted
+from sitegen.problems import Problems, nearest, quoted, some_of
 from sitegen.records.columns import Columns
+from sitegen.records.doubtful import FAR
 from sitegen.records.protocol import Protocol
 from sitegen.records.round import Round, stages_of
 from sitegen.text.csv_rows import CsvTable, Row
 
 if TYPE_CHECKING:
     from sitegen.records.readings import Reading
+
+    Group = dict[str, Reading]  # by specimen
+    Groups = dict[str, Group]
+
+_WHOLE = re.compile(r"[0-9]{1,9}")
 
 
 def check_cells(
@@ -89,41 +97,89 @@ def _check_graders(rows: Iterable[Row], columns: Columns, problems: Problems) ->
     counts = Counter(cell.text for cell in graders)
     often = [name for name, count in counts.items() if count > 1]
     for cell in graders:
-        near = nearest(cell.text, often) if counts[cell.text] == 1 else None
+        alike = (name for name in often if name in cell.text)
+        near = nearest(cell.text, often) or next(alike, None) if counts[cell.text] == 1 else None
         if near:
             message = f"{quoted(cell.text)} graded one reading, {quoted(near)} graded {counts[near]}"
             problems.caution("reading-grader", cell.place, message, f"did you mean `{near}`?")
 
 
 def check_specimens(readings: "Iterable[Reading]", problems: Problems) -> None:
-    """Question a specimen that was read at one stage (or by one grader) only, where one that was read at all others is
-    missing: it is probably the same piece, and before and after could not be compared.
+    """Question a specimen that only one protocol read (of one protocol, only one stage or grader), where one that all
+    others read is missing: it is probably the same piece, and before and after could not be compared.
+
+    The readings are those of one round.
     """
-    found: dict[tuple[str, str], dict[tuple[object, str], dict[str, Reading]]] = {}
+    found: dict[str, dict[str, Groups]] = {}
     for reading in readings:
-        groups = found.setdefault((reading.product, reading.protocol), {})
-        groups.setdefault((reading.stage, reading.grader), {}).setdefault(reading.specimen, reading)
-    for groups in found.values():
-        if len(groups) > 1:
-            _compare(list(groups.values()), problems)
+        if reading.specimen:
+            stages = found.setdefault(reading.product, {}).setdefault(reading.protocol, {})
+            grader = f" by {reading.grader}" if reading.grader else ""
+            group = f"{reading.protocol} {reading.stage.text}{grader}"
+            stages.setdefault(group, {}).setdefault(reading.specimen, reading)
+    for protocols in found.values():
+        united = {id: {n: r for group in stages.values() for n, r in group.items()} for id, stages in protocols.items()}
+        told = _check_names({name: r for group in united.values() for name, r in group.items()}, problems)
+        for groups in (united, *protocols.values()):
+            if len(groups) > 1:
+                _compare(groups, told, problems)
 
 
-def _compare(groups: "list[dict[str, Reading]]", problems: Problems) -> None:
-    seen = Counter(specimen for group in groups for specimen in group)
-    told: set[str] = set()
-    for group in reversed(groups):  # of two groups either may hold the slip; the later one is likelier
+def _check_names(by_name: "Group", problems: Problems) -> set[str]:
+    """Question one name among numbers, and one number far beyond the others, as where 2 became 22; gives which."""
+    numbers = sorted((int(name), name) for name in by_name if _WHOLE.fullmatch(name))
+    if not numbers or (len(numbers) < 2 and len(by_name) > 2):
+        return set()
+    odd = {name for name in by_name if not _WHOLE.fullmatch(name)}
+    if len(numbers) > 1 and numbers[-1][0] >= 10 and numbers[-1][0] >= FAR * numbers[-2][0]:
+        odd.add(numbers[-1][1])
+    if len(odd) > 1:  # the bench's own way to name them
+        return set()
+    for name in odd:
+        message = f"the specimen {quoted(name)} of {by_name[name].product} is not numbered like the others"
+        hint = f"the others: {some_of(other for other in by_name if other != name)}"
+        problems.caution("reading-specimen", by_name[name].place, message, hint)
+    return odd
+
+
+def _compare(groups: "Groups", told: set[str], problems: Problems) -> None:
+    """Groups of readings by what they have in common, each by specimen; `told` are the specimens questioned before."""
+    seen = Counter(specimen for group in groups.values() for specimen in group)
+    for where, group in reversed(groups.items()):  # of two groups either may hold the slip; the later one is likelier
         common = [specimen for specimen in group if seen[specimen] > 1]
         lacking = [s for s, count in seen.items() if count == len(groups) - 1 and s not in group and s not in told]
         alone = [reading for specimen, reading in group.items() if seen[specimen] == 1 and specimen not in told]
-        if not lacking or not alone or not common:
+        if not lacking or not alone or not (common or len(group) == 1):
             continue
         for reading in alone:
             told |= {reading.specimen, *lacking}
             message = (
-                f"specimen {quoted(reading.specimen)} of {reading.product} has a reading {reading.stage.text} only, "
-                f"and {quoted(lacking[0])} has none there"
+                f"the specimen {quoted(reading.specimen)} of {reading.product} was read for {where} only, "
+                f"and {quoted(lacking[0])} everywhere else"
             )
             problems.caution("reading-specimen", reading.place, message, f"did you mean {lacking[0]}?")
+
+
+def check_points(points: "list[Reading]", problems: Problems) -> None:
+    """Question a point of a curve whose value is several times all before it, or whose time is several times the last:
+    a digit too many.
+
+    A lamp gets dimmer; and a logger is read in steps that grow, but hardly so much at once. The first three points may
+    be as far apart as they like.
+    """
+    for number, (before, point) in enumerate(pairwise(points), 1):
+        highest = max(reading.value for reading in points[:number] if reading.value is not None)
+        if point.value is not None and 0 < highest * FAR <= point.value:
+            message = f"{point.value:f} of {point.product} is far above all points of its curve before"
+            problems.caution("value-far", point.place, message, "is a digit too many?")
+        if (
+            number > 2
+            and before.along is not None
+            and point.along is not None
+            and 0 < before.along * FAR <= point.along
+        ):
+            message = f"the curve of {point.product} goes on at {point.along:f}, long after {before.along:f}"
+            problems.caution("value-far", point.place, message, "is a digit too many?")
 
 
 def check_measured(
