@@ -77,7 +77,7 @@ def _parser() -> argparse.ArgumentParser:
 def _add_date(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--date", type=_day, metavar="DAY",
-        help="the day that embargoes are held against, such as 2026-11-25 (default: today); same files and same day, same site",
+        help="what is dated later, or under an embargo, waits; such as 2026-11-25 (default: today); same files and same day, same site",
     )  # fmt: skip
 
 

@@ -1,14 +1,14 @@
 """`sitegen sheet`: bench sheets for a round, to print and to fill in, with blind codes in a balanced order."""
 
 import csv
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from html import escape
 from io import StringIO
 
 from sitegen.datatypes import dataclass
 from sitegen.figures.edition import Edition, capital
 from sitegen.figures.rigs import limits_text
-from sitegen.findings.planning import BenchPlan, SheetOrder, plan_bench
+from sitegen.findings.planning import BenchPlan, Coded, SheetOrder, code_specimens, plan_bench
 from sitegen.records.protocol import CURVE, Protocol
 from sitegen.records.round import Round, stages_of
 from sitegen.records.words import Words
@@ -33,12 +33,21 @@ class Sheets:
     key: bytes
 
 
-def make_plan(round: Round, protocols: dict[str, Protocol], seed: int) -> BenchPlan:
-    """Codes for the largest number of specimens that any protocol asks for, and an order for each sheet."""
+def make_codes(round: Round, protocols: Mapping[str, Protocol], seed: int, taken: Collection[str]) -> tuple[Coded, ...]:
+    """Codes for the largest number of specimens that any protocol asks for, none that another round has (`taken`)."""
+    most = max(int(protocols[entry.protocol.id].specimens) for entry in round.protocols)
+    return code_specimens([entrant.product.id for entrant in round.entrants], most, seed, taken)
+
+
+def make_plan(round: Round, protocols: Mapping[str, Protocol], seed: int, codes: Sequence[Coded] = ()) -> BenchPlan:
+    """An order for each sheet of the round's specimens; `codes` as in `plan_bench`."""
     used = [protocols[entry.protocol.id] for entry in round.protocols]
-    most = max(int(protocol.specimens) for protocol in used)
-    names = [sheet_name(protocol, stage.text) for protocol in used for stage in stages_of(round, protocol)]
-    return plan_bench([entrant.product.id for entrant in round.entrants], most, seed, names)
+    sheets = [
+        (sheet_name(protocol, stage.text), int(protocol.specimens))
+        for protocol in used
+        for stage in stages_of(round, protocol)
+    ]
+    return plan_bench([entrant.product.id for entrant in round.entrants], seed, sheets, codes)
 
 
 def sheet_name(protocol: Protocol, stage: str) -> str:
@@ -59,16 +68,11 @@ def make_sheets(round: Round, edition: Edition, plan: BenchPlan) -> Sheets:
     for entry in round.protocols:
         protocol = edition.protocols[entry.protocol.id]
         for stage in stages_of(round, protocol):
-            order = _cut(orders[sheet_name(protocol, stage.text)], int(protocol.specimens))
+            order = orders[sheet_name(protocol, stage.text)]
             name = sheet_name(protocol, stage.text).replace(" ", "-")
             files[f"{name}.html"] = _page(round, edition, protocol, edition.stage(stage), order, plan.seed).encode()
             files[f"{name}.csv"] = _table(protocol, stage.text, order)
     return Sheets(files, key_csv(plan))
-
-
-def _cut(order: SheetOrder, specimens: int) -> SheetOrder:
-    """The blocks that this protocol needs: one specimen of each entrant a block."""
-    return SheetOrder(name=order.name, runs=tuple(run for run in order.runs if run.block <= specimens))
 
 
 def _table(protocol: Protocol, stage: str, order: SheetOrder) -> bytes:

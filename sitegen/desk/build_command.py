@@ -71,13 +71,17 @@ def _build_alone(parsed: argparse.Namespace, folder: Path, to: Path, teller: Tel
     if not built.published:
         return AT_FAULT, f"{lost}{told}nothing was published\n", ""
     counts = f"{built.pages} pages, {built.pictures} pictures, {built.files} files"
-    held = "".join(f"held back until {one.until}: the review '{one.review}' in {one.edition}\n" for one in built.held)
+    held = "".join(f"held back until {one.until}: {_named(one)} in {one.edition}\n" for one in built.held)
     end = f"{held}open {to / 'index.html'}\n"
     again = f"{counts}, nothing changed since the last build\n{end}"
     unchanged.remember(looked, str(folder.resolve()), str(to), day.isoformat(), told, again)
     seconds = f"{time.monotonic() - start:.1f}"
     report = f"{counts}, {built.changed} of them changed, in {seconds} s\n{end}"
     return FINE, f"{lost}{told}", "" if parsed.quiet else report
+
+
+def _named(held: Any) -> str:
+    return f"the {held.kind} '{held.id}'" if held.id else "the page about the publication"
 
 
 class _NoWorkers(Exception):

@@ -51,8 +51,7 @@ def wanted_rounds(publication: Publication, name: str) -> tuple[Round, ...]:
         return (publication.rounds[name],)
     review = publication.reviews.get(name)
     if review is not None and review.facts.product is not None:
-        id = review.facts.round.id if review.facts.round else next((r for r in sorted(publication.rounds, reverse=True)
-                                                                    if publication.rounds[r].has(review.facts.product.id)), "")  # fmt: skip
+        id = review.facts.round.id if review.facts.round else publication.round_of(review.facts.product.id)
         if id in publication.rounds:
             return (publication.rounds[id],)
     raise UnknownName(unknown_name("round or review", name, (*publication.rounds, *publication.reviews)))

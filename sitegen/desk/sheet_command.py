@@ -1,21 +1,31 @@
 """Writes a round's bench sheets and, once, the key of its codes."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from itertools import count
 from pathlib import Path
 
 from sitegen import stock
-from sitegen.desk.bench_sheets import make_plan, make_sheets
+from sitegen.datatypes import dataclass
+from sitegen.desk.bench_sheets import make_codes, make_plan, make_sheets
 from sitegen.desk.findings_command import planning_lines
 from sitegen.desk.write_source import create_file
 from sitegen.figures.edition import Edition
 from sitegen.figures.language import UnknownLanguage, open_language
+from sitegen.findings.planning import Coded
 from sitegen.pipeline.build import read
 from sitegen.problems import Problems, unknown_name
-from sitegen.records.codes import KEY_FILE
+from sitegen.records.codes import KEY_FILE, take_codes
 from sitegen.records.publication import Publication
+from sitegen.text.csv_rows import parse_csv
+from sitegen.text.source import read_source
 
 FIRST_SEED = 1
+_WHOLE = re.compile(r"[0-9]{1,9}")
+_OTHER_KEY = (
+    "the round has a key already ('{path}') and it names other specimens or another seed; "
+    "specimens that are marked with its codes need it: rename it only if none is"
+)
 
 
 class Refused(Exception):
@@ -39,46 +49,73 @@ def write_sheets(folder: Path, name: str, seed: int | None, tag: str, to: Path) 
     if seed is not None and seed < 0:
         raise Refused(f"the seed must be 0 or more, found {seed}")
     key_path = folder / "rounds" / name / KEY_FILE
-    plan = make_plan(round, dict(publication.protocols), _seed(key_path, seed))
+    keys = {id: _key(folder, f"rounds/{id}/{KEY_FILE}") for id in publication.rounds}
+    own = keys.pop(name)
+    seed = _seed(seed, own, keys.values())
+    taken = {coded.code for key in keys.values() if key for coded in key.codes}
+    # The specimens are marked with the codes of the key, so these count, however many other rounds there are by now.
+    codes = make_codes(round, publication.protocols, seed, () if own else taken)
+    if own is not None and (own.seed != seed or _specimens(own.codes) != _specimens(codes)):
+        raise Refused(_OTHER_KEY.format(path=key_path))
+    plan = make_plan(round, publication.protocols, seed, own.codes if own else codes)
     sheets = make_sheets(round, _edition(publication, tag), plan)
-    _write_key(key_path, sheets.key)
-    _write_sheets(to, sheets.files)
+    _refuse_filled(to, sheets.files)
+    if own is None:
+        create_file(key_path.parent, key_path.name, sheets.key)
+    for file, data in sheets.files.items():
+        if not (to / file).exists():
+            create_file(to, file, data)
     used = (publication.protocols[entry.protocol.id] for entry in round.protocols)
     told = [*sheets.files, *planning_lines(len(round.entrants), used)]
     return told, key_path.as_posix(), problems
 
 
-def _seed(key_path: Path, seed: int | None) -> int:
-    """The seed asked for, else the recorded one, else the first."""
-    if seed is not None:
-        return seed
-    if key_path.is_file():
-        last = re.search(r",([0-9]{1,40})\s*\Z", key_path.read_text("utf-8-sig"))
-        return int(last[1]) if last else FIRST_SEED
-    return FIRST_SEED
+@dataclass(frozen=True, slots=True)
+class _Key:
+    """The key of a round's codes, by product and specimen, and the seed that they were drawn from (-1: none is written)."""
+
+    codes: tuple[Coded, ...]
+    seed: int
 
 
-def _write_sheets(to: Path, files: Mapping[str, bytes]) -> None:
-    """Write what isn't there yet; a sheet with other contents may have been filled in, and none is then written."""
+def _key(folder: Path, name: str) -> _Key | None:
+    """A round's key; None where it has none. The publication was found to be sound before."""
+    source = read_source(folder, name, Problems()) if (folder / name).is_file() else None
+    table = parse_csv(source, Problems()) if source else None
+    if source is None or table is None:
+        return None
+    codes = [
+        Coded(code=code, product=product, specimen=int(specimen) if _WHOLE.fullmatch(specimen) else 0)
+        for code, (product, specimen) in take_codes(table, Problems()).items()
+    ]
+    written = re.search(r",([0-9]{1,40})\s*\Z", source.text)
+    return _Key(
+        tuple(sorted(codes, key=lambda coded: (coded.product, coded.specimen))), int(written[1]) if written else -1
+    )
+
+
+def _specimens(codes: Iterable[Coded]) -> list[tuple[str, int]]:
+    return [(coded.product, coded.specimen) for coded in codes]
+
+
+def _seed(asked: int | None, own: _Key | None, others: Iterable[_Key | None]) -> int:
+    """The seed asked for, else the recorded one, else the first that no other round has."""
+    if asked is not None:
+        return asked
+    if own is not None and own.seed >= 0:
+        return own.seed
+    used = {key.seed for key in others if key is not None}
+    return next(seed for seed in count(FIRST_SEED) if seed not in used)
+
+
+def _refuse_filled(to: Path, files: Mapping[str, bytes]) -> None:
+    """A sheet with other contents may have been filled in: then nothing is written."""
     for name, data in files.items():
         path = to / name
         if path.exists() and path.read_bytes() != data:
             raise Refused(
                 f"'{path}' is there already and may hold readings; move it or choose another folder with --to"
             )
-    for name, data in files.items():
-        if not (to / name).exists():
-            create_file(to, name, data)
-
-
-def _write_key(path: Path, key: bytes) -> None:
-    if not path.is_file():
-        create_file(path.parent, path.name, key)
-    elif path.read_bytes().split() != key.split():
-        raise Refused(
-            f"the round has a key already ('{path}') and it names other specimens or another seed; "
-            "specimens that are marked with its codes need it: rename it only if none is"
-        )
 
 
 def _edition(publication: Publication, tag: str) -> Edition:

@@ -69,10 +69,11 @@ class Values:
         return subject, product, round or self._round_of(product)
 
     def _round_of(self, product: str) -> str:
-        """The text's own round where the product is in it, else the only or latest round that has it."""
+        """The text's own round where the product is in it, else the latest that measured it."""
         if self.round in self.rounds and self.rounds[self.round].round.has(product):
             return self.round
-        return next((id for id in reversed(self.index.rounds.get(product, ())) if id in self.rounds), "")
+        latest = self.index.latest.get(product, "")
+        return latest if latest in self.rounds else ""
 
     def _version(self, product: str, round: str) -> Version | None:
         found = self.rounds.get(round)

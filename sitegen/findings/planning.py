@@ -16,7 +16,7 @@ order.
 
 import hashlib
 import random
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import TypeVar
 
 from sitegen.datatypes import dataclass
@@ -108,8 +108,9 @@ class Draws:
         return tuple(mixed)
 
 
-def draw_codes(count: int, seed: int) -> tuple[str, ...]:
-    """`count` different blind codes: three digits, four when more than 900 are wanted; none starts with 0.
+def draw_codes(count: int, seed: int, taken: Collection[str] = ()) -> tuple[str, ...]:
+    """`count` different blind codes, none of them in `taken`: three digits, four when there are too few of these; none
+    starts with 0.
 
     Errors: ValueError for a negative count or seed, or more codes than four digits give.
 
@@ -117,11 +118,13 @@ def draw_codes(count: int, seed: int) -> tuple[str, ...]:
     >>> len(set(codes)), all(len(code) == 3 and code[0] != "0" for code in codes)
     (12, True)
     """
-    digits = 3 if count <= 900 else 4
-    choice = [number for number in range(10 ** (digits - 1), 10**digits) if number not in YEARS]
-    if not 0 <= count <= len(choice):
-        raise ValueError(f"codes: expected 0 to {len(choice)}, found {count}")
-    return tuple(str(number) for number in Draws(seed, "codes").shuffled(choice)[:count])
+    for digits in (3, 4):
+        choice = [number for number in range(10 ** (digits - 1), 10**digits) if number not in YEARS]
+        mixed = (str(number) for number in Draws(seed, "codes").shuffled(choice))
+        free = [code for code in mixed if code not in taken]
+        if 0 <= count <= len(free):
+            return tuple(free[:count])
+    raise ValueError(f"codes: expected 0 to {len(free)}, found {count}")
 
 
 def block_orders(
@@ -164,28 +167,46 @@ def _williams(size: int, draws: Draws) -> tuple[tuple[int, ...], ...]:
     return (*draws.shuffled(rows), *draws.shuffled(reverses))
 
 
-def plan_bench(products: Sequence[str], specimens: int, seed: int, sheets: Sequence[str]) -> BenchPlan:
-    """Codes for all specimens and an order for each of `sheets` (protocol ids, or protocol and stage).
+def code_specimens(
+    products: Sequence[str], specimens: int, seed: int, taken: Collection[str] = ()
+) -> tuple[Coded, ...]:
+    """A code for each of so many specimens of each product, by product and specimen; none that is `taken`.
 
-    A block holds one specimen of each product; specimen numbers are dealt to blocks at random, so that
-    number 1 isn't always first. Errors: ValueError as in `block_orders` and `draw_codes`, for fewer than one
-    specimen, a sheet named twice.
+    Errors: ValueError as in `draw_codes`.
+    """
+    owned = [(product, number) for product in sorted(set(products)) for number in range(1, specimens + 1)]
+    return tuple(
+        Coded(code=code, product=product, specimen=number)
+        for code, (product, number) in zip(draw_codes(len(owned), seed, taken), owned, strict=True)
+    )
 
-    >>> plan = plan_bench(["fjell", "tarn"], specimens=3, seed=5, sheets=["spray", "mass"])
+
+def plan_bench(
+    products: Sequence[str], seed: int, sheets: Sequence[tuple[str, int]], codes: Sequence[Coded] = ()
+) -> BenchPlan:
+    """An order for each of `sheets`: its name (a protocol, or protocol and stage) and how many specimens it takes.
+
+    `codes` are those of the round, drawn here where it has none yet. Each sheet takes the first specimens of every
+    product, so that what one stage or protocol reads are pieces that those with as many or more read too. A block holds
+    one specimen of each product; specimen numbers are dealt to blocks at random, so that number 1 isn't always first.
+    Errors: ValueError as in `block_orders` and `draw_codes`, for fewer than one specimen, a sheet named twice; KeyError
+    for a specimen without a code.
+
+    >>> plan = plan_bench(["fjell", "tarn"], 5, [("spray", 3), ("mass", 1)])
     >>> len(plan.codes), [(run.block, run.position) for run in plan.sheets[0].runs]
     (6, [(1, 1), (1, 2), (2, 1), (2, 2), (3, 1), (3, 2)])
+    >>> {run.coded.specimen for run in plan.sheets[1].runs}
+    {1}
     """
-    if specimens < 1:
-        raise ValueError(f"specimens: expected 1 or more, found {specimens}")
-    if len(set(sheets)) < len(sheets):
+    fewest = min((specimens for _, specimens in sheets), default=1)
+    if fewest < 1:
+        raise ValueError(f"specimens: expected 1 or more, found {fewest}")
+    if len({name for name, _ in sheets}) < len(sheets):
         raise ValueError("sheets: expected each name once")
-    owned = [(product, number) for product in sorted(set(products)) for number in range(1, specimens + 1)]
-    codes = tuple(
-        Coded(code=code, product=product, specimen=number)
-        for code, (product, number) in zip(draw_codes(len(owned), seed), owned, strict=True)
-    )
-    orders = tuple(_sheet_order(name, products, specimens, seed, codes) for name in sheets)
-    return BenchPlan(seed=seed, codes=codes, sheets=orders)
+    most = max((specimens for _, specimens in sheets), default=0)
+    known = tuple(codes) or code_specimens(products, most, seed)
+    orders = tuple(_sheet_order(name, products, specimens, seed, known) for name, specimens in sheets)
+    return BenchPlan(seed=seed, codes=known, sheets=orders)
 
 
 def _sheet_order(name: str, products: Sequence[str], specimens: int, seed: int, codes: Sequence[Coded]) -> SheetOrder:

@@ -29,7 +29,7 @@ def with_moves(publication: Publication, plan: Plan, problems: Problems) -> Plan
 def _moved(
     publication: Publication, plan: Plan, owners: dict[str, tuple[Page, str]], problems: Problems
 ) -> Iterator[tuple[str, tuple[Page, str]]]:
-    waiting = {(entry.review, entry.edition) for entry in publication.held}
+    waiting = {(entry.kind, entry.id, entry.edition) for entry in publication.held}
     told: set[object] = set()
     for entry in publication.addresses.entries:
         page, owner = Page(entry.kind, entry.id), owners.get(entry.path)
@@ -46,9 +46,10 @@ def _moved(
             yield entry.path, (page, entry.lang)
 
 
-def _is_held(entry: Address, waiting: set[tuple[str, str]]) -> bool:
+def _is_held(entry: Address, waiting: set[tuple[str, str, str]]) -> bool:
     """Whether a page waits: its former addresses would tell of it."""
-    return entry.kind in (REVIEW, PRODUCT) and (entry.id, entry.lang) in waiting
+    kind = REVIEW if entry.kind == PRODUCT else entry.kind
+    return (kind, entry.id, entry.lang) in waiting
 
 
 def place_of(publication: Publication, page: Page, tag: str) -> Place:

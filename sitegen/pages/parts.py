@@ -319,4 +319,4 @@ def rounds_with(sheet: Sheet, protocol: str) -> list[Round]:
     """The rounds that use a protocol, newest first."""
     rounds = sheet.site.publication.rounds.values()
     found = [r for r in rounds if not r.single and any(p.protocol.id == protocol for p in r.protocols)]
-    return sorted(found, key=lambda r: r.id, reverse=True)
+    return sorted(found, key=lambda r: (r.end or r.start or dt.date.min, r.id), reverse=True)

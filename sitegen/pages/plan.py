@@ -111,23 +111,25 @@ def make_plan(publication: Publication) -> Plan:
 
 def _edition_pages(publication: Publication, tag: str) -> Iterator[tuple[Page, str]]:
     yield Page(HOME), "index.html"
-    if publication.about and _has_text(publication, publication.about, tag):
+    held = {(entry.kind, entry.id) for entry in publication.held if entry.edition == tag}
+    if publication.about and (ABOUT, "") not in held and _has_text(publication, publication.about, tag):
         yield Page(ABOUT), "about.html"
     yield Page(DISCLOSURE), "disclosure.html"
     if any(own_word(term, tag, publication.settings.lead) for term in publication.terms.values()):
         yield Page(GLOSSARY), "glossary.html"
-    held = {entry.review for entry in publication.held if entry.edition == tag}
     for kind, entries in _records(publication, tag).items():
-        shown = [(id, slug) for id, slug in entries if id not in held or not _waits(publication, kind, id)]
+        shown = [
+            (id, slug) for id, slug in entries if (kind, id) not in held and not _goes(publication, kind, id, held)
+        ]
         if shown:
             yield Page(kind), f"{LISTS[kind]}/index.html"
         for id, slug in shown:
             yield Page(kind, id), f"{LISTS[kind]}/{slug}.html"
 
 
-def _waits(publication: Publication, kind: str, id: str) -> bool:
-    """Whether a page goes with a review that waits: the review's own, and that of a product which it carries itself."""
-    return kind == REVIEW or (kind == PRODUCT and id in publication.short)
+def _goes(publication: Publication, kind: str, id: str, held: set[tuple[str, str]]) -> bool:
+    """Whether a page goes with a review that waits: that of a product which it carries itself."""
+    return kind == PRODUCT and id in publication.short and (REVIEW, id) in held
 
 
 def _records(publication: Publication, tag: str) -> dict[str, list[tuple[str, str]]]:
@@ -137,9 +139,7 @@ def _records(publication: Publication, tag: str) -> dict[str, list[tuple[str, st
             (id, _slug(review, tag)) for id, review in publication.cards.items() if _has_text(publication, review, tag)
         ],
         ROUND: [
-            (id, _round_slug(round, tag, publication.settings.lead))
-            for id, round in publication.rounds.items()
-            if not round.single
+            (id, _round_slug(publication.rounds[id], tag, publication.settings.lead)) for id in publication.shown_rounds
         ],
         GUIDE: [
             (id, _slug(guide, tag)) for id, guide in publication.guides.items() if _has_text(publication, guide, tag)

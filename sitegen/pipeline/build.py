@@ -197,7 +197,7 @@ def _find(progress: Progress, workers: Workers) -> None:
     publication = shown()
     for _ in make_all([node("round_order", id) for id in publication.rounds], workers, ROUNDS):
         progress("findings", 0, 1)
-    for _ in make_all([node("text_beside", kind, id or kind) for kind, id in names_of_texts(publication)], workers, TEXTS):
+    for _ in make_all([node("text_beside", kind, id) for kind, id in names_of_texts(publication)], workers, TEXTS):
         progress("texts", 0, 1)
 
 

@@ -33,6 +33,14 @@ def names_of_round(id: str) -> tuple[Ref, ...]:
 
 
 @derived
+def latest_round(product: str) -> None:
+    """Whether it is known which round is the latest of a product."""
+    problems = Problems()
+    references.check_latest(product, everything(), problems)
+    report(problems)
+
+
+@derived
 def names_of_rig(id: str) -> None:
     """Look up every name in a rig."""
     problems = Problems()
@@ -91,7 +99,7 @@ def pictures_of(publication: Publication) -> Iterator[Ref]:
     """Every picture that a record or a text names."""
     for id in publication.products:
         yield from names_of_product(id)
-    for id in publication.rounds:
+    for id in publication.shown_rounds:
         yield from names_of_round(id)
     for id in publication.reviews:
         yield from names_of_review(id)
@@ -124,12 +132,17 @@ def all_read() -> None:
     reading.own_protocols()
     for id in publication.rounds:
         views.readings(id)
+        names_of_round(id)
     reading.loose_tables()
+    reading.loose_logs()
+    reading.empty_files()
     for id in publication.rigs:
         names_of_rig(id)
     reading.own_terms()
     reading.follows()
     reading.addresses()
     names_of_ledger()
+    for id in publication.products:
+        latest_round(id)
     names_of_pictures()
     names_of_files()

@@ -111,6 +111,14 @@ def icon() -> bytes:
 
 
 @derived
+def rounds_with_data() -> tuple[str, ...]:
+    """The rounds whose readings are published: those with a page, and those that a review names or carries."""
+    publication = shown()
+    named = {round for _, round in publication.reviewed.values()}
+    return tuple(id for id in publication.rounds if publication.measured[id] or id in named)
+
+
+@derived
 def protocols_read(round: str) -> tuple[str, ...]:
     """The protocols of which a round has readings."""
     return tuple(dict.fromkeys(reading.protocol for reading in shown().readings[round]))
@@ -151,7 +159,7 @@ def other_files() -> Iterator[Output]:
     yield Output("response-headers.txt", node("response_headers"))
     yield Output(assets().stylesheet, node("style_sheet"))
     yield Output(assets().icon, node("icon"))
-    for round in shown().rounds:
+    for round in rounds_with_data():
         for protocol in protocols_read(round):
             yield Output(data_path(round, protocol), node("data_file", round, protocol))
     for rig in reading.rig_ids():

@@ -117,7 +117,7 @@ def pairs_of_round(round: str) -> tuple[WettedShown, ...]:
 @derived
 def rounds_with_pairs() -> dict[str, None]:
     """The rounds that have photo pairs."""
-    return {id: None for id, round in shown().rounds.items() if round.photo_pairs}
+    return {id: None for id in shown().shown_rounds if shown().rounds[id].photo_pairs}
 
 
 def wetted() -> Lookup[str, tuple[WettedShown, ...]]:

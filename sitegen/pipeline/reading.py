@@ -180,6 +180,25 @@ def loose_tables() -> None:
 
 
 @derived
+def loose_logs() -> None:
+    """The logs below rigs/ without a rig."""
+    problems = Problems()
+    records.check_loose_logs(folder_of(names_below("rigs"), problems))
+    report(problems)
+
+
+@derived
+def empty_files() -> None:
+    """Empty files of kinds that may say nothing."""
+    problems = Problems()
+    looks = [name for name in names_below("theme") if name.endswith((".html", ".css"))]
+    own = [name for name in (GLOSSARY_FILE, "addresses.yaml") if has_file(name)]
+    names = (*own, *names_below("addresses"), *looks)
+    records.check_empty(folder_of(names, problems), names)
+    report(problems)
+
+
+@derived
 def rig_ids() -> tuple[str, ...]:
     """The rigs that can be used."""
     named = [name.split("/")[1] for name in names_below("rigs") if name.endswith("/rig.yaml") and name.count("/") == 2]

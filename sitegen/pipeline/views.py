@@ -14,15 +14,15 @@ from sitegen.pipeline.demand import derived, node, report, session
 from sitegen.pipeline.inputs import DAY
 from sitegen.problems import Problems
 from sitegen.records.doubtful import check_far
-from sitegen.records.embargo import Waiting, waiting_on
+from sitegen.records.embargo import ABOUT, GUIDE, REVIEW, Waiting, waiting_on
 from sitegen.records.first_published import FirstPublished
 from sitegen.records.index import Index
 from sitegen.records.ledger import Sample
 from sitegen.records.product import Product
-from sitegen.records.publication import Publication, take_tables
+from sitegen.records.publication import Publication, products_measured, take_tables
 from sitegen.records.readings import Reading
 from sitegen.records.round import Round
-from sitegen.records.text_files import Guide, Review, with_bodies
+from sitegen.records.text_files import Days, Guide, Review, days_of, with_bodies
 
 K = TypeVar("K")
 V = TypeVar("V")
@@ -135,6 +135,19 @@ def published_elsewhere() -> dict[str, None]:
 
 
 @derived
+def measured(id: str) -> tuple[str, ...]:
+    """The products of which a round has a value."""
+    return products_measured(readings(id))
+
+
+@derived
+def days_of_review(id: str) -> Days:
+    """The days of a review's texts."""
+    found = reading.review_card(id)
+    return days_of(found) if found is not None else ()
+
+
+@derived
 def all_samples() -> tuple[Sample, ...]:
     """The samples of the ledger, and those that short reviews imply."""
     implied = (reading.review_short(id) for id in reading.shorts())
@@ -184,25 +197,37 @@ def withheld() -> Waiting:
 @derived
 def shown_product_ids() -> dict[str, None]:
     """The products that may be shown."""
-    return {id: None for id in product_ids() if id not in withheld().rounds}
+    return {id: None for id in product_ids() if id not in withheld().gone}
 
 
 @derived
 def shown_round_ids() -> dict[str, None]:
     """The rounds that may be shown."""
-    return {id: None for id in round_ids() if id not in withheld().rounds}
+    return {id: None for id in round_ids() if id not in withheld().gone}
+
+
+@derived
+def shown_measured(id: str) -> tuple[str, ...]:
+    """The products of which a round has a value; a round that waits counts as not measured yet."""
+    return () if id in withheld().unmeasured else measured(id)
+
+
+@derived
+def rounds_with_page() -> tuple[str, ...]:
+    """The rounds that have a page: those with a reading, but for what a review carries itself."""
+    return tuple(id for id in shown_round_ids() if not cast(Round, round_of(id)).single and shown_measured(id))
 
 
 @derived
 def shown_review_ids() -> dict[str, None]:
     """The reviews that may be shown."""
-    return {id: None for id in reading.review_ids() if id not in withheld().reviews}
+    return {id: None for id in reading.review_ids() if (REVIEW, id) not in withheld().hidden}
 
 
 @derived
 def shown_guide_ids() -> dict[str, None]:
     """The guides that may be shown."""
-    return {id: None for id in reading.guide_ids() if id not in withheld().guides}
+    return {id: None for id in reading.guide_ids() if (GUIDE, id) not in withheld().hidden}
 
 
 @derived
@@ -214,7 +239,7 @@ def waiting_texts(kind: str, id: str) -> tuple[str, ...]:
 @derived
 def shown_samples() -> tuple[Sample, ...]:
     """The samples of what may be shown."""
-    gone = withheld().rounds
+    gone = withheld().gone
     return tuple(s for s in all_samples() if s.product is None or s.product.id not in gone)
 
 
@@ -225,24 +250,37 @@ ALL, SHOWN = "all", "shown"
 def index_of(scope: str, what: str) -> dict[str, Any]:
     """What belongs to what: `what` is one of the tables of `Index`, over all records or those that may be shown."""
     publication = everything() if scope == ALL else shown()
-    index = Index(publication.samples, publication.rounds, publication.reviewed, publication.names)
-    return dict(getattr(index, what))
+    return dict(getattr(_gathered(publication), what))
+
+
+def _gathered(publication: Publication) -> Index:
+    return Index(
+        publication.samples, publication.rounds, publication.reviewed, publication.names, publication.measured
+    )
 
 
 @derived
-def indexed(scope: str, what: str, key: str) -> tuple[Any, ...]:
+def indexed(scope: str, what: str, key: str) -> Any:
     """The entry of one key in such a table."""
-    found: tuple[Any, ...] = index_of(scope, what).get(key, ())
-    return found
+    return index_of(scope, what).get(key, "" if what == "latest" else ())
+
+
+@derived
+def doubtful_rounds(product: str) -> tuple[str, ...]:
+    """The rounds of which any may be the latest that measured a product; none where one is known to be."""
+    return _gathered(everything()).doubtful(product)
 
 
 class _Index(Index):
     """What belongs to what, looked up by key."""
 
     def __init__(self, scope: str) -> None:
-        super().__init__((), {}, {}, {})
-        tables = ("samples", "rounds", "reviews", "named")
+        super().__init__((), {}, {}, {}, {})
+        tables = ("samples", "rounds", "reviews", "named", "latest")
         vars(self).update({what: _Defaulted(partial(indexed, scope, what)) for what in tables})
+
+    def doubtful(self, product: str) -> tuple[str, ...]:
+        return doubtful_rounds(product)
 
 
 class _Defaulted(Mapping[str, V]):
@@ -287,8 +325,7 @@ def _shown_guide(id: str) -> Guide | None:
 
 def _shown_about() -> Guide | None:
     found = _about()
-    shown = _without_waiting("about", "about", found) if found is not None else None
-    return shown if shown is not None and shown.texts else None
+    return _without_waiting(ABOUT, "", found) if found is not None and (ABOUT, "") not in withheld().hidden else None
 
 
 def _names_of_files() -> tuple[str, ...]:
@@ -320,6 +357,8 @@ _ALL: dict[str, Callable[[], Any]] = _COMMON | {
     "guides": lambda: Lookup(reading.guide_ids, _guide),
     "about": _about,
     "held": lambda: (),
+    "measured": lambda: Lookup(round_ids, measured),
+    "days": lambda: Lookup(reading.review_ids, days_of_review),
     "names": lambda: Lookup(product_ids, product_name),
     "versions": lambda: Lookup(product_ids, version_names),
     "reviewed": lambda: Lookup(reading.review_ids, reviewed_of),
@@ -337,10 +376,13 @@ _SHOWN: dict[str, Callable[[], Any]] = _ALL | {
     "guides": lambda: Lookup(shown_guide_ids, _shown_guide),
     "about": _shown_about,
     "held": lambda: withheld().held,
+    "measured": lambda: Lookup(shown_round_ids, shown_measured),
+    "days": lambda: Lookup(shown_review_ids, days_of_review),
+    "shown_rounds": rounds_with_page,
     "names": lambda: Lookup(shown_product_ids, product_name),
     "versions": lambda: Lookup(shown_product_ids, version_names),
     "reviewed": lambda: Lookup(shown_review_ids, reviewed_of),
-    "short": lambda: frozenset(reading.shorts()) - withheld().reviews,
+    "short": lambda: frozenset(id for id in reading.shorts() if (REVIEW, id) not in withheld().hidden),
     "elsewhere": lambda: Lookup(lambda: published_elsewhere().keys() & shown_review_ids().keys(), first_published_of),
     "follows": lambda: Lookup(reading.follows, shown_follows),
     "known_index": lambda: _Index(SHOWN),

@@ -20,12 +20,15 @@ def take_codes(table: CsvTable, problems: Problems) -> dict[str, tuple[str, str]
     """The key: product and specimen by code. A code that stands twice is reported."""
     columns = take_columns(table, KEY_COLUMNS, KEY_COLUMNS[:3], problems)
     codes: dict[str, tuple[str, str]] = {}
+    is_seeded = columns is not None and any(columns.text(row, "seed") for row in table.rows)
     for row in table.rows if columns else ():
         assert columns is not None
         code = columns.cell(row, "code")
         product, specimen = columns.text(row, "product"), columns.text(row, "specimen")
         if code is None or not product or not specimen:
             problems.error("code-row", row.place, "a row of the key needs a code, a product and a specimen")
+        elif is_seeded and not columns.text(row, "seed"):
+            problems.error("code-row", row.place, "this row of the key has no seed, others have one")
         elif code.text in codes:
             problems.error("code-double", code.place, f"the code {quoted(code.text)} stands twice in the key")
         else:

@@ -1,5 +1,6 @@
 """What belongs to what in a publication: looked up by product, gathered when first asked."""
 
+import datetime as dt
 import re
 from collections.abc import Iterable, Mapping
 from functools import cached_property
@@ -33,26 +34,11 @@ class Index:
         rounds: Mapping[str, Round],
         reviewed: Mapping[str, tuple[str, str]],
         names: Mapping[str, str],
+        measured: Mapping[str, tuple[str, ...]],
     ) -> None:
+        """`reviewed` holds the product and the round of each review, `measured` the products of which each round has a value."""
         self._samples, self._rounds, self._reviewed, self._names = samples, rounds, reviewed, names
-
-    @classmethod
-    def known(
-        cls,
-        samples: Mapping[str, tuple[Sample, ...]],
-        rounds: Mapping[str, tuple[str, ...]],
-        reviews: Mapping[str, tuple[str, ...]],
-        named: Mapping[str, Named],
-    ) -> "Index":
-        """An index that was gathered before."""
-        index = cls((), {}, {}, {})
-        vars(index).update(samples=samples, rounds=rounds, reviews=reviews, named=named)
-        return index
-
-    def gather(self) -> None:
-        """Gather now what pages look up."""
-        for gathered in ("samples", "rounds", "reviews"):
-            getattr(self, gathered)
+        self._measured = measured
 
     @cached_property
     def samples(self) -> Mapping[str, tuple[Sample, ...]]:
@@ -67,6 +53,31 @@ class Index:
             for id in sorted(self._rounds)
             for product in dict.fromkeys(entrant.product.id for entrant in self._rounds[id].entrants)
         )
+
+    @cached_property
+    def latest(self) -> Mapping[str, str]:
+        """The round by which each product is known: of those that measured it, the one with the latest days; where these
+        can't tell, the one that its reviews name. Empty where they don't either, see `doubtful`.
+        """
+        return {product: self._latest(product, rounds) for product, rounds in self.rounds.items()}
+
+    def doubtful(self, product: str) -> tuple[str, ...]:
+        """The rounds of which any may be the latest that measured a product; none where one is known to be."""
+        found = self._candidates(self.rounds.get(product, ()), product)
+        return () if len(found) < 2 or self.latest[product] else found
+
+    def _candidates(self, rounds: Iterable[str], product: str) -> tuple[str, ...]:
+        measured = [id for id in rounds if product in self._measured.get(id, ())]
+        days = {id: self._rounds[id].end or self._rounds[id].start for id in measured}
+        last = max((day for day in days.values() if day is not None), default=dt.date.min)
+        return tuple(id for id, day in days.items() if day is None or day == last)
+
+    def _latest(self, product: str, rounds: Iterable[str]) -> str:
+        found = self._candidates(rounds, product)
+        if len(found) > 1:
+            named = {round for of, round in self._reviewed.values() if of == product}
+            found = tuple(id for id in found if id in named)
+        return found[0] if len(found) == 1 else ""
 
     @cached_property
     def reviews(self) -> Mapping[str, tuple[str, ...]]:

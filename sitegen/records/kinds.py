@@ -17,6 +17,8 @@ from sitegen.records.words import Words, plain_words
 from sitegen.text.yaml_nodes import Listing, Mapping, Node, Scalar
 
 NUMBER = re.compile(r"[+\-\u2212]?[0-9]{1,15}(?:\.[0-9]{1,12})?")
+_AMOUNT = re.compile(rf"({NUMBER.pattern})(?:([ \t\u00a0\u2009\u202f]*)([^\s\d.,+\-\u2212].*))?")
+_APART = re.compile(r"([+\-\u2212]?[0-9][0-9.,\s]*[0-9])\s*([^\s\d].*)?")
 _BLANKS = re.compile(r"[ \t\r\n]+")
 _IDENT = re.compile(r"[a-z0-9][a-z0-9_\-]{0,79}")
 # RFC 5646 in the shape that publications use: language, optional script, optional region or variant.
@@ -40,8 +42,27 @@ def parse_number(text: str) -> Decimal | None:
     return Decimal(text.replace("\u2212", "-")) if NUMBER.fullmatch(text) else None
 
 
+def split_amount(text: str) -> tuple[Decimal, str] | None:
+    """One whole number and the unit behind it (empty for none); None for anything else.
+
+    >>> split_amount("412.0 g"), split_amount("1 893 g")
+    ((Decimal('412.0'), 'g'), None)
+    """
+    found = _AMOUNT.fullmatch(text.strip())
+    number = parse_number(found[1]) if found else None
+    if found is None or number is None:
+        return None
+    unit = (found[3] or "").rstrip()
+    is_apart = bool(found[2]) or not unit
+    return (number, unit) if is_apart or known_unit(unit) else None
+
+
 def number_hint(text: str, example: str = "412.0") -> str:
     """The most likely slip in something that should have been a number."""
+    apart = _APART.fullmatch(text.strip())
+    joined = re.sub(r"\s", "", apart[1]).replace(",", ".") if apart else ""
+    if apart and re.search(r"\s", apart[1]) and parse_number(joined) is not None:
+        return f"no blank inside a number: {joined} {apart[2] or ''}".rstrip()
     if re.fullmatch(r"[+\-\u2212]?[0-9]{1,15},[0-9]{1,12}", text.split(" ")[0]):
         return f"write {text.replace(',', '.')}; each language puts its own decimal mark on the page"
     return f"write a number such as {example}"
@@ -226,19 +247,17 @@ class Quantity:
         """An Amount."""
         if not isinstance(node, Scalar):
             return fail(node, name, "a number with its unit, such as 412.0 g", problems)
-        number, _, unit = node.text.strip().partition(" ")
-        if not unit and (glued := re.fullmatch(rf"({NUMBER.pattern})([^\d.,].*)", number)):
-            number, unit = glued[1], glued[2]
-        value = parse_number(number)
-        if value is None:
+        found = split_amount(node.text)
+        if found is None:
             return fail(
                 node, name, "a number with its unit, such as 412.0 g", problems, number_hint(node.text), "number-syntax"
             )
+        value, unit = found
         if (self.positive and value <= 0) or (self.low is not None and value < self.low):
             return fail(
                 node, name, "more than 0" if self.positive else f"{self.low} or more", problems, code="number-range"
             )
-        return self._with_unit(node, name, value, unit.strip(), problems)
+        return self._with_unit(node, name, value, unit, problems)
 
     def _with_unit(self, node: Scalar, name: str, value: Decimal, unit: str, problems: Problems) -> Any:
         if not unit:

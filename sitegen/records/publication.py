@@ -23,7 +23,7 @@ from sitegen.records.protocol import Protocol
 from sitegen.records.round import Round, check_round
 from sitegen.records.settings import SETTINGS_FILE, Settings, check_settings
 from sitegen.records.stock_records import Stock, Term
-from sitegen.records.text_files import Guide, Review
+from sitegen.records.text_files import Days, Guide, Review
 from sitegen.records.words import plain_words
 from sitegen.text.source import REFUSED_ROOT, read_source
 from sitegen.text.yaml_nodes import Mapping as MappingNode
@@ -40,9 +40,10 @@ FOUR_LINES = "four lines are enough: name, lead, address, author"
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """An edition of a review that waits until a day."""
+    """A review, a guide, the page about the publication or a round (`kind`) that waits in an edition until a day."""
 
-    review: str
+    kind: str
+    id: str
     edition: str
     until: dt.date
 
@@ -74,6 +75,9 @@ class Publication:
     elsewhere: Mapping[str, FirstPublished] = field(
         default_factory=dict
     )  # reviews that appeared, or appear, there first
+    # By round, the products that it has a value of; one that waits for its day counts as not measured yet.
+    measured: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    days: Mapping[str, Days] = field(default_factory=dict)  # by review
     follows: Mapping[str, Follows] = field(default_factory=dict)  # by the file of the translation
     known_index: Index | None = field(default=None, compare=False, repr=False)  # where there is one already
     _index: list[Index] = field(default_factory=list, init=False, compare=False, repr=False)  # made when first asked
@@ -89,8 +93,13 @@ class Publication:
         if self.known_index is not None:
             return self.known_index
         if not self._index:
-            self._index.append(Index(self.samples, self.rounds, self.reviewed, self.names))
+            self._index.append(Index(self.samples, self.rounds, self.reviewed, self.names, self.measured))
         return self._index[0]
+
+    @property
+    def shown_rounds(self) -> tuple[str, ...]:
+        """The rounds that have a page, by id: those with a reading, but for what a review carries itself."""
+        return tuple(id for id, round in self.rounds.items() if not round.single and self.measured.get(id))
 
     def samples_of(self, product: str) -> tuple[Sample, ...]:
         """The samples of a product, in the ledger's order."""
@@ -101,9 +110,8 @@ class Publication:
         return self.index.rounds.get(product, ())
 
     def round_of(self, product: str) -> str:
-        """The latest round in which a product was an entrant; empty for none."""
-        found = self.rounds_of(product)
-        return found[-1] if found else ""
+        """The latest round that measured a product; empty for none, and where that can't be known."""
+        return self.index.latest.get(product, "")
 
     def reviews_of(self, product: str) -> tuple[str, ...]:
         """The reviews of a product, in the publication's order."""
@@ -226,6 +234,7 @@ def take_tables(
     from sitegen.records.codes import KEY_FILE, resolve_codes, take_codes
     from sitegen.records.doubtful import check_far
     from sitegen.records.readings import take_readings
+    from sitegen.records.slips import check_measured, check_specimens
 
     problems, tables = folder.problems, folder.matching("rounds", round.id, "*.csv")
     key = f"rounds/{round.id}/{KEY_FILE}"
@@ -239,7 +248,15 @@ def take_tables(
             named = stem if stem in protocols else ""
             readings += take_readings(resolve_codes(table, codes, problems), round, protocols, named, problems)
     check_far(round, readings, protocols, products, problems)
+    if not problems.has_errors:  # else what is lacking may stand in a row or a table that is reported
+        check_measured(round, readings, protocols, problems)
+        check_specimens(readings, problems)
     return tuple(readings)
+
+
+def products_measured(readings: "Iterable[Reading]") -> tuple[str, ...]:
+    """The products that have a value among some readings, in order."""
+    return tuple(sorted({reading.product for reading in readings if reading.value is not None}))
 
 
 def check_loose_tables(folder: Folder, id: str) -> None:
@@ -274,8 +291,31 @@ def take_rig(folder: Folder, id: str, protocols: Mapping[str, Protocol]) -> "Rig
         return None
     log = f"rigs/{id}/log.csv"
     table = folder.csv(log) if folder.has(log) else None
+    if not folder.has(log):
+        message = "this rig has no log.csv, so nothing says whether it was in order"
+        folder.problems.caution(
+            "rig-unlogged", Place(name, 1, 1), message, "write what was checked, and when, into log.csv"
+        )
     runs = take_runs(table, rig.all_checks(protocols), folder.problems) if table else ()
     return replace(rig, runs=runs)
+
+
+def check_loose_logs(folder: Folder) -> None:
+    """Report every log of a rig that nothing else is known of."""
+    rigs = folder.matching("rigs", "*", "rig.yaml")
+    for log in folder.matching("rigs", "*", "log.csv"):
+        if log.replace("log.csv", "rig.yaml") not in rigs:
+            message = f"the folder {log.rpartition('/')[0]} has a log but no rig.yaml, so nobody knows what was checked"
+            folder.problems.error("rig-missing", Place(log, 1, 1), message, "write rig.yaml beside it: name, protocols")
+
+
+def check_empty(folder: Folder, names: Iterable[str]) -> None:
+    """Caution about an empty file of a kind that may say nothing: what was in it is probably lost."""
+    for name in names:
+        source = read_source(folder.root, name, Problems())
+        if source is not None and not source.text.strip():
+            message = "this file is empty"
+            folder.problems.caution("file-empty", Place(name, 1, 1), message, "restore what was in it, or delete it")
 
 
 def take_all_addresses(folder: Folder) -> Addresses:

@@ -11,9 +11,10 @@ from sitegen.place import Place
 from sitegen.problems import Problems, meant_or, nearest, quoted
 from sitegen.records.columns import Columns, take_columns, tell_once
 from sitegen.records.fields import FAILED
-from sitegen.records.kinds import DAY, number_hint, parse_number, unknown_unit
+from sitegen.records.kinds import DAY, number_hint, parse_number, split_amount, unknown_unit
 from sitegen.records.protocol import CURVE, ORDINAL, YES_OR_NO, Protocol
 from sitegen.records.round import Round, stages_of
+from sitegen.records.slips import check_cells, check_points
 from sitegen.records.stage import NEW, Stage, parse_stage
 from sitegen.records.units import UnitMismatch, convert, known_unit, siblings
 from sitegen.records.words import Words
@@ -67,6 +68,7 @@ def take_readings(
         reading = _take_row(row, columns, round, protocols, file_protocol, found)
         if reading is not None:
             taken.append(reading)
+    check_cells(table, columns, round, protocols, file_protocol, found)
     tell_once(found, problems)
     _check_doubles(taken, problems)
     return _sound_curves(taken, protocols, problems)
@@ -95,10 +97,12 @@ def _take_measured(row: Row, columns: Columns, protocol: Protocol, base: Reading
     if date is FAILED or along is FAILED:
         return None
     base = replace(base, specimen=specimen, grader=grader, note=columns.words(row, "note"), date=date, along=along)
-    cell = columns.cell(row, "value")
+    cell, unit = columns.cell(row, "value"), columns.cell(row, "unit")
     if cell is None:
+        if unit is not None and known_unit(unit.text) is None:  # a value that slipped into the next column
+            unknown_unit(Scalar(unit.text, unit.place), "unit", unit.text, problems)
+            return None
         return _missing(row, base, problems)
-    unit = columns.cell(row, "unit")
     value = take_value(cell, unit, protocol, problems)
     return None if value is None else replace(base, value=value, place=cell.place)
 
@@ -208,26 +212,44 @@ def _take_along(cell: Cell | None, row: Row, protocol: Protocol, problems: Probl
 def take_value(cell: Cell, unit: Cell | None, protocol: Protocol, problems: Problems) -> Decimal | None:
     """A value by its protocol's scale, in its unit; None once a fault is reported.
 
-    The cell may hold a unit of its own (`412.0 g`), as in a review's front matter.
+    The cell holds one whole number, with a unit of its own (`412.0 g`, as in a review's front matter) or without one.
+    Where the row has a unit too, both must be the same.
     """
+    if unit is not None and protocol.scale in {YES_OR_NO, ORDINAL}:
+        problems.error(
+            "unit-dimension",
+            unit.place,
+            f"{protocol.id} has no unit, found {quoted(unit.text)}",
+            "leave the unit blank",
+        )
+        return None
     if protocol.scale == YES_OR_NO:
         return _take_answer(cell, problems)
     if protocol.scale == ORDINAL:
         return _take_grade(cell, protocol, problems)
-    number, _, own_unit = cell.text.partition(" ")
-    if own_unit and unit is None:
-        unit = Cell(own_unit.strip(), cell.place)
-    value = parse_number(number)
-    if value is None:
+    found = split_amount(cell.text)
+    if found is None or (unit is not None and found[1] and known_unit(found[1]) is None):
         message = f"expected a number of {protocol.unit}, found {quoted(cell.text)}"
-        problems.error("number-syntax", cell.place, message, number_hint(cell.text))
+        hint = "write the number alone; a remark goes into the column `note`" if found else number_hint(cell.text)
+        problems.error("number-syntax", cell.place, message, hint)
         return None
+    value, own_unit = found
+    if unit is not None and own_unit and known_unit(own_unit) != known_unit(unit.text):
+        message = f"{quoted(cell.text)} is in {own_unit}, but the column `unit` says {quoted(unit.text)}"
+        problems.error("unit-twice", cell.place, message, "write the number alone, in the unit of its row")
+        return None
+    if unit is None and own_unit:
+        unit = Cell(own_unit, cell.place)
     return _within_range(cell, _in_unit(value, unit, protocol, problems), protocol, problems)
 
 
 def _in_unit(value: Decimal, unit: Cell | None, protocol: Protocol, problems: Problems) -> Decimal | None:
     if unit is None:
         return value
+    if not protocol.unit:
+        message = f"{protocol.id} has no unit, found {quoted(unit.text)}"
+        problems.error("unit-dimension", unit.place, message, "write the number alone")
+        return None
     known = known_unit(unit.text)
     if known is None:
         unknown_unit(Scalar(unit.text, unit.place), "unit", unit.text, problems)
@@ -302,6 +324,7 @@ def _sound_curves(
     for points in curves.values():
         if _is_curve(points, protocols[points[0].protocol], problems):
             kept += points
+            check_points(points, problems)
     return tuple(kept)
 
 

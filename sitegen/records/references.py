@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 # Where the records of each kind are written: one that stands there but isn't known has been reported already.
 _HOMES = {
-    "product": ("products/{}.yaml", "reviews/{}.md", "reviews/{}"), "round": ("rounds/{}/round.yaml", "reviews/{}.md"),
+    "product": ("products/{}.yaml",), "round": ("rounds/{}/round.yaml",),
     "protocol": ("protocols/{}.yaml",), "method": ("protocols/{}.yaml",), "rig": ("rigs/{}/rig.yaml",),
     "review": ("reviews/{}.md", "reviews/{}"), "guide": ("guides/{}.md", "guides/{}"),
 }  # fmt: skip
@@ -103,12 +103,24 @@ def all_texts(publication: Publication) -> Iterator[Text]:
 def _known(ref: Ref, among: Mapping[str, object], what: str, publication: Publication, problems: Problems) -> bool:
     if ref.id in among:
         return True
-    places = {place for name in publication.files for place in (name, name.rpartition("/")[0])}
-    if any(form.format(ref.id) in places for form in _HOMES[what]):
+    if is_written(ref.id, what, publication):
         return False  # it is there, but can't be used; why was said at its own place
     hint = meant_or(ref.id, among, f"known: {some_of(among)}")
     problems.error(f"{what}-unknown", ref.place, f"there is no {what} {quoted(ref.id)}", hint)
     return False
+
+
+def is_written(id: str, what: str, publication: Publication) -> bool:
+    """Whether there is a file for the record of this id, whatever is wrong in it.
+
+    A review that can't be used may have been meant to carry its own product and round; one that can be used does not
+    stand for a product of its name.
+    """
+    places = {place for name in publication.files for place in (name, name.rpartition("/")[0])}
+    homes = _HOMES[what]
+    if what in {"product", "round"} and id not in publication.reviews:
+        homes += _HOMES["review"]
+    return any(form.format(id) in places for form in homes)
 
 
 def _check_version(ref: Ref, product: str, publication: Publication, problems: Problems) -> None:
@@ -220,6 +232,21 @@ def _check_direction(
     elif (protocol.better == "higher" and low > high) or (protocol.better == "lower" and low < high):
         message = f"the anchors of {measure.text} stand the wrong way round: {protocol.better} is better"
         problems.error("anchors", place, message, "exchange worth_0 and worth_100")
+
+
+def check_latest(product: str, publication: Publication, problems: Problems) -> None:
+    """Report a product of which nobody knows the latest round: at its reviews, else in a round."""
+    doubtful = publication.index.doubtful(product)
+    if doubtful:
+        reviews = [publication.cards[id].facts for id in publication.reviews_of(product)]
+        unnamed = [facts.product.place for facts in reviews if facts.product is not None and facts.round is None]
+        last = publication.rounds[doubtful[-1]]
+        entered = [entrant.product.place for entrant in last.entrants if entrant.product.id == product]
+        rounds = " and ".join(map(quoted, doubtful))
+        message = f"{product} was measured in the rounds {rounds}, and their days don't say which is the latest"
+        for place in unnamed or entered[:1]:
+            hint = f"name the round in the review (round: {last.id}), or write the days of the rounds (from, to)"
+            problems.error("round-latest", place, message, hint)
 
 
 def _check_review(review: Review, publication: Publication, problems: Problems, ledger_sound: bool) -> None:

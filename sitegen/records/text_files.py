@@ -1,5 +1,6 @@
 """Reads the files of reviews, guides and the about page, also reviews in the short form."""
 
+import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import field, replace
 from functools import partial
@@ -56,6 +57,13 @@ class Review(Guide):
 def without_bodies(guide: G) -> G:
     """All of a text that other pages than its own may show, and its facts."""
     return replace(guide, texts=tuple(replace(text, body=text.body.naming()) for text in guide.texts))
+Days = tuple[tuple[str, dt.date], ...]
+"""The day that each text of a page is dated, by language; without that of a text that gives none."""
+
+
+def days_of(guide: Guide) -> Days:
+    """The days of a page's texts."""
+    return tuple((text.lang, text.head.date) for text in guide.texts if text.head.date is not None)
 
 
 def with_bodies(guide: G, load: Callable[[str], BodyParts]) -> G:

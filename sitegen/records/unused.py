@@ -7,7 +7,7 @@ from sitegen.place import Place
 from sitegen.problems import Problems, nearest, quoted
 from sitegen.records.file_names import fits
 
-_ENDINGS = (".yaml", ".yml", ".csv", ".tsv", ".md", ".markdown")
+_ENDINGS = (".yaml", ".yml", ".csv", ".tsv", ".md", ".markdown", ".css")
 # What an office program keeps, and the ending under which it is read here.
 _OFFICE = {".xlsx": ".csv", ".xls": ".csv", ".ods": ".csv", ".docx": ".md", ".odt": ".md", ".txt": ".md"}
 _ROOT = ("publication.yaml", "ledger.yaml", "addresses.yaml", "glossary.yaml")
@@ -21,6 +21,7 @@ _FORMS: Mapping[str, tuple[str, ...]] = {
     "reviews": ("reviews/*.md", "reviews/*/*.md", "reviews/*/data.yaml", "reviews/*/*.follows.yaml"),
     "guides": ("guides/*.md", "guides/*/*.md", "guides/*/*.follows.yaml"),
     "about": ("about/*.md", "about/*.follows.yaml"),
+    "theme": ("theme/extra.css",),
 }
 
 

@@ -13,6 +13,7 @@ from sitegen.place import Place
 from sitegen.problems import Problems, meant_or, quoted
 from sitegen.records.kinds import Prose
 from sitegen.records.publication import Publication
+from sitegen.records.references import is_written
 from sitegen.records.round import Measure, parse_measure
 from sitegen.records.texts import Text
 from sitegen.text.markdown import ImageSlot, LinkSlot, ValueSlot
@@ -87,11 +88,8 @@ def _fault(path: str, publication: Publication) -> tuple[str, str]:
     """What is wrong with a path, and what could be meant; two empty texts where nothing can be said yet."""
     path, _, round = path.partition(" in ")
     subject, _, product = path.partition(" of ")
-    for what, id, known, home in (
-        ("product", product, publication.products, "products/{}.yaml"),
-        ("round", round, publication.rounds, "rounds/{}/round.yaml"),
-    ):
-        if id and id not in known and not _written(id, home, publication):
+    for what, id, known in (("product", product, publication.products), ("round", round, publication.rounds)):
+        if id and id not in known and not is_written(id, what, publication):
             return f"there is no {what} `{id}`", meant_or(id, known)
     measure, _ = split_aspect(subject)
     if subject in FACTS or (measure and _is_protocol(measure.protocol, publication)):
@@ -102,11 +100,4 @@ def _fault(path: str, publication: Publication) -> tuple[str, str]:
 
 
 def _is_protocol(id: str, publication: Publication) -> bool:
-    return id in publication.protocols or _written(id, "protocols/{}.yaml", publication)
-
-
-def _written(id: str, home: str, publication: Publication) -> bool:
-    """Whether a file of this id is there, whatever is wrong in it."""
-    return any(form.format(id) in publication.files for form in (home, "reviews/{}.md")) or any(
-        name.startswith(f"reviews/{id}/") for name in publication.files
-    )
+    return id in publication.protocols or is_written(id, "protocol", publication)

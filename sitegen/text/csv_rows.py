@@ -20,22 +20,21 @@ _SEPARATORS = (";", "\t", ",")  # in this order when a header has as many of eac
 _NAMES = {";": "semicolons", "\t": "tabs", ",": "commas"}
 _SEP_LINE = re.compile(r'"?sep=([;,\t])"?[;,\t]*', re.IGNORECASE)
 _SIGNED = "[-+\u2212]?"
-_SPACED = "[0-9]{1,3}(?:[\u00a0\u2009\u202f][0-9]{3})+"  # no-break, thin and narrow no-break space
-_NUMBER = re.compile(f"{_SIGNED}(?:[0-9]+|{_SPACED})(?:[.,][0-9]+)?(?:[eE][-+\u2212]?[0-9]+)?")
+_NUMBER = re.compile(f"{_SIGNED}[0-9]+(?:[.,][0-9]+)?(?:[eE][-+\u2212]?[0-9]+)?")
 _GROUPED = re.compile(f"{_SIGNED}[0-9]{{1,3}}(?:(?:\\.[0-9]{{3}})+,[0-9]+|(?:,[0-9]{{3}})+\\.[0-9]+)")
 _POINT_GROUPS = re.compile(f"{_SIGNED}[0-9]{{1,3}}(?:\\.[0-9]{{3}})+")
 _QUOTED = re.compile(
     '[^"]*+(?:""[^"]*+)*+'
 )  # possessive: a line may hold millions of quotes, and nothing is tried again
-_PLAIN = str.maketrans({"\u2212": "-", ",": ".", "\u00a0": None, "\u2009": None, "\u202f": None})
+_PLAIN = str.maketrans({"\u2212": "-", ",": "."})
 
 
 @dataclass(frozen=True, slots=True)
 class Cell:
     """One cell's text; a decimal comma of a file without comma separators has become a dot.
 
-    Blanks around an unquoted text are gone. A cell that is a number has a hyphen for a minus and no spaces
-    between its digits. `place` spans the cell as written, with its quotes, up to the end of its first line.
+    Blanks around an unquoted text are gone. A cell that is a number has a hyphen for a minus.
+    `place` spans the cell as written, with its quotes, up to the end of its first line.
     """
 
     text: str
@@ -316,7 +315,7 @@ def _with_plain_numbers(rows: list[Row], decimal_comma: bool, problems: Problems
 
 
 def _needs_plain_digits(text: str, decimal_comma: bool) -> bool:
-    """A number with a decimal comma, a typographic minus or spaces between thousands."""
+    """A number with a decimal comma or a typographic minus."""
     if "," in text:
         return decimal_comma and bool(_NUMBER.fullmatch(text))
     return not text.isascii() and bool(_NUMBER.fullmatch(text))

@@ -1,10 +1,11 @@
 """Bench sheets: blind codes from a seed, a balanced order, and the way back from a filled table to readings."""
 
 import csv
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from builders import write
+from builders import ROUND, write
 
 from sitegen.desk.sheet_command import Refused, write_sheets
 from sitegen.pipeline.build import read
@@ -125,3 +126,44 @@ def test_a_seed_that_is_no_number_leaves_the_first(tmp_path: Path) -> None:
     with pytest.raises(Refused, match="has a key already"):
         write_sheets(folder, name, None, "en", tmp_path / "sheets")
     assert not (tmp_path / "sheets").exists()
+
+
+OTHER = "title: Noch einmal\nentrants: [tarn, fenn]\nprotocols: [spray]\n"
+
+
+def test_codes_are_unique_in_the_publication(tmp_path: Path) -> None:
+    """A second round with the same entrants gets another seed and none of the first one's codes, and both stay as they are."""
+    folder = write(tmp_path / "pub", {"rounds/again/round.yaml": OTHER})
+    keys = []
+    for name in ("trousers", "again", "trousers"):
+        _, _, problems = write_sheets(folder, name, None, "en", tmp_path / f"sheets of {name}")
+        assert not problems.has_errors, [problem.message for problem in problems.errors]
+        keys.append(_rows(folder / "rounds" / name / "codes.csv"))
+    first, second, again = keys
+    assert first == again and {row["seed"] for row in first} != {row["seed"] for row in second}
+    assert not {row["code"] for row in first} & {row["code"] for row in second}
+
+
+def test_before_and_after_are_the_same_pieces(tmp_path: Path) -> None:
+    """Where protocols ask for different numbers of specimens, every stage of one still has the same codes."""
+    folder = write(
+        tmp_path / "pub",
+        {"rounds/trousers/round.yaml": ROUND.replace("protocols: [", "protocols: [air_permeability, ")},
+    )
+    write_sheets(folder, "trousers", 7, "en", tmp_path / "sheets")
+    codes = {path.stem: {row["code"] for row in _rows(path)} for path in (tmp_path / "sheets").glob("*.csv")}
+    assert codes["spray"] == codes["spray-after-3-washes"]
+    assert len({len(found) for found in codes.values()}) > 1
+    ordered = sorted(codes.values(), key=len)
+    assert all(fewer <= more for fewer, more in pairwise(ordered))
+
+
+def test_a_refused_sheet_leaves_no_key(tmp_path: Path) -> None:
+    """Where a filled table is in the way nothing is written, the key neither."""
+    folder = write(tmp_path / "pub", {})
+    (tmp_path / "sheets").mkdir()
+    (tmp_path / "sheets" / "spray.csv").write_text("code,value\n101,4\n")
+    with pytest.raises(Refused, match="may hold readings"):
+        write_sheets(folder, "trousers", None, "en", tmp_path / "sheets")
+    assert not (folder / "rounds" / "trousers" / "codes.csv").exists()
+    assert [path.name for path in (tmp_path / "sheets").iterdir()] == ["spray.csv"]

@@ -80,12 +80,15 @@ def test_the_order_is_shuffled_from_seed_to_seed() -> None:
 @settings(max_examples=30, deadline=None)
 def test_the_order_of_entry_is_irrelevant(products: list[str], seed: int) -> None:
     """The plan depends on who takes part and on the seed, not on the order in the file."""
-    assert plan_bench(products, 3, seed, ["spray"]) == plan_bench(sorted(products), 3, seed, ["spray"])
+    assert plan_bench(products, seed, [("spray", 3)]) == plan_bench(sorted(products), seed, [("spray", 3)])
 
 
 def test_a_further_protocol_moves_no_other_sheet() -> None:
     """Each sheet has its own stream: a sheet added later, or before, leaves codes and orders as printed."""
-    one, two = (plan_bench(["fjell", "tarn", "vik"], 3, 5, names) for names in (["spray"], ["mass", "spray"]))
+    one, two = (
+        plan_bench(["fjell", "tarn", "vik"], 5, [(name, 3) for name in names])
+        for names in (["spray"], ["mass", "spray"])
+    )
     assert one.codes == two.codes and one.sheets[0] == two.sheets[1]
     assert two.sheets[0].runs != two.sheets[1].runs
 
@@ -96,7 +99,7 @@ def test_every_specimen_is_on_every_sheet_once(products: int, specimens: int, se
     """Blocks hold one specimen of each product; positions count from 1; each code leads back to one
     specimen.
     """
-    plan = plan_bench([f"p{index}" for index in range(products)], specimens, seed, ["spray", "mass"])
+    plan = plan_bench([f"p{index}" for index in range(products)], seed, [("spray", specimens), ("mass", specimens)])
     assert len({one.code for one in plan.codes}) == products * specimens and plan.seed == seed
     for sheet in plan.sheets:
         assert sorted(run.coded.code for run in sheet.runs) == sorted(one.code for one in plan.codes)
@@ -105,6 +108,24 @@ def test_every_specimen_is_on_every_sheet_once(products: int, specimens: int, se
         ]
         for block in range(1, specimens + 1):
             assert len({run.coded.product for run in sheet.runs if run.block == block}) == products
+
+
+@given(st.lists(st.integers(1, 5), min_size=1, max_size=5), SEEDS)
+@settings(max_examples=40, deadline=None)
+def test_all_sheets_of_a_round_take_the_same_pieces(counts: list[int], seed: int) -> None:
+    """What a sheet with fewer specimens reads is read by each with more, so that before and after are the same pieces."""
+    plan = plan_bench(["fjell", "tarn"], seed, [(f"sheet{index}", count) for index, count in enumerate(counts)])
+    read = [{run.coded.code for run in sheet.runs} for sheet in plan.sheets]
+    assert [len(codes) for codes in read] == [2 * count for count in counts]
+    assert all(one <= other or one >= other for one in read for other in read)
+
+
+@given(st.integers(0, 890), st.integers(1, 20), SEEDS)
+@settings(max_examples=40, deadline=None)
+def test_no_code_is_drawn_that_is_taken(before: int, count: int, seed: int) -> None:
+    """Codes of another round, drawn from the same seed even, are never given again."""
+    taken = draw_codes(before, seed)
+    assert not set(taken) & set(draw_codes(count, seed, taken))
 
 
 def test_the_stream_is_pythons_promised_one() -> None:
@@ -128,7 +149,7 @@ def test_shuffling_is_fair() -> None:
 
 def test_hundreds_of_products_can_be_planned() -> None:
     """800 products with three specimens: 2 400 codes and three blocks that share no position."""
-    plan = plan_bench([f"p{index:03}" for index in range(800)], 3, 1, ["mass"])
+    plan = plan_bench([f"p{index:03}" for index in range(800)], 1, [("mass", 3)])
     assert len(plan.sheets[0].runs) == 2_400 and pickle.loads(pickle.dumps(plan)) == plan
 
 
@@ -158,7 +179,7 @@ def test_senseless_plans_are_refused_by_name(
 ) -> None:
     """No products, one twice, no specimens, a negative seed, a sheet twice, more codes than there are."""
     with pytest.raises(ValueError, match=named):
-        plan_bench(products, specimens, seed, sheets)
+        plan_bench(products, seed, [(name, specimens) for name in sheets])
 
 
 def test_senseless_planning_figures_are_refused_by_name() -> None:
