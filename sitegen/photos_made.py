@@ -64,7 +64,8 @@ def make_wetted(
         try:
             found = wetted_files(folder, pair, memory)
         except (BadPicture, OSError) as fault:
-            problems.error("picture", pair.place, f"a picture of this pair {fault}")
+            said = fault.strerror if isinstance(fault, OSError) and fault.strerror else str(fault)
+            problems.error("picture", pair.place, f"a picture of this pair {said}")
             continue
         path = f"photos/wetted/{id}-{number}"
         one = WettedShown(

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from sitegen import stock
 from sitegen.disk.memory import key_of
-from sitegen.text.source import walk_sources
+from sitegen.text.source import read_inside, walk_sources
 
 # What the package imports, as pyproject.toml lists it: another release of one may draw or write otherwise.
 LIBRARIES = (
@@ -48,7 +48,7 @@ def _parts() -> Iterator[str | bytes]:
         for name in walk_sources(root):
             if "__pycache__" not in name and (root != _CODE or name.endswith(".py")):
                 yield name
-                yield (root / name).read_bytes()
+                yield read_inside(root, name)
 
 
 def files_seen(folder: Path) -> str:

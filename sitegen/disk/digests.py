@@ -6,12 +6,13 @@ import time
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
-from hashlib import blake2b
+from hashlib import blake2b, file_digest
 from pathlib import Path
 from struct import Struct
 
 from sitegen.disk.memory import key_of
 from sitegen.disk.unchanged import tool
+from sitegen.text.source import open_inside
 
 RACY = (
     2_000_000_000  # ns: a file written so shortly before it was read may be written again in the same tick of its clock
@@ -62,8 +63,8 @@ class FileDigests:
                 self.now[name] = kept
                 return kept[_STANDING.size :].hex(), True
             looked = time.time_ns()
-            with open(path, "rb") as opened:
-                digest = blake2b(opened.read(), digest_size=20).digest()
+            with open_inside(Path(self._folder), name) as opened:
+                digest = file_digest(opened, lambda: blake2b(digest_size=20)).digest()
         except OSError:
             return "can't be read", False
         if plain and max(found.st_mtime_ns, found.st_ctime_ns) < looked - RACY:

@@ -2,11 +2,13 @@
 
 import json
 from hashlib import blake2b, file_digest
+from io import BufferedIOBase
 from pathlib import Path, PurePosixPath
 
 from sitegen.datatypes import dataclass
 from sitegen.disk.images import BadPicture, SizedPicture, make_sizes, recipe, refuse_huge_file
 from sitegen.disk.memory import Memory, key_of
+from sitegen.text.source import LeadsOut, NoRegularFile, open_inside
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,26 +26,31 @@ class PictureFiles:
 def picture_files(folder: Path, name: str, memory: Memory) -> tuple[PictureFiles, ...] | str:
     """All widths of the photo `name`, smallest first, or why it can't be used, to follow "the picture …"."""
     try:
-        refuse_huge_file(folder / name)  # before it is read to its end
-        with (folder / name).open("rb") as original:
-            digest = file_digest(original, blake2b).digest()
+        with open_inside(folder, name) as original:
+            sizes = _sizes(original, memory)
     except BadPicture as bad:
         return str(bad)
+    except (LeadsOut, NoRegularFile) as fault:
+        return str(fault.strerror)
     except OSError as fault:
         return f"can't be read: {fault.strerror}"
-    key = key_of("picture", recipe(), digest)
-    kept = memory.get(key)
-    try:
-        sizes = _unpack(kept) if kept is not None else make_sizes(folder / name)
-    except BadPicture as bad:
-        return str(bad)
-    if kept is None:
-        memory.put(key, _pack(sizes))
     stem = PurePosixPath(name).with_suffix("").as_posix().replace(" ", "-")
     return tuple(
         PictureFiles(s.width, s.height, f"{stem}-{s.width}.webp", f"{stem}-{s.width}.jpg", s.webp, s.jpeg)
         for s in sizes
     )
+
+
+def _sizes(original: BufferedIOBase, memory: Memory) -> tuple[SizedPicture, ...]:
+    refuse_huge_file(original)  # before it is read to its end
+    key = key_of("picture", recipe(), file_digest(original, blake2b).digest())
+    kept = memory.get(key)
+    if kept is not None:
+        return _unpack(kept)
+    original.seek(0)
+    sizes = make_sizes(original)
+    memory.put(key, _pack(sizes))
+    return sizes
 
 
 def _pack(sizes: tuple[SizedPicture, ...]) -> bytes:

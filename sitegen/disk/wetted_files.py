@@ -2,7 +2,7 @@
 
 import json
 from hashlib import blake2b, file_digest
-from io import BytesIO
+from io import BufferedIOBase, BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +10,7 @@ from sitegen.datatypes import dataclass
 from sitegen.disk.images import JPEG, WEBP, recipe, refuse_huge_file, upright_picture
 from sitegen.disk.memory import Memory, key_of
 from sitegen.records.photo_pair import PhotoPair
+from sitegen.text.source import open_inside
 
 WIDTH = 800
 ENOUGH = 3000  # points: only a JPEG with both sides twice as long is unpacked smaller; what is found reduces it further
@@ -33,30 +34,36 @@ class WettedFiles:
 
 def wetted_files(folder: Path, pair: PhotoPair, memory: Memory) -> WettedFiles:
     """What a pair gives. Raises BadPicture where a file is no picture, OSError where it can't be read."""
-    originals = [_digest(folder / name) for name in (pair.dry.id, pair.wet.id)]
+    with open_inside(folder, pair.dry.id) as dry, open_inside(folder, pair.wet.id) as wet:
+        return _looked_up(dry, wet, pair, memory)
+
+
+def _looked_up(dry: BufferedIOBase, wet: BufferedIOBase, pair: PhotoPair, memory: Memory) -> WettedFiles:
+    originals = [_digest(original) for original in (dry, wet)]
     hoop = f"{pair.hoop.x} {pair.hoop.y} {pair.hoop.radius}"
     key = key_of(recipe(*MADE_BY), hoop, *originals)
     kept = memory.get(key)
     if kept is not None:
         return _unpack(kept)
-    found = _find(folder, pair)
+    found = _find(dry, wet, pair)
     memory.put(key, _pack(found))
     return found
 
 
-def _digest(path: Path) -> bytes:
-    refuse_huge_file(path)  # before it is read to its end
-    with path.open("rb") as original:
-        return file_digest(original, blake2b).digest()
+def _digest(original: BufferedIOBase) -> bytes:
+    refuse_huge_file(original)  # before it is read to its end
+    digest = file_digest(original, blake2b).digest()
+    original.seek(0)
+    return digest
 
 
-def _find(folder: Path, pair: PhotoPair) -> WettedFiles:
+def _find(dry_file: BufferedIOBase, wet_file: BufferedIOBase, pair: PhotoPair) -> WettedFiles:
     import numpy as np
 
     from sitegen.findings.photo_pair import Hoop, PhotoFault, Refused
     from sitegen.findings.wetted import draw_overlay, find_wetted
 
-    dry, wet = (np.asarray(upright_picture(folder / name, ENOUGH)) for name in (pair.dry.id, pair.wet.id))
+    dry, wet = (np.asarray(upright_picture(original, ENOUGH)) for original in (dry_file, wet_file))
     if max(wet.shape[:2]) > LONGEST_STRIP * min(wet.shape[:2]):
         return WettedFiles(fault=PhotoFault.NOT_A_PICTURE.value)
     hoop = Hoop(x=float(pair.hoop.x), y=float(pair.hoop.y), radius=float(pair.hoop.radius))

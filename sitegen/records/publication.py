@@ -27,7 +27,7 @@ from sitegen.records.settings import SETTINGS_FILE, Settings, check_settings
 from sitegen.records.stock_records import Stock, Term, read_protocols, read_terms
 from sitegen.records.text_files import Guide, Review, ReviewsRead, read_about, read_guides, read_reviews
 from sitegen.records.words import plain_words
-from sitegen.text.source import REFUSED_ROOT, read_source
+from sitegen.text.source import LINK_OUT, REFUSED_ROOT, read_source, report_link_out
 from sitegen.text.yaml_nodes import Mapping as MappingNode
 from sitegen.text.yaml_nodes import Node, Scalar, parse_yaml
 
@@ -179,6 +179,9 @@ def read_publication(
     from sitegen.records.value_paths import check_value_paths
 
     for refused in (name for name in names if name.endswith("/")):
+        if refused.endswith(LINK_OUT):
+            report_link_out(refused.removesuffix(LINK_OUT), problems)
+            continue
         message = "can't list what is in this folder: the system refused it"
         problems.error("folder-unreadable", Place(refused, 1, 1), message, "check its access rights")
     folder = Folder(root, names, problems)

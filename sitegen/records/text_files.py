@@ -22,7 +22,7 @@ from sitegen.records.settings import ALLOWED_HTML, SETTINGS_FILE, Settings
 from sitegen.records.texts import ReviewFacts, ReviewHead, ShortFacts, Text, TextHead
 from sitegen.text.front_matter import FrontMatter, split_front_matter
 from sitegen.text.markdown import Body, parse_body
-from sitegen.text.source import Source, read_source
+from sitegen.text.source import Source, read_source, stands_inside
 from sitegen.text.yaml_nodes import Mapping as MappingNode
 from sitegen.text.yaml_nodes import parse_yaml
 
@@ -303,7 +303,7 @@ def read_review(
     """
     shared = f"reviews/{before.id}/data.yaml"
     texts = [text.file for text in before.texts]
-    own = tuple(sorted([*texts, shared] if (root / shared).exists() else texts))
+    own = tuple(sorted([*texts, shared] if stands_inside(root, shared) else texts))
     review, note = _take_review(_Shelf(root, own, settings, problems), protocols, before.id)
     problems.extend(note.told)
     return review if note.short is None else None
