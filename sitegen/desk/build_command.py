@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 from sitegen.desk.telling import AT_FAULT, FINE, WRONG_USE, Teller, problems_text, standing
 from sitegen.disk import unchanged
 from sitegen.disk.lock import alone
-from sitegen.disk.output import NotOurs
+from sitegen.disk.output import CameMeanwhile, NotOurs
 
 if TYPE_CHECKING:
     from sitegen.build import Built
@@ -38,11 +38,16 @@ def build_site(parsed: argparse.Namespace, folder: Path) -> int:
     except _NoHands as none:
         print(f"sitegen: {none}; the published site is as it was", file=sys.stderr)
         return WRONG_USE
-    except NotOurs:
-        print(
-            f"sitegen: '{to}' holds files that this tool did not make; choose another folder with --to", file=sys.stderr
-        )
+    except NotOurs as fault:
+        rest = "move them away, or name them under 'keep' in publication.yaml" if fault.names else ""
+        print(f"sitegen: {fault}; {rest or 'choose another folder with --to'}", file=sys.stderr)
         return WRONG_USE
+    except CameMeanwhile as fault:
+        print(
+            f"sitegen: the new site is published; files that came into the old one meanwhile stand in '{fault}'",
+            file=sys.stderr,
+        )
+        return AT_FAULT
     except OSError as fault:
         print(f"sitegen: the site could not be written: {fault}; the published one is as it was", file=sys.stderr)
         return AT_FAULT
@@ -112,7 +117,11 @@ def _build_edited(
         return None
     if built.changed > 1:  # the folders were exchanged: all is to be looked at again
         return built, "", b""
-    return built, "", unchanged.rescanned(published, {os.path.dirname(f"{target}/{path}") for path in built.made})
+    return (
+        built,
+        "",
+        unchanged.rescanned(published, {target, *(os.path.dirname(f"{target}/{path}") for path in built.made)}),
+    )
 
 
 @contextmanager
