@@ -21,6 +21,7 @@ from sitegen import build as building
 from sitegen.disk.alike import files_seen, tool_made_of
 from sitegen.disk.digests import FileDigests, tool_digest
 from sitegen.disk.memory import Memory, Pieces
+from sitegen.disk.output import is_address
 from sitegen.disk.workers import Elsewhere
 from sitegen.pages.plan import Page
 from sitegen.pages.traced import Trace, traced
@@ -68,7 +69,9 @@ def cluster(address: str, folder: Path, memory: Path, day: dt.date) -> Iterator[
     )
     client = _client(distributed, address)
     try:
-        yield Elsewhere(client.get_executor(pure=False), partial(pages_there, order), lambda: _has_workers(client))
+        yield Elsewhere(
+            client.get_executor(pure=False), partial(pages_there, order), lambda: _has_workers(client), is_sound
+        )
     finally:
         client.close(timeout=WAIT)
 
@@ -96,9 +99,20 @@ def _client(distributed: Any, address: str) -> Any:
 
 def _has_workers(client: Any) -> bool:
     try:
-        return client.status == "running" and bool(client.nthreads())
-    except Exception:  # whatever a client says whose scheduler is gone
+        return client.status == "running" and bool(client.nthreads(callback_timeout=WAIT))
+    except Exception:  # whatever a client says whose scheduler is gone, or doesn't answer
         return False
+
+
+def is_sound(wanted: Wanted, made: object) -> bool:
+    """Whether what a worker gave back can be what was wanted: as many pages, each with bytes and an address within the site."""
+    if not isinstance(made, list) or len(made) != len(wanted):
+        return False
+    return all(isinstance(one, tuple) and len(one) == 4 and _is_page(*one[:2]) for one in made)
+
+
+def _is_page(path: object, data: object) -> bool:
+    return isinstance(path, str) and isinstance(data, bytes) and is_address(path)
 
 
 def pages_there(order: Order, wanted: Wanted) -> Made:

@@ -146,7 +146,7 @@ class Output:
         """Whoever made a file, on whatever machine: it stands within the site. Raises ValueError."""
         if path in self._written:
             raise ValueError(f"two files with the address {path}")
-        if path in (MARK, _MAKING) or any(part in ("", ".", "..") for part in path.split("/")) or _ODD.search(path):
+        if not is_address(path):
             raise ValueError(f"no file can have the address {path!r}")
 
     def _digest_before(self, path: str) -> str:
@@ -264,6 +264,12 @@ class Output:
         said = CannotWrite(text.format(target=self.target, parent=self.target.parent))
         said.errno = fault.errno
         return said
+
+
+def is_address(path: str) -> bool:
+    """Whether a file of the site can have this address: it stays within the site, and is none of what builds note there."""
+    plain = all(part not in ("", ".", "..") for part in path.split("/")) and not _ODD.search(path)
+    return plain and path not in (MARK, _MAKING)
 
 
 def _check_ours(target: Path, beside: Collection[str]) -> None:

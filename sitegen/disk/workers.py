@@ -4,9 +4,11 @@ import gc
 import os
 import pickle
 import signal
+import time
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager
+from threading import Timer
 from typing import TYPE_CHECKING, Any, TypeVar
 
 if TYPE_CHECKING:  # each is loaded where there is much to do: a build after one edit does without
@@ -20,6 +22,9 @@ WORTH = 150  # pages: below it a second process costs more than it saves
 CHUNK = 32
 AHEAD = 64  # pieces on their way at a time: enough to keep many workers busy, few enough to hold in memory
 PATIENCE = 10.0  # s until it is asked whether anybody is still at work
+FROZEN = (
+    300.0  # s without a piece until those at work are given up: a chunk of pages takes a second, a first one a minute
+)
 _lost = 0
 
 
@@ -30,8 +35,15 @@ class Elsewhere:
     A fault of the work itself comes up again here, as if there were no others.
     """
 
-    def __init__(self, executor: "Executor", task: Callable[[Any], Any], is_anybody_there: Callable[[], bool]) -> None:
-        """`task` is called there with a piece, so it has to be one that can be sent: a function of a module, or a partial of one."""
+    def __init__(
+        self, executor: "Executor", task: Callable[[Any], Any], is_anybody_there: Callable[[], bool],
+        is_sound: Callable[[Any, Any], bool] = lambda piece, found: True,
+    ) -> None:  # fmt: skip
+        """`task` is called there with a piece, so it has to be one that can be sent: a function of a module, or a partial of one.
+
+        What comes back for a piece is taken where `is_sound` says so of the two, and else made here.
+        """
+        self._is_sound = is_sound
         self._executor, self._task, self._is_anybody_there = executor, task, is_anybody_there
         self.reasons: list[str] = []  # why pieces were made here, one for each
         self._lost = ""  # why nothing is sent any more
@@ -47,6 +59,8 @@ class Elsewhere:
                     sent += 1
                 future = ahead.popleft()
                 reason = self._wait(future)
+                if not reason and future is not None and not self._is_sound(piece, future.result()):
+                    reason = "a worker gave back something else than was asked for"
                 if reason:
                     self.reasons.append(reason)
                 yield work(piece) if future is None or reason else future.result()
@@ -64,6 +78,7 @@ class Elsewhere:
 
     def _wait(self, future: "Future[Any] | None") -> str:
         """Wait for a piece; gives why it has to be made here, if so."""
+        end = time.monotonic() + FROZEN
         while future is not None and (future.done() or not self._lost):
             try:
                 future.result(PATIENCE)
@@ -72,6 +87,8 @@ class Elsewhere:
                     return _said(fault)
                 if not self._is_anybody_there():
                     self._lost = "no worker is left"
+                elif time.monotonic() > end:
+                    self._lost = f"no worker brought anything for {FROZEN:.0f} s"
             else:
                 return ""
         return self._lost
@@ -190,8 +207,11 @@ class _Forked:
             self._hand_out(connection)
         for number, piece in enumerate(self._pieces):
             while number in self._in_hand.values():
-                for ready in wait(list(self._in_hand)):
+                found = wait(list(self._in_hand), FROZEN)
+                for ready in found:
                     self._take(ready)
+                if not found:
+                    self._give_up()
             brought = self._brought.pop(number, b"")
             yield pickle.loads(brought)[0] if brought else self._work(piece)
 
@@ -208,11 +228,32 @@ class _Forked:
     def _take(self, connection: Any) -> None:
         number = self._in_hand.pop(connection)
         try:
-            self._brought[number] = connection.recv_bytes()
+            with self._ended_in_time(connection):
+                self._brought[number] = connection.recv_bytes()
         except (EOFError, OSError):  # lost, perhaps in the middle of a sentence
             _count_lost()
         else:
             self._hand_out(connection)
+
+    @contextmanager
+    def _ended_in_time(self, connection: Any) -> Iterator[None]:
+        """A process that is stopped in the middle of what it brings is ended, which ends what it brings."""
+        process = next(process for process, pipe in self._started if pipe is connection)
+        timer = Timer(FROZEN, process.kill)
+        timer.daemon = True
+        timer.start()
+        try:
+            yield
+        finally:
+            timer.cancel()
+
+    def _give_up(self) -> None:
+        """Nobody brought anything for long: whoever has a piece in hand is stopped or stuck, and is ended."""
+        for process, connection in self._started:
+            if connection in self._in_hand:
+                process.kill()
+                _count_lost()
+        self._in_hand.clear()
 
     def close(self) -> None:
         """End them at once, whatever they are at: nobody waits for it any more."""

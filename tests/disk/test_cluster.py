@@ -254,3 +254,27 @@ def test_files_are_seen_to_change(tmp_path: Path) -> None:
     seen.append(files_seen(folder))
     assert len(set(seen)) == 5
     assert tool_made_of() == tool_made_of()
+
+
+@pytest.mark.parametrize(
+    "made",
+    [
+        [],
+        None,
+        [("de/a.html", b"x", frozenset(), ()), ("de/b.html", b"x", frozenset(), ())],
+        [("../a.html", b"x", frozenset(), ())],
+        [("/etc/a.html", b"x", frozenset(), ())],
+        [("made-by-sitegen.txt", b"x", frozenset(), ())],
+        [("de/a.html", "x", frozenset(), ())],
+        [(7, b"x", frozenset(), ())],
+        [("de/a.html", b"x")],
+        ["de/a.html"],
+    ],
+)
+def test_pages_of_a_worker_are_looked_at(made: object) -> None:
+    """Too few, too many, no bytes, an address out of the site: not taken, whatever gave it back."""
+    from sitegen.cluster import is_sound
+    from sitegen.pages.plan import Page
+
+    wanted = [(Page("review", "a"), "de")]
+    assert is_sound(wanted, [("de/a.html", b"x", frozenset(), ())]) and not is_sound(wanted, made)

@@ -3,10 +3,12 @@
 import multiprocessing
 import os
 import signal
+import struct
 import threading
 import time
 from collections.abc import Callable
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
 from typing import Any
 
@@ -222,3 +224,51 @@ def test_whoever_needs_no_more_waits_for_nobody() -> None:
     made.close()  # type: ignore[attr-defined]
     assert multiprocessing.active_children() == [] and time.monotonic() - before < 30
     assert threading.active_count() == threads
+
+
+def test_a_cluster_that_is_frozen_is_not_waited_for_without_end(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its workers are there and bring nothing: after a bounded time all that is left is made here, and the reason told."""
+    monkeypatch.setattr(workers, "PATIENCE", 0.01)
+    monkeypatch.setattr(workers, "FROZEN", 0.1)
+    others = Elsewhere(Breaking(5, Future), there, lambda: True)
+    start = time.monotonic()
+    assert list(spread(here, PIECES, others)) == [("there" if piece < 5 else "here", piece) for piece in PIECES]
+    assert others.reasons[0] == "no worker brought anything for 0 s" and time.monotonic() - start < 20
+
+
+def test_what_a_worker_should_not_give_back_is_made_here() -> None:
+    """Each piece is looked at before it is taken."""
+    with ThreadPoolExecutor(3) as executor:
+        others = Elsewhere(executor, there, lambda: True, lambda piece, found: bool(piece % 2) and found[1] == piece)
+        assert list(spread(here, PIECES, others)) == [("there" if piece % 2 else "here", piece) for piece in PIECES]
+    assert set(others.reasons) == {"a worker gave back something else than was asked for"}
+
+
+def stopped(piece: int) -> tuple[int, bytes, bool]:
+    """Stops for ever in another process; in this one it makes the piece."""
+    if os.getpid() != MAIN:
+        os.kill(os.getpid(), signal.SIGSTOP)
+    return by_process(piece)
+
+
+def half_brought(piece: int) -> tuple[int, bytes, bool]:
+    """In another process what it makes is begun to be sent, and then it stops for ever."""
+    if os.getpid() != MAIN:
+
+        def send_half(self: Any, data: bytes) -> None:
+            os.write(self.fileno(), struct.pack("!i", len(data)) + data[:1000])
+            os.kill(os.getpid(), signal.SIGSTOP)
+
+        Connection.send_bytes = send_half  # type: ignore[method-assign, assignment]  # in the forked process alone
+    return by_process(piece)
+
+
+@pytest.mark.parametrize("work", [stopped, half_brought])
+def test_a_process_that_is_stopped_is_ended_in_time(
+    work: Callable[[int], tuple[int, bytes, bool]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Before it brings anything or in the middle of it: what it had in hand is made here, whole and in order."""
+    monkeypatch.setattr(workers, "FROZEN", 0.5)
+    workers.lost_workers()
+    assert list(spread(work, range(4), 2)) == [(piece, LONG, False) for piece in range(4)]
+    assert workers.lost_workers() == 2
