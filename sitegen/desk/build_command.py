@@ -187,4 +187,14 @@ def _target(folder: Path, to: Path | None) -> Path | None:
             file=sys.stderr,
         )
         return None
+    from sitegen.records.settings import SETTINGS_FILE  # what a build loads anyway
+
+    memory = target.with_name(f"{target.name}.memory")
+    if (memory / SETTINGS_FILE).exists():
+        print(
+            f"sitegen: what builds of '{target}' keep would go into '{memory}', which is a publication; choose another folder "
+            "with --to",
+            file=sys.stderr,
+        )
+        return None
     return target

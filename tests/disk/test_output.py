@@ -5,7 +5,9 @@ import shutil
 from pathlib import Path
 
 import pytest
+from builders import write
 
+from sitegen.cli import main
 from sitegen.disk import output
 from sitegen.disk.output import MARK, CameMeanwhile, CannotWrite, NotOurs, Output, clear_leftovers
 
@@ -388,3 +390,33 @@ def test_the_others_are_taken_over_as_they_were_seen(tmp_path: Path) -> None:
         out.finish(lambda: seen)
         assert held(target) == before | changed and (target / MARK).is_file()
         assert [path.name for path in tmp_path.iterdir()] == ["site"]
+
+
+@pytest.mark.parametrize("source", ["pub", "site.memory"])
+def test_a_publication_that_is_called_like_a_memory_stays_one(
+    source: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Where a build would keep its own files, nobody's publication may stand; it is refused before anything is written."""
+    write(tmp_path / "pub")
+    write(tmp_path / "site.memory")
+    before = sorted(tmp_path.rglob("*"))
+    assert main(["build", str(tmp_path / source), "--to", str(tmp_path / "site")]) == 2
+    assert "which is a publication; choose another folder with --to" in capsys.readouterr().err
+    assert sorted(tmp_path.rglob("*")) == before
+
+
+def test_a_build_names_what_it_would_have_removed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """On the command line too, in one sentence that says what to do; the site stands as it was."""
+    write(tmp_path / "pub")
+    command = ["build", str(tmp_path / "pub"), "--to", str(tmp_path / "site")]
+    command.append("--quiet")
+    assert main(command) == 0
+    (tmp_path / "site/CNAME").write_bytes(b"bench.example")
+    before = held(tmp_path / "site")
+    capsys.readouterr()
+    assert main(command) == 2
+    assert capsys.readouterr().err == (
+        f"sitegen: '{tmp_path / 'site'}' holds files that the last build did not write, or not as they are now: 'CNAME'; "
+        "move them away, or name them under 'keep' in publication.yaml\n"
+    )
+    assert held(tmp_path / "site") == before
