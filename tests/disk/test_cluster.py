@@ -174,6 +174,45 @@ def test_with_all_workers_lost_the_build_ends_here(cluster: Cluster, alone: dict
 @needs_cluster
 @pytest.mark.slow
 @pytest.mark.xdist_group("cluster")
+@pytest.mark.parametrize("who", ["scheduler", "worker"])
+def test_a_frozen_cluster_is_not_waited_for_without_end(
+    who: str, cluster: Cluster, alone: dict[str, bytes], tmp_path: Path
+) -> None:
+    """Scheduler or worker are stopped while pages are made, with their connections open: the build makes the rest itself."""
+    worker = cluster.add_worker()
+    words = [
+        "build",
+        str(tmp_path / "pub"),
+        "--to",
+        str(tmp_path / "site"),
+        "--date",
+        DAY,
+        "--cluster",
+        cluster.address,
+    ]
+    code = (
+        "import sitegen.cluster, sitegen.cli, sitegen.disk.workers as workers\n"
+        "sitegen.cluster.WAIT = workers.PATIENCE = 1.0\nworkers.FROZEN = 3.0\n"
+        f"raise SystemExit(sitegen.cli.main({words}))"
+    )
+    process = subprocess.Popen(
+        [sys.executable, "-c", code], cwd=REPOSITORY, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+    assert process.stderr is not None
+    while not process.stderr.readline().endswith("pages …\n"):
+        assert process.poll() is None
+    (worker if who == "worker" else cluster.scheduler).send_signal(signal.SIGSTOP)
+    out, errors = process.communicate(timeout=120)
+    assert process.returncode == 0, out + errors
+    assert re.fullmatch(
+        r"\d+ pieces of the work were done here and not by the cluster: no worker [^\n]+\n", _said(errors)
+    )
+    assert tree(tmp_path / "site") == alone
+
+
+@needs_cluster
+@pytest.mark.slow
+@pytest.mark.xdist_group("cluster")
 def test_a_worker_with_another_tool_makes_no_page(cluster: Cluster, tmp_path: Path) -> None:
     """A worker whose copy of the tool differs by one byte refuses; the pages are made here, and the reason is told."""
     folder = write_rich(tmp_path / "pub")
