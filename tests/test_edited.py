@@ -149,9 +149,13 @@ def test_which_way_is_taken(root: Path, name: str, taken: list[bool], capsys: py
 
 
 def test_a_touched_site_is_made_whole(root: Path, taken: list[bool], capsys: pytest.CaptureFixture[str]) -> None:
-    """Where somebody wrote into the published folder, an ordinary build looks at every file."""
+    """Where somebody wrote into the published folder, an ordinary build looks at every file: what was changed is named and
+    stays, what was removed is made again."""
     write_to(root / "pub/reviews/tarnik-00000/de.md", "Ein Satz.")
-    (root / "site" / "en" / "index.html").write_text("mine", "utf-8")
+    page = root / "site" / "en" / "index.html"
+    page.write_text("mine", "utf-8")
+    assert built(root, "site", capsys)[0] == 2 and page.read_text("utf-8") == "mine"
+    page.unlink()
     assert_as_anew(root, capsys)
     assert not taken
 

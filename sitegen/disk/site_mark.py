@@ -14,7 +14,7 @@ from sitegen.datatypes import dataclass
 from sitegen.text.source import read_inside
 
 MARK = "made-by-sitegen.txt"
-_HEAD = b"Each build replaces the files listed here by those that it makes. What isn't listed it leaves alone, and stops.\n\n"
+_HEAD = b"Each build replaces the files listed here by those that it makes. Where any other file stands it stops.\n\n"
 _LARGEST = 256 * 1024 * 1024  # bytes: two million files
 
 
