@@ -38,8 +38,24 @@ DOORS = (
     "text/source.py", "disk/", "desk/", "cli.py",
     "figures/catalogue.py",  # message catalogues, read once a language
     "figures/extract.py",    # a command of its own for those who work on the tool
-    "pages/theme.py",        # templates
 )  # fmt: skip
+# The files that open files at all, with what they open; whatever is a publication's comes from text/source.py alone.
+OPENERS = {
+    "text/source.py": "the publication, and the stock and themes by the same functions",
+    "figures/catalogue.py": "message catalogues",
+    "figures/extract.py": "the tool's own code",
+    "disk/images.py": "its own code, and pictures that were opened by text/source.py",
+    "disk/output.py": "the published folder",
+    "disk/lock.py": "the lock",
+    "disk/memory.py": "what earlier builds made",
+    "disk/packs.py": "what earlier builds made",
+    "disk/unchanged.py": "what the last build said; of the publication's folders it lists names and times",
+    "desk/sheet_command.py": "the folder of bench sheets",
+    "desk/worksheets.py": "worksheets, beside the publication",
+    "desk/write_source.py": "the new file beside the one that it replaces",
+    "cli.py": "the null device",
+}
+OPENING = {"open", "fdopen", "read_text", "read_bytes"}
 HEAVY = ("matplotlib", "scipy", "PIL", "pint", "numpy")
 NOT_AT_START = (
     *HEAVY,
@@ -234,6 +250,32 @@ def test_only_the_doors_touch_the_world() -> None:
     assert faults == [], _told(faults)
 
 
+def opening(code: Code) -> list[str]:
+    """Where a file opens or reads a file of the disk."""
+    return [
+        f"{code.name}:{node.lineno} {ast.unparse(node.func)}()"
+        for node in ast.walk(code.tree)
+        if isinstance(node, ast.Call) and _is_opening(node)
+    ]
+
+
+def _is_opening(call: ast.Call) -> bool:
+    if isinstance(call.func, ast.Name):
+        return call.func.id == "open"
+    if not isinstance(call.func, ast.Attribute) or call.func.attr not in OPENING:
+        return False
+    owner = ast.unparse(call.func.value)
+    return call.func.attr != "open" or owner in {"os", "Image"} or _opens_a_file(call, owner)
+
+
+def test_publications_are_read_through_one_door() -> None:
+    """Who opens files is listed with what they are; none but text/source.py opens a file of a publication."""
+    faults = [fault for code in package() if code.name not in OPENERS for fault in opening(code)]
+    assert faults == [], _told(faults)
+    idle = [name for name in OPENERS if not any(code.name == name and opening(code) for code in package())]
+    assert idle == [], "these open nothing any more"
+
+
 def test_doors_exist() -> None:
     """The list of doors names no file that is gone."""
     gone = [door for door in DOORS if not (PACKAGE / door).exists()]
@@ -262,6 +304,10 @@ def test_heavy_libraries_are_loaded_by_the_function_that_needs_them() -> None:
         ("from sitegen.pages import site", upward, ["findings/x.py:1 imports pages"]),
         ("def f():\n    import sitegen.disk.output", upward, ["findings/x.py:2 imports disk"]),
         ("from sitegen.records.words import Words", upward, []),
+        ("(root / name).open('rb')", opening, ["findings/x.py:1 (root / name).open()"]),
+        ("(root / name).read_bytes()", opening, ["findings/x.py:1 (root / name).read_bytes()"]),
+        ("os.open(path, os.O_RDONLY)", opening, ["findings/x.py:1 os.open()"]),
+        ("shelf.open(text.lead_file)", opening, []),
         ("open('x')", outside, ["findings/x.py:1 calls open()"]),
         ("path.open('rb')", outside, ["findings/x.py:1 calls .open()"]),
         ("path.open()", outside, ["findings/x.py:1 calls .open()"]),

@@ -6,11 +6,11 @@ from pathlib import Path
 
 import pytest
 from rich_publication import rich_files, write_rich
-from sitegen.pipeline.build import check, read
 from sitegen.disk.memory import Memory
 from sitegen.photos_made import make_pictures, make_wetted
 
 from sitegen.desk.findings_command import findings_text
+from sitegen.pipeline.build import check, read
 from sitegen.problems import Problems
 
 # What may go without a word: the publication says nothing of it elsewhere, and is whole without it.

@@ -25,7 +25,7 @@ from sitegen.records.addresses import (
     is_addresses,
 )
 from sitegen.records.publication import Publication
-from sitegen.text.source import LARGEST_TEXT, Source, read_source, walk_sources
+from sitegen.text.source import LARGEST_TEXT, Source, read_inside, read_source, walk_sources
 
 RECORDED = (REVIEW, ROUND, GUIDE)  # the pages whose addresses come from titles; the others stand at their ids
 _HERE = Place(ADDRESSES_FILE, 1, 1)
@@ -113,7 +113,7 @@ def _record(folder: Path, before: Table[str, Source], parts: Table[str, Addresse
     made = {name: addresses_text(part).encode() for name, part in parts.items() if name not in before}
     for name in parts:
         # 500,000 values, the other bound of a file, don't fit into so many bytes: a path with its keys takes too much.
-        data = made[name] if name in made else edited_bytes((folder / name).read_bytes(), edits[name])
+        data = made[name] if name in made else edited_bytes(read_inside(folder, name), edits[name])
         if len(data) > LARGEST_TEXT:
             message = f"with what is new this file would be larger than {LARGEST_TEXT // 1024**2} MiB, and no build could read it"
             hint = (

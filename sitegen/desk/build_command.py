@@ -17,7 +17,7 @@ from typing import Any
 from sitegen.desk.telling import AT_FAULT, FINE, WRONG_USE, Teller, problems_text, standing
 from sitegen.disk.cache_folder import cache_file
 from sitegen.disk.lock import alone
-from sitegen.disk.output import NotOurs
+from sitegen.disk.output import CameMeanwhile, NotOurs
 from sitegen.pipeline import unchanged
 
 
@@ -36,11 +36,16 @@ def build_site(parsed: argparse.Namespace, folder: Path) -> int:
     except _NoWorkers as none:
         print(f"sitegen: {none}; the published site is as it was", file=sys.stderr)
         return WRONG_USE
-    except NotOurs:
-        print(
-            f"sitegen: '{to}' holds files that this tool did not make; choose another folder with --to", file=sys.stderr
-        )
+    except NotOurs as fault:
+        rest = "move them away, or name them under 'keep' in publication.yaml" if fault.names else ""
+        print(f"sitegen: {fault}; {rest or 'choose another folder with --to'}", file=sys.stderr)
         return WRONG_USE
+    except CameMeanwhile as fault:
+        print(
+            f"sitegen: the new site is published; files that came into the old one meanwhile stand in '{fault}'",
+            file=sys.stderr,
+        )
+        return AT_FAULT
     except OSError as fault:
         print(f"sitegen: the site could not be written: {fault}; the published one is as it was", file=sys.stderr)
         return AT_FAULT
@@ -126,6 +131,16 @@ def _target(folder: Path, to: Path | None) -> Path | None:
     if target == source or source.is_relative_to(target) or target.is_relative_to(source):
         print(
             "sitegen: the site can't go into the publication's own folder; choose one beside it with --to",
+            file=sys.stderr,
+        )
+        return None
+    from sitegen.records.settings import SETTINGS_FILE  # what a build loads anyway
+
+    memory = target.with_name(f"{target.name}.memory")
+    if (memory / SETTINGS_FILE).exists():
+        print(
+            f"sitegen: what builds of '{target}' keep would go into '{memory}', which is a publication; choose another folder "
+            "with --to",
             file=sys.stderr,
         )
         return None

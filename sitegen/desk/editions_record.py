@@ -8,7 +8,7 @@ from sitegen.editions.freshness import CHANGED, MOVED, NEW, Pair, check_even, co
 from sitegen.editions.record import Line, caught_up, whole
 from sitegen.problems import Problems
 from sitegen.records.follows import Follows, follows_name, follows_text, take_follows
-from sitegen.text.source import Source, read_source
+from sitegen.text.source import Source, read_source, stands_inside
 from sitegen.text.yaml_nodes import parse_yaml
 
 
@@ -62,7 +62,7 @@ def write_record(shelf: Shelf, lead: Opened, own: Opened, lines: Mapping[str, Li
     digests = (lead.source.digest, own.source.digest)
     text = follows_text(shelf.lead, digests, lines)
     told = Problems()
-    as_read = read_source(shelf.root, name, told) if (shelf.root / name).exists() else None
+    as_read = read_source(shelf.root, name, told) if stands_inside(shelf.root, name) else None
     if compare(lead.parts, own.parts, _as_follows(text, name)):  # only what is wholly in step is known by its bytes
         text = follows_text(shelf.lead, ("", ""), lines)
     if as_read is None and not len(told):

@@ -10,7 +10,7 @@ from sitegen.editions.parts import Part, parts_of_file
 from sitegen.problems import Problems
 from sitegen.records.follows import Follows, follows_name, read_one
 from sitegen.text.front_matter import split_front_matter
-from sitegen.text.source import Source, digest_of, read_source
+from sitegen.text.source import Source, digest_of, open_inside, read_inside, read_source, stands_inside
 
 KINDS = {"reviews": "review", "guides": "guide", "about": "about"}
 
@@ -96,7 +96,7 @@ class Shelf:
         if translation not in self._follows:
             name = follows_name(translation)
             self._follows[translation] = (
-                read_one(self.root, name, self.problems) if (self.root / name).exists() else None
+                read_one(self.root, name, self.problems) if stands_inside(self.root, name) else None
             )
         return self._follows[translation]
 
@@ -123,7 +123,7 @@ class Shelf:
     def _is_untouched(self, text: TextFiles, file: str) -> bool:
         """Whether both files still have the bytes that were recorded as in step; then nothing must be parsed."""
         try:
-            with (self.root / follows_name(file)).open("rb") as opened:
+            with open_inside(self.root, follows_name(file)) as opened:
                 top = opened.read(600)
         except OSError:
             return False
@@ -134,7 +134,7 @@ class Shelf:
     def _digest(self, name: str) -> str:
         if name not in self._digests:
             try:
-                self._digests[name] = digest_of((self.root / name).read_bytes())
+                self._digests[name] = digest_of(read_inside(self.root, name))
             except OSError:
                 self._digests[name] = ""
         return self._digests[name]

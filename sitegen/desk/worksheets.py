@@ -18,6 +18,7 @@ from sitegen.editions.xliff import xliff_text
 from sitegen.editions.xliff_read import read_xliff
 from sitegen.place import Place
 from sitegen.problems import Problems, nearest, quoted
+from sitegen.text.source import stands_inside
 
 READERS = {".po": read_po, ".xlf": read_xliff, ".xliff": read_xliff}
 LARGEST = 32 * 1024 * 1024
@@ -165,7 +166,7 @@ def _take(shelf: Shelf, sheet: ReturnedSheet, text: TextFiles, problems: Problem
     )  # another worksheet may just have changed the file
     lead = fresh.open(text.lead_file)
     file = text.file(sheet.lang)
-    exists = (shelf.root / file).exists()
+    exists = stands_inside(shelf.root, file)
     own = fresh.open(file) if exists else None
     if lead is None or (exists and own is None):
         return ""

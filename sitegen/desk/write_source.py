@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from sitegen.editions.edits import LineEdit
-from sitegen.text.source import digest_of
+from sitegen.text.source import digest_of, read_inside, real_path
 
 _BOM = b"\xef\xbb\xbf"
 _LINE = re.compile(rb"([^\r\n]*)(\r\n|\r|\n|\Z)")
@@ -56,25 +56,23 @@ def edit_file(root: Path, name: str, digest: str, edits: Iterable[LineEdit]) -> 
 
     Raises ChangedMeanwhile where it hasn't, OSError where the disk fails; the file is then as it was.
     """
-    path = (root / name).resolve()
-    data = _bytes_with(path, name, digest)
+    data = _bytes_with(root, name, digest)
     new = edited_bytes(data, edits)
     if new != data:
-        _replace(path, name, new, digest)
+        _replace(root, name, new, digest)
     return digest_of(new)
 
 
 def replace_file(root: Path, name: str, digest: str, data: bytes) -> str:
     """Give a file that only commands write new contents, if it still has this digest. Raises as `edit_file` does."""
-    path = (root / name).resolve()
-    if _bytes_with(path, name, digest) != data:
-        _replace(path, name, data, digest)
+    if _bytes_with(root, name, digest) != data:
+        _replace(root, name, data, digest)
     return digest_of(data)
 
 
 def create_file(root: Path, name: str, data: bytes) -> str:
     """Make a new file, with the folders above it. Raises InTheWay where there is one, also one made this moment."""
-    path = root / name
+    path = real_path(root, os.path.dirname(name) or ".") / os.path.basename(name)
     path.parent.mkdir(parents=True, exist_ok=True)
     beside = _beside(path, data, 0o666 & ~_umask())
     try:
@@ -87,9 +85,9 @@ def create_file(root: Path, name: str, data: bytes) -> str:
     return digest_of(data)
 
 
-def _bytes_with(path: Path, name: str, digest: str) -> bytes:
+def _bytes_with(root: Path, name: str, digest: str) -> bytes:
     try:
-        data = path.read_bytes()
+        data = read_inside(root, name)
     except FileNotFoundError:
         raise ChangedMeanwhile(name) from None
     if digest_of(data) != digest:
@@ -97,10 +95,11 @@ def _bytes_with(path: Path, name: str, digest: str) -> bytes:
     return data
 
 
-def _replace(path: Path, name: str, data: bytes, digest: str) -> None:
+def _replace(root: Path, name: str, data: bytes, digest: str) -> None:
+    path = real_path(root, name)  # a link stays a link
     beside = _beside(path, data, path.stat().st_mode & 0o7777)
     try:
-        _bytes_with(path, name, digest)  # the last look, as late as can be
+        _bytes_with(root, name, digest)  # the last look, as late as can be
         os.replace(beside, path)
     except BaseException:
         beside.unlink(missing_ok=True)

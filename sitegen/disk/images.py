@@ -6,11 +6,11 @@ The originals are opened read-only and never changed.
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
-from io import BytesIO
-from pathlib import Path
-from typing import Any
+from io import SEEK_END, BufferedIOBase, BytesIO
+from typing import IO, Any, cast
 
 from sitegen.datatypes import dataclass
+from sitegen.disk.jpeg_scans import scans_of
 
 WIDTHS = (400, 800, 1200, 1600)
 KINDS = ("JPEG", "PNG", "WEBP")  # not TIFF: its library prints lines of its own about a broken file
@@ -18,6 +18,9 @@ MOST_PIXELS = 120_000_000  # a 100-megapixel camera and some; more is an archive
 # Unpacked, as the library holds it; its copies with and without transparency come to five times that. A JPEG is
 # unpacked at a fraction of its size, so this binds the other kinds: 50 million points in colour.
 MOST_BYTES = 200_000_000
+# Points of all scans of a JPEG together: ten scans, as progressive JPEGs have, of the largest picture, twice over. An empty
+# scan takes 0.6 s a thousand million points here.
+MOST_SCANNED = 2_400_000_000
 LARGEST_FILE = 512 * 1024 * 1024  # bytes: a 16-bit PNG of 80 megapixels that hardly packs; more is a film
 TALLEST = 16_383  # points: WebP has no taller picture (RFC 9649, 2.5: 14 bits for width and height)
 # Cheap settings: the next better WebP method costs 2.2 times the time and saves 4 % of the bytes.
@@ -45,15 +48,15 @@ def widths_for(width: int) -> tuple[int, ...]:
     return (*smaller, width) if width <= WIDTHS[-1] else WIDTHS
 
 
-def make_sizes(path: Path) -> tuple[SizedPicture, ...]:
-    """All sizes of a picture, smallest first. Raises BadPicture.
+def make_sizes(original: BufferedIOBase) -> tuple[SizedPicture, ...]:
+    """All sizes of a picture, smallest first, from its opened file. Raises BadPicture.
 
     Each size is made from the next larger one (a cascade from the draft that JPEG gives for free):
     a ninth of the work of scaling each from the original, with no difference that can be seen.
     """
     from PIL import Image
 
-    image = upright_picture(path, 2 * WIDTHS[-1])
+    image = upright_picture(original, 2 * WIDTHS[-1])
     _refuse_tall(image.size)
     sizes = []
     for width in reversed(widths_for(image.width)):
@@ -65,12 +68,12 @@ def make_sizes(path: Path) -> tuple[SizedPicture, ...]:
     return tuple(reversed(sizes))
 
 
-def upright_picture(path: Path, enough: int) -> Any:
+def upright_picture(original: BufferedIOBase, enough: int) -> Any:
     """A picture as it is seen, unpacked, in plain colours. Raises BadPicture.
 
     A JPEG may come out smaller than it is, with both sides still at least `enough` points.
     """
-    with opened_picture(path) as opened, _in_words():
+    with opened_picture(original) as opened, _in_words():
         opened.draft("RGB", (enough, enough))
         _refuse_large(opened)
         return _on_white(_turned(opened))
@@ -118,7 +121,7 @@ def _encoded(image: Any, kind: str, settings: dict[str, Any]) -> bytes:
     return buffer.getvalue()
 
 
-def opened_picture(path: Path) -> Any:
+def opened_picture(original: BufferedIOBase) -> Any:
     """A picture of one of the three kinds by its head alone, nothing unpacked yet. Raises BadPicture."""
     from PIL import Image, UnidentifiedImageError
 
@@ -126,13 +129,14 @@ def opened_picture(path: Path) -> Any:
     # What the library murmurs about odd EXIF and the like would be printed with the path of its own code.
     warnings.filterwarnings("ignore", module=r"PIL\.")
     with _in_words():
-        refuse_huge_file(path)
+        refuse_huge_file(original)
         try:
-            image = Image.open(path, formats=KINDS)
+            image = Image.open(cast(IO[bytes], original), formats=KINDS)
         except UnidentifiedImageError as fault:
             raise BadPicture("is no JPEG, PNG or WebP picture: save it as JPEG or PNG") from fault
         try:
             _refuse_points(image.size)
+            _refuse_slow(original, image.size)
             _refuse_moving(image)
         except BaseException:
             image.close()
@@ -140,9 +144,12 @@ def opened_picture(path: Path) -> Any:
     return image
 
 
-def refuse_huge_file(path: Path) -> None:
-    """Raise BadPicture for a file too large to be a photo, OSError where it isn't there."""
-    if path.stat().st_size > LARGEST_FILE:
+def refuse_huge_file(original: BufferedIOBase) -> None:
+    """Raise BadPicture for a file too large to be a photo."""
+    original.seek(0, SEEK_END)
+    size = original.tell()
+    original.seek(0)
+    if size > LARGEST_FILE:
         raise BadPicture(f"is a file of more than {LARGEST_FILE // 1024**2} MiB")
 
 
@@ -164,6 +171,16 @@ def _refuse_points(size: tuple[int, int]) -> None:
         raise BadPicture(f"has {width} × {height} points, more than {MOST_PIXELS // 1_000_000} million")
     if width < 1 or height < 1:
         raise BadPicture(f"has {width} × {height} points, so there is nothing to see")
+
+
+def _refuse_slow(original: BufferedIOBase, size: tuple[int, int]) -> None:
+    """Refuse a JPEG whose scans would take minutes: a small file may have hundreds, each over all points."""
+    at = original.tell()
+    most = MOST_SCANNED // (size[0] * size[1])
+    scans = scans_of(original, most)
+    original.seek(at)
+    if scans > most:
+        raise BadPicture(f"has more than {most} scans over its {size[0]} × {size[1]} points: save it as a plain JPEG")
 
 
 def _refuse_large(image: Any) -> None:

@@ -2,13 +2,20 @@
 
 from pathlib import Path, PurePosixPath
 
-from sitegen.disk.images import SizedPicture, make_sizes, refuse_huge_file
+from sitegen.disk.images import BadPicture, SizedPicture, make_sizes, refuse_huge_file
+from sitegen.text.source import LeadsOut, NoRegularFile, open_inside
 
 
 def sized_picture(folder: Path, name: str) -> tuple[SizedPicture, ...]:
-    """All sizes of the photo `name`, smallest first. Raises BadPicture or OSError where it can't be used."""
-    refuse_huge_file(folder / name)  # before it is read to its end
-    return make_sizes(folder / name)
+    """All sizes of the photo `name`, smallest first. Raises BadPicture where it can't be used, with the reason."""
+    try:
+        with open_inside(folder, name) as original:
+            refuse_huge_file(original)  # before it is read to its end
+            return make_sizes(original)
+    except (LeadsOut, NoRegularFile) as fault:
+        raise BadPicture(str(fault.strerror)) from fault
+    except OSError as fault:
+        raise BadPicture(f"can't be read: {fault.strerror}") from fault
 
 
 def picture_paths(name: str, width: int) -> tuple[str, str]:

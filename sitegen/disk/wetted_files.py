@@ -1,12 +1,13 @@
 """The wetted share of a photo pair and its overlay picture."""
 
-from io import BytesIO
+from io import BufferedIOBase, BytesIO
 from pathlib import Path
 from typing import Any
 
 from sitegen.datatypes import dataclass
 from sitegen.disk.images import JPEG, WEBP, refuse_huge_file, upright_picture
 from sitegen.records.photo_pair import PhotoPair
+from sitegen.text.source import open_inside
 
 WIDTH = 800
 ENOUGH = 3000  # points: only a JPEG with both sides twice as long is unpacked smaller; what is found reduces it further
@@ -29,18 +30,19 @@ class WettedFiles:
 
 def wetted_files(folder: Path, pair: PhotoPair) -> WettedFiles:
     """What a pair gives. Raises BadPicture where a file is no picture, OSError where it can't be read."""
-    for name in (pair.dry.id, pair.wet.id):
-        refuse_huge_file(folder / name)  # before it is read to its end
-    return _find(folder, pair)
+    with open_inside(folder, pair.dry.id) as dry, open_inside(folder, pair.wet.id) as wet:
+        for original in (dry, wet):
+            refuse_huge_file(original)  # before it is read to its end
+        return _find(dry, wet, pair)
 
 
-def _find(folder: Path, pair: PhotoPair) -> WettedFiles:
+def _find(dry_file: BufferedIOBase, wet_file: BufferedIOBase, pair: PhotoPair) -> WettedFiles:
     import numpy as np
 
     from sitegen.findings.photo_pair import Hoop, PhotoFault, Refused
     from sitegen.findings.wetted import draw_overlay, find_wetted
 
-    dry, wet = (np.asarray(upright_picture(folder / name, ENOUGH)) for name in (pair.dry.id, pair.wet.id))
+    dry, wet = (np.asarray(upright_picture(original, ENOUGH)) for original in (dry_file, wet_file))
     if max(wet.shape[:2]) > LONGEST_STRIP * min(wet.shape[:2]):
         return WettedFiles(fault=PhotoFault.NOT_A_PICTURE.value)
     hoop = Hoop(x=float(pair.hoop.x), y=float(pair.hoop.y), radius=float(pair.hoop.radius))

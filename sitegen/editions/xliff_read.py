@@ -8,6 +8,7 @@ from sitegen.editions.xml_tree import Element, read_xml
 from sitegen.place import Place
 from sitegen.problems import Problems, quoted
 
+MOST_TEXT = 16 * 1024 * 1024  # characters of all units with their data put back: four texts of the largest size
 _DONE = ("translated", "reviewed", "final")
 _VERSIONS = (VERSION, "2.0")
 _MARKS = ("mrk", "sm", "em")  # a tool's own annotations, which the text doesn't carry
@@ -33,7 +34,14 @@ def read_xliff(data: bytes, name: str, problems: Problems) -> ReturnedSheet | No
     if file is None:
         problems.error("worksheet-form", Place(name, root.line, 1), "this XLIFF file holds no <file>", "export it anew")
         return None
-    units = [_read_unit(unit, name, problems) for unit in file.descendants(_core("unit"))]
+    room = _Room(MOST_TEXT)
+    units = []
+    for unit in file.descendants(_core("unit")):
+        units.append(_read_unit(unit, name, room, problems))
+        if room.left < 0:
+            message = f"expected at most {MOST_TEXT:,} characters with all placeholders put back, found more"
+            problems.error("worksheet-form", Place(name, unit.line, 1), message, "export it anew")
+            return None
     if any(unit is None for unit in units):
         return None
     return ReturnedSheet(
@@ -42,7 +50,19 @@ def read_xliff(data: bytes, name: str, problems: Problems) -> ReturnedSheet | No
     )  # fmt: skip
 
 
-def _read_unit(unit: Element, name: str, problems: Problems) -> Returned | None:
+@dataclass(slots=True)
+class _Room:
+    """How many characters of text there may still be: what stands once in a unit may be put in at thousands of places."""
+
+    left: int
+
+    def taken(self, text: str) -> str:
+        """The text, or nothing where there is no room left for it."""
+        self.left -= len(text)
+        return text if self.left >= 0 else ""
+
+
+def _read_unit(unit: Element, name: str, room: _Room, problems: Problems) -> Returned | None:
     named = parse_name(unit.attributes.get("name", ""))
     if named is None:
         problems.error(
@@ -57,7 +77,7 @@ def _read_unit(unit: Element, name: str, problems: Problems) -> Returned | None:
         for group in unit.children(_core("originalData"))
         for d in group.children(_core("data"))
     }
-    reader = _Reader(data, _pairs(unit), name, problems)
+    reader = _Reader(data, _pairs(unit), room, name, problems)
     sources, targets, states, whole = [], [], [], True
     for piece in unit.content:  # a tool may divide a unit into segments, with what stands between them as <ignorable>
         if isinstance(piece, Element) and piece.name in (_core("segment"), _core("ignorable")):
@@ -103,6 +123,7 @@ class _Reader:
 
     data: dict[str, str]
     codes: dict[str, Element]
+    room: _Room
     name: str
     problems: Problems
 
@@ -130,7 +151,7 @@ class _Reader:
         for code in (element, self.codes.get(id)):
             ref = next((code.attributes[name] for name in names if name in code.attributes), None) if code else None
             if ref is not None and ref in self.data:
-                return self.data[ref]
+                return self.room.taken(self.data[ref])
         self._report(element, f"the placeholder {quoted(id)} stands for nothing in this unit")
         return ""
 

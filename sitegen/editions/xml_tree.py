@@ -9,6 +9,8 @@ from sitegen.place import Place
 from sitegen.problems import Problems
 
 DEEPEST = 60
+MOST_PARTS = 400_000  # elements and attributes, some 500 bytes each; the worksheet of a thick book has half of that
+LONGEST_NAME = 1_000  # characters: each element holds its namespace, so that a long one is multiplied by their number
 _BETWEEN = "\x1f"  # parts a namespace from a name; no XML 1.0 document can hold it
 
 
@@ -51,17 +53,28 @@ def read_xml(data: bytes, name: str, problems: Problems) -> Element | None:
     """The root of a document, None once its fault is reported. Never raises, whatever the bytes."""
     parser = expat.ParserCreate(namespace_separator=_BETWEEN)
     parser.buffer_text = True
+    names: dict[str, str] = {}  # each once in memory, whatever the number of elements
+    parts = 0
     root = Element("", {}, 1)
     open_elements = [root]
 
+    def full(name: str) -> str:
+        return names.setdefault(name, _full(name))
+
     def start(tag: str, attributes: dict[str, str]) -> None:
+        nonlocal parts
+        parts += 1 + len(attributes)
+        if parts > MOST_PARTS:
+            raise _Refused(f"it has more than {MOST_PARTS:,} elements and attributes")
         if len(open_elements) > DEEPEST:
             raise _Refused(f"elements stand inside one another more than {DEEPEST} times")
-        element = Element(
-            _full(tag), {_full(key): value for key, value in attributes.items()}, parser.CurrentLineNumber
-        )
+        element = Element(full(tag), {full(key): value for key, value in attributes.items()}, parser.CurrentLineNumber)
         open_elements[-1].content.append(element)
         open_elements.append(element)
+
+    def namespace(_: str | None, uri: str | None) -> None:
+        if uri and len(uri) > LONGEST_NAME:
+            raise _Refused(f"the name of a namespace has more than {LONGEST_NAME:,} characters")
 
     def doctype(*_: object) -> None:
         raise _Refused("it has a DOCTYPE, which no worksheet needs")
@@ -69,6 +82,7 @@ def read_xml(data: bytes, name: str, problems: Problems) -> Element | None:
     parser.StartElementHandler = start
     parser.EndElementHandler = lambda _: open_elements.pop()
     parser.CharacterDataHandler = lambda text: open_elements[-1].content.append(text)
+    parser.StartNamespaceDeclHandler = namespace
     parser.StartDoctypeDeclHandler = doctype
     try:
         parser.Parse(data, True)

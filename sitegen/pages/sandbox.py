@@ -13,7 +13,7 @@ from functools import wraps
 from pathlib import Path
 from typing import Any
 
-from jinja2 import Environment, FileSystemLoader, TemplateSyntaxError, Undefined, nodes
+from jinja2 import BaseLoader, Environment, TemplateNotFound, TemplateSyntaxError, Undefined, nodes
 from jinja2.exceptions import SecurityError
 from jinja2.filters import FILTERS
 from jinja2.loaders import split_template_path
@@ -21,6 +21,8 @@ from jinja2.runtime import Context
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from jinja2.visitor import NodeTransformer
 from markupsafe import Markup
+
+from sitegen.text.source import read_inside
 
 MOST_WORK = 40_000_000  # characters that one page may come to while it is put together; a long one has 2,000,000
 STEP = 100  # characters that a turn of a loop or a call counts for
@@ -152,18 +154,24 @@ class Guarded(ImmutableSandboxedEnvironment):
         return tree
 
 
-class InsideFolder(FileSystemLoader):
-    """Templates that lie in one folder, and aren't links to elsewhere."""
+class InsideFolder(BaseLoader):
+    """Templates that lie in a folder within a root, the theme's or the publication's, which no link leads out of."""
+
+    def __init__(self, root: Path, folder: str) -> None:
+        self._root, self._folder = root, folder
 
     def get_source(self, environment: Environment, template: str) -> tuple[str, str, Callable[[], bool]]:
-        """As the library's. Raises SecurityError for a file that leads out of the folder or is too large."""
-        folder = Path(self.searchpath[0])
-        path = folder.joinpath(*split_template_path(template))
-        if path.is_file() and not path.resolve().is_relative_to(folder.resolve()):
-            raise SecurityError(f"the template '{template}' is a link that leads out of its folder")
-        if path.is_file() and path.stat().st_size > LARGEST_TEMPLATE:
-            raise SecurityError(f"the template '{template}' has more than {LARGEST_TEMPLATE:,} bytes")
-        return super().get_source(environment, template)
+        """As the library's. Raises SecurityError for a template that leads elsewhere, is no file or is too large."""
+        name = "/".join((self._folder, *split_template_path(template)))
+        try:
+            text = read_inside(self._root, name, LARGEST_TEMPLATE).decode()
+        except (FileNotFoundError, NotADirectoryError):
+            raise TemplateNotFound(template) from None
+        except UnicodeDecodeError:
+            raise SecurityError(f"the template '{template}' is not UTF-8 text") from None
+        except OSError as fault:
+            raise SecurityError(f"the template '{template}' {fault.strerror}") from None
+        return text, str(self._root / name), lambda: True
 
 
 def with_plain_places(say: Callable[..., str]) -> Callable[..., str]:

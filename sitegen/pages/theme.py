@@ -18,7 +18,6 @@ from jinja2 import (
     BytecodeCache,
     ChoiceLoader,
     Environment,
-    FileSystemLoader,
     PrefixLoader,
     StrictUndefined,
     Template,
@@ -36,6 +35,7 @@ from sitegen.figures.language import Language
 from sitegen.pages import views
 from sitegen.pages.contrast import is_hex_colour, readable
 from sitegen.pages.sandbox import Guarded, InsideFolder, with_plain_places
+from sitegen.text.source import LeadsOut, TooLarge, folder_inside, read_inside, stands_inside
 
 __all__ = ["Theme", "ThemeError", "View", "open_theme", "render", "stylesheet"]
 
@@ -111,14 +111,23 @@ def open_theme(
     template, or another version of Python, is compiled anew. Raises ThemeError when theme.yaml can't be used.
     """
     stock = theme_folder / "templates"
-    own = own_folder / "templates" if own_folder is not None and (own_folder / "templates").is_dir() else None
+    own = _own_templates(own_folder)
     return Theme(
         folder=theme_folder,
         own_folder=own_folder,
-        defaults=_read_defaults(theme_folder / "theme.yaml"),
+        defaults=_read_defaults(theme_folder),
         folders=(own, stock) if own else (stock,),
         environment=_make_environment(stock, own, language, {} if compiled is None else compiled),
     )
+
+
+def _own_templates(own_folder: Path | None) -> Path | None:
+    if own_folder is None:
+        return None
+    try:
+        return folder_inside(own_folder.parent, f"{own_folder.name}/templates")
+    except LeadsOut as fault:
+        raise ThemeError("templates", 0, f"the folder {fault.strerror}", own_folder / "templates") from fault
 
 
 def compile_all(theme: Theme) -> None:
@@ -158,20 +167,22 @@ def stylesheet(theme: Theme, accent: str = "", text_face: str = "", label_face: 
     for key in ("text_face", "label_face"):
         if not _FACES.fullmatch(chosen[key]) or chosen[key].count('"') % 2 or chosen[key].count("'") % 2:
             raise ThemeError("theme.yaml", 0, f"expected names of typefaces for {key}, found '{chosen[key]}'")
-    parts = [_choices(chosen), _read(theme.folder / "static" / "theme.css")]
-    if theme.own_folder is not None and (theme.own_folder / "extra.css").is_file():
-        parts.append(_own_style(theme.own_folder / "extra.css"))
+    parts = [_choices(chosen), _read(theme.folder, "static/theme.css")]
+    own = theme.own_folder
+    if own is not None and stands_inside(own.parent, f"{own.name}/extra.css"):
+        parts.append(_own_style(own))
     return "\n".join(parts).encode()
 
 
-def _own_style(path: Path) -> str:
+def _own_style(own_folder: Path) -> str:
     from sitegen.text.style_sheets import LARGEST_SHEET, style_faults, too_large  # whose patterns take 25 ms to compile
 
-    with suppress(OSError):  # what can't be looked at is told by reading it
+    path = own_folder / "extra.css"
+    try:
         # A character takes four bytes at most (RFC 3629, section 3), a byte order mark before them three.
-        if path.stat().st_size > 3 + 4 * LARGEST_SHEET:
-            raise ThemeError(path.name, 1, too_large().message, path)
-    text = _read(path)
+        text = _read(own_folder.parent, f"{own_folder.name}/extra.css", 3 + 4 * LARGEST_SHEET)
+    except TooLarge:
+        raise ThemeError(path.name, 1, too_large().message, path) from None
     fault, *further = style_faults(text) or (None,)
     if fault is not None:
         message = fault.message + (f" (and {len(further)} more of such faults in this file)" if further else "")
@@ -181,7 +192,7 @@ def _own_style(path: Path) -> str:
 
 def static_file(theme_folder: Path, name: str) -> bytes:
     """A file of the theme as it lies there: its script or its icon."""
-    return (theme_folder / "static" / name).read_bytes()
+    return read_inside(theme_folder, f"static/{name}")
 
 
 def _choices(chosen: dict[str, str]) -> str:
@@ -202,18 +213,22 @@ def _given(**values: str) -> dict[str, str]:
     return {key: value for key, value in values.items() if value}
 
 
-def _read(path: Path) -> str:
+def _read(root: Path, name: str, most: int | None = None) -> str:
+    path = root / name
     try:
-        return path.read_text("utf-8-sig")
+        return read_inside(root, name, most).decode("utf-8-sig")
+    except TooLarge:
+        raise
     except (OSError, UnicodeDecodeError) as fault:
         reason = fault.strerror if isinstance(fault, OSError) else "is not UTF-8 text"
         raise ThemeError(path.name, 0, f"can't be read: {reason}", path) from fault
 
 
-def _read_defaults(path: Path) -> dict[str, str]:
+def _read_defaults(folder: Path) -> dict[str, str]:
     """The lines of theme.yaml, every value as the text it is written with."""
+    path = folder / "theme.yaml"
     try:
-        found = yaml.load(_read(path), Loader=yaml.BaseLoader)
+        found = yaml.load(_read(folder, path.name), Loader=yaml.BaseLoader)
     except yaml.YAMLError as fault:
         mark = getattr(fault, "problem_mark", None)
         reason = getattr(fault, "problem", None) or "it is no YAML"
@@ -231,9 +246,10 @@ def _make_environment(
     # Own templates come with somebody's publication: they may show a view and do nothing else here.
     # The sandbox takes its time, so the stock templates run without it where they are alone.
     make: type[Environment] = Guarded if own else Environment
-    found = [*([InsideFolder(own)] if own else []), FileSystemLoader(stock)]
+    of_stock = InsideFolder(stock.parent, stock.name)
+    found = [InsideFolder(own.parent.parent, f"{own.parent.name}/{own.name}")] if own else []
     environment = make(
-        loader=ChoiceLoader([*found, PrefixLoader({"stock": FileSystemLoader(stock)})]),
+        loader=ChoiceLoader([*found, of_stock, PrefixLoader({"stock": of_stock})]),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,

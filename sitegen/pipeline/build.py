@@ -204,7 +204,7 @@ def _find(progress: Progress, workers: Workers) -> None:
 def _build(made: Session, to: Path, progress: Progress, workers: Workers) -> Built:
     if not _is_sound(made, progress, workers):
         return Built(found_problems(made))
-    output = Output(to)
+    output = Output(to, reading.usable_settings().keep)
     try:
         published = Published(to, made.notes)
         pages = outputs.pages()

@@ -22,6 +22,7 @@ from sitegen.records.short_form import Short
 from sitegen.records.stock_records import Stock, Term, read_protocols, read_stock, read_terms
 from sitegen.records.text_files import Guide, Review, take_about, take_guide, take_review, text_folders, without_bodies
 from sitegen.text.markdown_pieces import Parts
+from sitegen.text.source import LINK_OUT, report_link_out
 
 GLOSSARY_FILE = "glossary.yaml"
 _OF_LANGUAGES = frozenset({"no-lead-text", "edition-undeclared"})
@@ -97,6 +98,9 @@ def unreadable_folders() -> None:
 
     problems = Problems()
     for refused in (name for name in names_below("") if name.endswith("/")):
+        if refused.endswith(LINK_OUT):
+            report_link_out(refused.removesuffix(LINK_OUT), problems)
+            continue
         message = "can't list what is in this folder: the system refused it"
         problems.error("folder-unreadable", Place(refused, 1, 1), message, "check its access rights")
     report(problems)

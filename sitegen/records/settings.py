@@ -22,6 +22,11 @@ NO_HTML, ALLOWED_HTML = "no", "allow list"
 _TAG = Pattern(LANGUAGE_TAG.pattern, "the tag of a language (BCP 47), such as de or en-GB", "de")
 # RFC 3986, 2 (reserved and unreserved characters, percent sign), letters of other scripts as people write them.
 _ADDRESS = re.compile(r"[\w\-.~:/?#\[\]@!$&()*+,;=%]+")
+_KEPT = Pattern(
+    r"(?!\.{1,2}$)[^/\\\x00-\x1f\x7f]{1,200}",
+    "the name of a file or folder at the top of the published folder",
+    "CNAME",
+)
 _FACE = Pattern(r"[\w \-,'\"]{1,200}", "a CSS font list", "Georgia, serif")
 
 
@@ -136,6 +141,11 @@ class Settings:
         default=NO_HTML,
     )
     data_licence: str = written(LINE, "the licence of the published readings: its name or its address", default="")
+    keep: tuple[str, ...] = written(
+        ListOf(_KEPT, most=50, unique=True),
+        "files and folders of the published folder that builds leave alone",
+        default=(),
+    )
     tag_places: PlaceMap[str, Place] = field(compare=False, repr=False, default_factory=dict)
     place: Place = placed()
 

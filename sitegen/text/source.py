@@ -1,5 +1,10 @@
-"""Files read once: bytes to text with a digest, or a clear problem. Nothing else reads a publication."""
+"""The one door to a publication's files: it never leaves the publication's folder, and opens regular files only.
 
+Links within the publication are followed; one that leads out, a pipe and a device are refused. Texts come with a
+digest, or a clear problem.
+"""
+
+import errno
 import os
 import re
 import stat
@@ -7,6 +12,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import lru_cache
 from hashlib import blake2b
+from io import BufferedReader
 from pathlib import Path
 
 from sitegen.datatypes import dataclass
@@ -20,6 +26,7 @@ MOST_SHOWN = (
     1_000_001  # lines of a file that can be printed: a file of line ends alone would take a hundredfold in memory
 )
 REFUSED_ROOT = "./"
+LINK_OUT = "/../"  # ends the name of a link that leads out of the publication, as `walk_sources` gives it
 
 # Everything below U+0020 but tab and line feed, DEL, the C1 block (NEL is in it), and the two Unicode line
 # ends: no editor types them, and YAML would count lines by the last ones. Halves of surrogate pairs can't be
@@ -43,6 +50,11 @@ def heard_by(hear: Hearer) -> Iterator[None]:
         _hearers.pop()
 
 
+def _hear(root: Path, name: str, data: bytes | None) -> None:
+    if _hearers:
+        _hearers[-1](root, name, data)
+
+
 @dataclass(frozen=True, slots=True)
 class Source:
     """The text of one file: lines end in '\\n' alone, a byte order mark is gone; `digest` is BLAKE2b's."""
@@ -59,6 +71,103 @@ class Source:
         return lines[number - 1] if number <= len(lines) else ""
 
 
+class LeadsOut(OSError):
+    """A name that leads out of the publication, by itself or by a link."""
+
+
+class NoRegularFile(OSError):
+    """A folder, a pipe or a device where a file is expected."""
+
+
+class TooLarge(OSError):
+    """A file of more bytes than asked for."""
+
+
+def open_inside(root: Path, name: str) -> BufferedReader:
+    """Open the regular file `name` (relative to `root`, with '/') for reading.
+
+    The real path is looked up first and then opened folder by folder, following nothing any more: a link that is put
+    there meanwhile is refused. Nothing is waited for, also where a pipe takes the file's place.
+
+    Raises LeadsOut, NoRegularFile, FileNotFoundError, or another OSError where the system refuses.
+    """
+    top, real = _real(root, name)
+    folder = os.open(top, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        *folders, last = real.split("/") if real else (".",)
+        for part in folders:
+            inner = os.open(part, os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW, dir_fd=folder)
+            os.close(folder)
+            folder = inner
+        _refuse_kind(os.stat(last, dir_fd=folder, follow_symlinks=False).st_mode, name)  # opening some devices acts
+        handle = os.open(last, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK, dir_fd=folder)
+    finally:
+        os.close(folder)
+    try:
+        _refuse_kind(os.fstat(handle).st_mode, name)
+        return os.fdopen(handle, "rb")
+    except BaseException:
+        os.close(handle)
+        raise
+
+
+def read_inside(root: Path, name: str, most: int | None = None) -> bytes:
+    """The bytes of a file of the publication. Raises as `open_inside`, and TooLarge for more than `most` bytes."""
+    try:
+        with open_inside(root, name) as opened:
+            data = opened.read(-1 if most is None else most + 1)
+    except OSError:
+        _hear(root, name, None)
+        raise
+    _hear(root, name, data)
+    if most is not None and len(data) > most:
+        raise TooLarge(errno.EFBIG, f"is larger than {most:,} bytes", name)
+    return data
+
+
+def stands_inside(root: Path, name: str) -> bool:
+    """Whether there is anything of this name, be it a link that leads nowhere: whoever reads it then reports that."""
+    return not _is_odd(name) and os.path.lexists(root / name)
+
+
+def folder_inside(root: Path, name: str) -> Path | None:
+    """A folder of the publication, None where there is none. Raises LeadsOut for a link out of the publication."""
+    if not os.path.lexists(root / name):
+        return None
+    top, real = _real(root, name)
+    path = Path(top, real)
+    return root / name if path.is_dir() else None
+
+
+def real_path(root: Path, name: str) -> Path:
+    """Where a file of the publication really lies, be it there or not, with all links followed. Raises LeadsOut."""
+    return Path(*_real(root, name))
+
+
+def _real(root: Path, name: str) -> tuple[str, str]:
+    """The real path of `root`, and that of `name` from there."""
+    top = os.path.realpath(root)
+    if _is_odd(name):
+        raise LeadsOut(errno.EXDEV, "isn't a path inside the publication", name)
+    real = os.path.realpath(f"{top}/{name}")
+    if real != top and not real.startswith(os.path.join(top, "")):
+        raise LeadsOut(errno.EXDEV, "is a link that leads out of the publication", name)
+    return top, real[len(top) :].lstrip("/")
+
+
+def _is_odd(name: str) -> bool:
+    """Whether a name says by itself that it leads elsewhere."""
+    parts = name.split("/")
+    return "\0" in name or "\\" in name or name.startswith("/") or ".." in parts or not name or ":" in parts[0]
+
+
+def _refuse_kind(mode: int, name: str) -> None:
+    if stat.S_ISDIR(mode):
+        raise NoRegularFile(errno.EISDIR, "is a folder, not a file", name)
+    if not stat.S_ISREG(mode):
+        raise NoRegularFile(errno.ENXIO, "is a device or a pipe, not a file", name)
+
+
 def digest_of(data: bytes) -> str:
     """The digest by which a file is known to be unchanged: BLAKE2b of 256 bits (RFC 7693), in hexadecimal."""
     return blake2b(data, digest_size=32).hexdigest()
@@ -69,12 +178,7 @@ def read_source(root: Path, name: str, problems: Problems) -> Source | None:
 
     Nothing is said here of a name that `is_nameless`: names are looked at together, whoever reads the files.
     """
-    path = None if is_nameless(name) else _confined(root, name, problems)
-    if path is None:
-        return None
-    data = _read_bytes(path, name, problems)
-    if _hearers:
-        _hearers[-1](root, name, data)
+    data = None if is_nameless(name) else _read_bytes(root, name, problems)
     if data is None:
         return None
     text = decode(data, name, problems)
@@ -85,9 +189,9 @@ def read_source(root: Path, name: str, problems: Problems) -> Source | None:
 
 def shown_line(root: Path, name: str, number: int) -> str | None:
     """A line for printing under a problem, even of a file that is no proper text; None without one."""
-    path = _confined(root, name, Problems())
     try:
-        lines = () if path is None else _lines_of(path, name, (state := path.stat()).st_mtime_ns, state.st_size)
+        state = real_path(root, name).stat()
+        lines = _lines_of(root, name, state.st_mtime_ns, state.st_size)
     except (OSError, ValueError):
         return None
     if not 1 <= number <= len(lines) or b"\0" in lines[number - 1]:
@@ -96,16 +200,17 @@ def shown_line(root: Path, name: str, number: int) -> str | None:
 
 
 @lru_cache(maxsize=1)  # problems are printed by file: a file with thousands of them is read and divided once
-def _lines_of(path: Path, name: str, time: int, size: int) -> Sequence[bytes]:
-    data = _read_bytes(path, name, Problems())
+def _lines_of(root: Path, name: str, time: int, size: int) -> Sequence[bytes]:
+    data = _read_bytes(root, name, Problems())
     return () if data is None else _LINE_END.split(data.removeprefix(_BOM), maxsplit=MOST_SHOWN)[:MOST_SHOWN]
 
 
 def walk_sources(root: Path) -> tuple[str, ...]:
     """Sorted names of the files below `root`; nothing whose name begins with a dot, nothing outside `root`.
 
-    A folder that the system refuses to list stands among them with a '/' at its end (`root` itself as './'), since
-    going on without its files would lose them in silence.
+    Going on without something would lose it in silence, so there stand among them: a folder that the system refuses to
+    list, with a '/' at its end (`root` itself as './'); a link that leads out of `root`, with LINK_OUT at its end; and
+    by its name whatever else is no file, a pipe or a link to nothing, so that whoever wants to read it reports it.
 
     Bytes of a name that are no UTF-8 come as U+FFFD (see `is_nameless`), so that nobody further on meets half a character.
 
@@ -136,11 +241,13 @@ def _walk(root: Path, real_root: Path) -> Iterator[str]:
             yield folder or REFUSED_ROOT
         for entry in found or ():
             name = f"{folder}{entry.name}"
-            if entry.name.startswith(".") or (entry.is_symlink() and not _leads_inside(entry.path, real_root)):
+            if entry.name.startswith("."):
                 continue
-            if entry.is_file():
+            if entry.is_symlink() and (leads := _end_of(entry.path, real_root)) != "inside":
+                yield from (f"{name}{LINK_OUT}",) if leads == "outside" else ()
+            elif not entry.is_dir():
                 yield name
-            elif entry.is_dir() and not (linked and entry.is_symlink()):
+            elif not (linked and entry.is_symlink()):
                 waiting.append((f"{name}/", linked or entry.is_symlink()))
 
 
@@ -158,69 +265,47 @@ def _entries(folder: Path) -> list[os.DirEntry[str]]:
     return _listed(folder) or []
 
 
-def _leads_inside(path: str, real_root: Path) -> bool:
-    """Whether a link's end lies in the publication; a link to a folder that holds the link is a loop."""
-    try:
-        target = Path(path).resolve(strict=True)
-    except (OSError, RuntimeError):
-        return False
+def _end_of(path: str, real_root: Path) -> str:
+    """Where a link leads: "inside" the publication, "outside" of it, or in a "loop", also to a folder that holds the link."""
+    target = Path(os.path.realpath(path))
+    if not target.is_relative_to(real_root):
+        return "outside"
     holds_the_link = target in Path(os.path.realpath(os.path.dirname(path)), "x").parents
-    return target.is_relative_to(real_root) and not holds_the_link
+    return "loop" if holds_the_link or target.is_symlink() else "inside"
 
 
-def _confined(root: Path, name: str, problems: Problems) -> Path | None:
-    """The real path of `name`, if it lies in the publication."""
-    at = Place(name, 1, 1)
-    parts = name.split("/")
-    if "\0" in name or "\\" in name or name.startswith("/") or ".." in parts or not name or ":" in parts[0]:
-        problems.error(
-            "path-outside",
-            at,
-            f"expected a path inside the publication, found {quoted(name)}",
-            "write it from the publication's folder, with '/' and without '..', such as photos/bench.jpg",
-        )
-        return None
+def _read_bytes(root: Path, name: str, problems: Problems) -> bytes | None:
+    """The bytes of a text; None after a problem was noted."""
+    limit = LARGEST_TABLE if name.lower().endswith(_TABLES) else LARGEST_TEXT
     try:
-        real = (root / name).resolve()
-        inside = real.is_relative_to(root.resolve())
-    except (OSError, RuntimeError):  # a link that leads to itself
-        real, inside = root, False
-    if inside:
-        return real
-    problems.error(
-        "path-outside",
-        at,
-        f"{quoted(name)} is a link that leads out of the publication",
-        "copy the file into the publication's folder",
-    )
+        return read_inside(root, name, limit)
+    except LeadsOut:
+        report_link_out(name, problems)
+    except TooLarge:
+        size = f"{limit // (1024 * 1024)} MiB"
+        message = f"expected at most {size}, found a larger file"
+        problems.error("file-size", Place(name, 1, 1), message, "split it, or leave it out")
+    except NoRegularFile as fault:
+        found = "the folder" if fault.errno == errno.EISDIR else "a device or a pipe:"
+        problems.error("file-kind", Place(name, 1, 1), f"expected a file, found {found} {quoted(name)}")
+    except (FileNotFoundError, NotADirectoryError):
+        _report_missing(root / name, name, problems)
+    except (OSError, ValueError) as fault:
+        reason = getattr(fault, "strerror", None) or "the system refused it"
+        message = f"can't read {quoted(name)}: {reason}"
+        problems.error("file-unreadable", Place(name, 1, 1), message, "check its access rights")
     return None
 
 
-def _read_bytes(path: Path, name: str, problems: Problems) -> bytes | None:
-    at = Place(name, 1, 1)
-    limit = LARGEST_TABLE if name.lower().endswith(_TABLES) else LARGEST_TEXT
-    try:
-        kind = path.stat()
-        if stat.S_ISDIR(kind.st_mode):
-            problems.error("file-kind", at, f"expected a file, found the folder {quoted(name)}")
-            return None
-        if not stat.S_ISREG(kind.st_mode):  # reading a pipe would wait for ever
-            problems.error("file-kind", at, f"expected a file, found a device or a pipe: {quoted(name)}")
-            return None
-        with path.open("rb") as opened:
-            data = opened.read(limit + 1) if kind.st_size <= limit else None
-    except FileNotFoundError:
-        _report_missing(path, name, problems)
-        return None
-    except (OSError, ValueError) as fault:
-        reason = getattr(fault, "strerror", None) or "the system refused it"
-        problems.error("file-unreadable", at, f"can't read {quoted(name)}: {reason}", "check its access rights")
-        return None
-    if data is None or len(data) > limit:  # it may have grown since
-        size = f"{limit // (1024 * 1024)} MiB"
-        problems.error("file-size", at, f"expected at most {size}, found a larger file", "split it, or leave it out")
-        return None
-    return data
+def report_link_out(name: str, problems: Problems) -> None:
+    """A name that leads out of the publication, by itself or as a link."""
+    if _is_odd(name):
+        message = f"expected a path inside the publication, found {quoted(name)}"
+        hint = "write it from the publication's folder, with '/' and without '..', such as photos/bench.jpg"
+    else:
+        message = f"{quoted(name)} is a link that leads out of the publication"
+        hint = "copy what it leads to into the publication's folder"
+    problems.error("path-outside", Place(name, 1, 1), message, hint)
 
 
 def _report_missing(path: Path, name: str, problems: Problems) -> None:

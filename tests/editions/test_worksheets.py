@@ -6,6 +6,7 @@ import os
 import re
 import subprocess
 import sys
+import tracemalloc
 from difflib import SequenceMatcher
 from pathlib import Path
 
@@ -17,6 +18,7 @@ from lxml import etree
 from translated import OWN, change, editions, part, shelf_of, write_guide
 
 from sitegen.desk.worksheets import memory_of, sheet_of
+from sitegen.editions import xml_tree
 from sitegen.editions.memory import LEAST, Memory, Remembered
 from sitegen.editions.parts import tidy
 from sitegen.editions.po import po_text, read_po
@@ -279,3 +281,52 @@ def test_worksheets_are_the_same_bytes_whatever_the_hash_seed(tmp_path: Path, re
         outs.append({path.name: path.read_bytes() for path in sorted(out.rglob("*.*"))})
     assert outs[0] == outs[1] and len(outs[0]) == 4
     assert io.BytesIO(outs[0]["en.po"]).read().count(b"fuzzy") == 2  # the intro names it once
+
+
+def hostile_xliff(unit: str, head: str = "") -> bytes:
+    """An XLIFF file of one unit whose name is sound."""
+    name = re.search(r'<unit[^>]* name="([^"]*)"', xliff_text(sheet("a", "b")))
+    assert name is not None
+    core = CORE.strip("{}")
+    return (
+        f'<xliff xmlns="{core}" {head} version="2.1" srcLang="en" trgLang="de"><file id="f" original="x">'
+        f'<unit id="u" name="{name[1]}">{unit}</unit></file></xliff>'
+    ).encode()
+
+
+HOSTILE_XLIFF = {
+    "data put in again and again": (
+        hostile_xliff(
+            f'<originalData><data id="d">{"x" * 150_000}</data></originalData><segment><source>'
+            + '<ph id="1" dataRef="d"/>' * 6_000 + "</source></segment>"
+        ),
+        "expected at most 16,777,216 characters with all placeholders put back, found more",
+    ),
+    "a long namespace": (
+        hostile_xliff("<segment><source>" + "<n:a/>" * 20_000 + "</source></segment>", f'xmlns:n="{"x" * 150_000}"'),
+        "this is no sound XML: the name of a namespace has more than 1,000 characters",
+    ),
+    "nothing but elements": (
+        hostile_xliff("<segment><source>" + "<ph/>" * 60_000 + "</source></segment>"),
+        "this is no sound XML: it has more than 50,000 elements and attributes",
+    ),
+    "deep": (hostile_xliff("<pc>" * 5_000), "this is no sound XML: elements stand inside one another more than 60 times"),
+    "entities": (
+        b'<!DOCTYPE x [<!ENTITY a "aaaa"><!ENTITY b "&a;&a;">]><x>&b;</x>',
+        "this is no sound XML: it has a DOCTYPE, which no worksheet needs",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("what", HOSTILE_XLIFF)
+def test_a_small_worksheet_does_not_become_large(what: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What multiplies in a few kilobytes of XML is refused in words, in bounded memory and time."""
+    data, said = HOSTILE_XLIFF[what]
+    monkeypatch.setattr(xml_tree, "MOST_PARTS", 50_000)
+    tracemalloc.start()
+    try:
+        assert read_xliff(data, "a.xlf", problems := Problems()) is None
+        _, peak = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    assert [problem.message for problem in problems] == [said] and peak < 400_000_000

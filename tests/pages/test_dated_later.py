@@ -5,10 +5,10 @@ from pathlib import Path
 
 import pytest
 from builders import GUIDE_DE, MINIMAL, REVIEW_DE, REVIEW_EN, ROUND, write
-from sitegen.pipeline.build import build, check
 from sitegen.disk.memory import Memory
 
 from sitegen.cli import main
+from sitegen.pipeline.build import build, check
 
 BEFORE, DAY = dt.date(2027, 10, 15), dt.date(2027, 10, 16)
 LATER = f"date: {DAY}"

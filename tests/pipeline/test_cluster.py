@@ -174,6 +174,45 @@ def test_with_all_workers_lost_the_build_ends_here(cluster: Cluster, alone: dict
 @needs_cluster
 @pytest.mark.slow
 @pytest.mark.xdist_group("cluster")
+@pytest.mark.parametrize("who", ["scheduler", "worker"])
+def test_a_frozen_cluster_is_not_waited_for_without_end(
+    who: str, cluster: Cluster, alone: dict[str, bytes], tmp_path: Path
+) -> None:
+    """Scheduler or worker are stopped while pages are made, with their connections open: the build makes the rest itself."""
+    worker = cluster.add_worker()
+    words = [
+        "build",
+        str(tmp_path / "pub"),
+        "--to",
+        str(tmp_path / "site"),
+        "--date",
+        DAY,
+        "--cluster",
+        cluster.address,
+    ]
+    code = (
+        "import sitegen.cluster, sitegen.cli, sitegen.disk.workers as workers\n"
+        "sitegen.cluster.WAIT = workers.PATIENCE = 1.0\nworkers.FROZEN = 3.0\n"
+        f"raise SystemExit(sitegen.cli.main({words}))"
+    )
+    process = subprocess.Popen(
+        [sys.executable, "-c", code], cwd=REPOSITORY, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+    assert process.stderr is not None
+    while not process.stderr.readline().endswith("pages …\n"):
+        assert process.poll() is None
+    (worker if who == "worker" else cluster.scheduler).send_signal(signal.SIGSTOP)
+    out, errors = process.communicate(timeout=120)
+    assert process.returncode == 0, out + errors
+    assert re.fullmatch(
+        r"\d+ pieces of the work were done here and not by the cluster: no worker [^\n]+\n", _said(errors)
+    )
+    assert tree(tmp_path / "site") == alone
+
+
+@needs_cluster
+@pytest.mark.slow
+@pytest.mark.xdist_group("cluster")
 def test_a_worker_with_another_tool_makes_no_page(cluster: Cluster, tmp_path: Path) -> None:
     """A worker whose copy of the tool differs by one byte refuses; the pages are made here, and the reason is told."""
     folder = write_rich(tmp_path / "pub")
@@ -254,3 +293,28 @@ def test_files_are_seen_to_change(tmp_path: Path) -> None:
     seen.append(files_seen(folder))
     assert len(set(seen)) == 5
     assert tool_made_of() == tool_made_of()
+
+
+@pytest.mark.parametrize(
+    "made",
+    [
+        [],
+        None,
+        [("de/a.html", b"x", frozenset(), ()), ("de/b.html", b"x", frozenset(), ())],
+        [("../a.html", b"x", frozenset(), ())],
+        [("/etc/a.html", b"x", frozenset(), ())],
+        [("made-by-sitegen.txt", b"x", frozenset(), ())],
+        [("de/a.html", "x", frozenset(), ())],
+        [(7, b"x", frozenset(), ())],
+        [("de/a.html", b"x")],
+        ["de/a.html"],
+    ],
+)
+def test_pages_of_a_worker_are_looked_at(made: object) -> None:
+    """Too few, too many, no bytes, an address out of the site: not taken, whatever gave it back."""
+    from sitegen.cluster import is_sound
+
+    from sitegen.pages.plan import Page
+
+    wanted = [(Page("review", "a"), "de")]
+    assert is_sound(wanted, [("de/a.html", b"x", frozenset(), ())]) and not is_sound(wanted, made)

@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 from builders import REVIEW_DE, write
-from sitegen.pipeline.build import check, read
 
+from sitegen.pipeline.build import check, read
 from sitegen.problems import Problems
 
 TABLE = "product,specimen,value\ntarn,1,410.0\ntarn,2,411.0\n"

@@ -1,15 +1,19 @@
 """Files come in as clean text with a digest, or as a problem that says how to mend them."""
 
 import os
+import shutil
+import subprocess
+import sys
 from hashlib import blake2b
 from pathlib import Path
 
 import pytest
 
-from sitegen.pipeline.build import check
+from sitegen.desk.telling import problems_text
+from sitegen.pipeline.build import build, check
 from sitegen.problems import Problems, render
 from sitegen.text import source as source_module
-from sitegen.text.source import Source, read_source, shown_line, walk_sources
+from sitegen.text.source import Source, read_inside, read_source, shown_line, walk_sources
 
 AS_TABLE = "save the table as CSV with the character set UTF-8"
 
@@ -152,7 +156,7 @@ def test_a_link_stays_inside_too(tmp_path: Path) -> None:
     assert read(root, "out.md") == (
         None,
         "out.md:1:1: error: 'out.md' is a link that leads out of the publication [path-outside]\n"
-        "   hint: copy the file into the publication's folder",
+        "   hint: copy what it leads to into the publication's folder",
     )
     found, said = read(root, "in.md")
     assert found is not None and found.text == "r" and said == ""
@@ -198,7 +202,7 @@ def test_a_folder_that_cannot_be_listed_is_named(tmp_path: Path, monkeypatch: py
 
 
 def test_walking_lists_files_by_name(tmp_path: Path) -> None:
-    """Sorted, relative, without dot-folders, without what lies outside, without loops."""
+    """Sorted, relative, without dot-folders, without loops; a link that leads out is named, not followed."""
     root = tmp_path / "pub"
     for name in ("b.md", "a/c.csv", ".git/x", "a/.hidden", "photos/p.jpg"):
         (root / name).parent.mkdir(parents=True, exist_ok=True)
@@ -210,7 +214,7 @@ def test_walking_lists_files_by_name(tmp_path: Path) -> None:
     (root / "a/self").symlink_to("self")
     (root / "a/pictures").symlink_to("../photos")
     (root / "a/link.md").symlink_to("../b.md")
-    assert walk_sources(root) == ("a/c.csv", "a/link.md", "a/pictures/p.jpg", "b.md", "photos/p.jpg")
+    assert walk_sources(root) == ("a/c.csv", "a/link.md", "a/pictures/p.jpg", "b.md", "out/../", "photos/p.jpg")
     assert walk_sources(tmp_path / "nowhere") == ()
 
 
@@ -228,3 +232,91 @@ def test_a_line_can_be_shown_of_a_file_that_is_no_text(tmp_path: Path) -> None:
     (tmp_path / "x").write_bytes(b"\xef\xbb\xbfa\r\nb\xff\rc")
     assert [shown_line(tmp_path, "x", n) for n in (0, 1, 2, 3, 4)] == [None, "a", "b\ufffd", "c", None]
     assert shown_line(tmp_path, "../x", 1) is None
+
+
+def publication(folder: Path) -> Path:
+    """A small sound publication with everything that may be a link; beside it a secret."""
+    root = folder / "pub"
+    for name, text in {
+        "publication.yaml": "name: Bench\nlead: en\neditions: [de]\naddress: https://bench.example/\nauthor: A. Bee\n"
+        "policies: {paid: no, affiliate: no, advertising: no}\n",
+        "about/en.md": "---\ntitle: About\n---\n\nText.\n",
+        "theme/templates/text.html": '{% extends "stock/text.html" %}',
+        "theme/extra.css": "p{margin:0}",
+        "addresses.yaml": "",
+    }.items():
+        (root / name).parent.mkdir(parents=True, exist_ok=True)
+        (root / name).write_text(text)
+    (folder / "secret").mkdir()
+    (folder / "secret/word").write_text("OPEN-SESAME")
+    return root
+
+
+LINKED = ("publication.yaml", "about/en.md", "theme/templates/text.html", "theme/extra.css", "theme/templates", "theme",
+          "about", "addresses.yaml", "photos")  # fmt: skip
+
+
+@pytest.mark.parametrize("name", LINKED)
+def test_no_link_leads_out_of_a_publication(name: str, tmp_path: Path) -> None:
+    """Whatever it is that is a link to elsewhere: an error with the link's name, and nothing of what it leads to."""
+    root = publication(tmp_path)
+    path = root / name
+    is_folder = path.is_dir() or name == "photos"
+    shutil.rmtree(path, ignore_errors=True) if is_folder else path.unlink()
+    path.symlink_to(tmp_path / "secret" if is_folder else tmp_path / "secret/word")
+    found = build(root, tmp_path / "site", None)
+    assert not found.published and not (tmp_path / "site").exists()
+    told = {(problem.code, problem.place.file, problem.message) for problem in found.problems}
+    assert ("path-outside", name, f"'{name}' is a link that leads out of the publication") in told
+    assert "OPEN-SESAME" not in problems_text(root, found.problems)
+    assert any(problem.code == "path-outside" for problem in check(root))
+
+
+@pytest.mark.parametrize("name", ["about/en.md", "theme/templates/text.html", "theme/extra.css", "addresses.yaml"])
+def test_no_pipe_is_waited_for(name: str, tmp_path: Path) -> None:
+    """A pipe or a device in a file's place is an error at once."""
+    root = publication(tmp_path)
+    (root / name).unlink()
+    os.mkfifo(root / name)
+    found = build(root, tmp_path / "site", None)
+    assert not found.published and any("pipe" in problem.message for problem in found.problems)
+
+
+def test_links_within_a_publication_are_followed(tmp_path: Path) -> None:
+    """Folders and files that stand elsewhere in it are read where they stand."""
+    root = publication(tmp_path)
+    (root / "theme").rename(root / "look")
+    (root / "theme").symlink_to("look")
+    (root / "look/extra.css").rename(root / "own.css")
+    (root / "look/extra.css").symlink_to("../own.css")
+    found = build(root, tmp_path / "site", None)
+    assert found.published, problems_text(root, found.problems)
+    assert any(b"p{margin:0}" in path.read_bytes() for path in (tmp_path / "site/assets").glob("*.css"))
+
+
+def test_a_pipe_beside_a_translation_is_not_waited_for(tmp_path: Path) -> None:
+    """What a translation follows is read through the same door."""
+    root = publication(tmp_path)
+    (root / "about/de.md").write_text("---\ntitle: Über\n---\n\nText.\n")
+    os.mkfifo(root / "about/de.follows.yaml")
+    done = subprocess.run(
+        [sys.executable, "-m", "sitegen", "editions", root], capture_output=True, text=True, timeout=60, check=False
+    )
+    assert done.returncode == 1 and "found a device or a pipe: 'about/de.follows.yaml'" in done.stderr
+
+
+def test_a_link_put_in_place_after_the_look_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Between looking up a path and opening it somebody may exchange a folder for a link: nothing is followed then."""
+    root = publication(tmp_path)
+    (tmp_path / "secret/en.md").write_text("OPEN-SESAME")
+    real = source_module._real
+
+    def then_exchanged(top: Path, name: str) -> tuple[str, str]:
+        found = real(top, name)
+        shutil.rmtree(root / "about")
+        (root / "about").symlink_to("../secret")
+        return found
+
+    monkeypatch.setattr(source_module, "_real", then_exchanged)
+    with pytest.raises(OSError, match="about|symbolic|directory"):
+        read_inside(root, "about/en.md")
