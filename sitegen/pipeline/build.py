@@ -17,7 +17,7 @@ from sitegen.pipeline.outputs import Output as Wanted
 from sitegen.pipeline.published import Published
 from sitegen.pipeline.release import this_release
 from sitegen.pipeline.site import assets, plan, usable_languages
-from sitegen.pipeline.views import everything, shown
+from sitegen.pipeline.views import Lookup, everything, shown
 from sitegen.pipeline.workers import PAGES, PICTURES, ROUNDS, TEXTS, Workers, make_all
 from sitegen.place import Place
 from sitegen.problems import Problems
@@ -123,7 +123,7 @@ def whole(publication: Publication) -> Publication:
     """A publication with all its records in memory, for whoever wants it beyond the session."""
     names = [name for name in Publication.__dataclass_fields__ if name not in _OWN]
     fields: dict[str, Any] = {name: getattr(publication, name) for name in names}
-    plain: dict[str, Any] = {name: dict(value) if name in _MAPPINGS else value for name, value in fields.items()}
+    plain = {name: dict(value) if isinstance(value, Lookup) else value for name, value in fields.items()}
     plain["photos"] = frozenset(fields["photos"])
     for kind in ("reviews", "guides"):
         for guide in plain[kind].values():
@@ -135,9 +135,6 @@ def whole(publication: Publication) -> Publication:
 
 
 _OWN = frozenset({"known_index", "_index"})
-_MAPPINGS = frozenset(
-    "products protocols rounds readings rigs reviews guides terms names versions reviewed elsewhere follows".split()
-)
 
 
 def found_problems(made: Session) -> Problems:
