@@ -240,7 +240,7 @@ def test_a_review_of_which_an_edition_waits_takes_the_ordinary_way(
     rich: Path, taken: list[bool], capsys: pytest.CaptureFixture[str]
 ) -> None:
     """What is told of the text that waits is told again, though no page shows it."""
-    held = "first_published:\n  outlet: Hangbote\n  date: 2026-10-01\n  language: de\n  terms: With leave\n"
+    held = "first_published:\n  outlet: Hangbote\n  date: 2026-10-01\n  language: de\n  terms: With leave\n  fee: no\n"
     held += "  address: https://hangbote.example/tarn\n  embargo: {en: 2026-12-24}\n"
     change(rich / "pub/reviews/tarn/de.md", "---\n", f"---\n{held}")
     write_to(rich / "pub/reviews/tarn/en.md", "Some <b>bold</b> words.")

@@ -11,7 +11,13 @@ from sitegen.figures.disclosure import count_text, word_facts
 from sitegen.figures.edition import Edition
 from sitegen.figures.prose import fill_prose
 from sitegen.figures.values import Values
-from sitegen.findings.disclosure import independence_facts, sample_facts, short_facts
+from sitegen.findings.disclosure import (
+    independence_facts,
+    pay_is_disclosed,
+    sample_facts,
+    short_facts,
+    weak_facts,
+)
 from sitegen.findings.found import Cell as FoundCell
 from sitegen.findings.found import Measured, RoundFindings
 from sitegen.pages.plan import DISCLOSURE, METHOD, REVIEW, Page
@@ -94,16 +100,12 @@ def only_in(sheet: Sheet, lang: str) -> Link:
 
 
 def disclosure(sheet: Sheet, samples: tuple[Sample, ...]) -> Disclosure:
-    """The disclosure block, from the ledger and the policies alone."""
+    """The disclosure block, from the ledger, the policies and a text's first publication alone."""
     sentences = sheet.site.publication.stock.sentences
-    settings = sheet.site.publication.settings
     path = sheet.site.plan.path(Page(DISCLOSURE), sheet.tag)
-    few = len(samples) <= FEW_SAMPLES
     return Disclosure(
-        short=" ".join(word_facts(sheet.edition, short_facts(samples), sentences))
-        if few
-        else count_text(sheet.edition, samples),
-        independence=word_facts(sheet.edition, independence_facts(settings), sentences),
+        short=_short_disclosure(sheet, samples),
+        independence=independence(sheet),
         samples=tuple(
             SampleNote(
                 heading=sample_heading(sheet, sample),
@@ -113,6 +115,26 @@ def disclosure(sheet: Sheet, samples: tuple[Sample, ...]) -> Disclosure:
         ),
         more=Link(text=sheet.t("How this publication stays independent"), href=sheet.href(path)) if path else None,
     )
+
+
+def _short_disclosure(sheet: Sheet, samples: tuple[Sample, ...]) -> str:
+    """How the samples came and went, or their numbers where they are many; always with all that weakens independence."""
+    publication = sheet.site.publication
+    sentences, settings = publication.stock.sentences, publication.settings
+    first = first_published(sheet)
+    if len(samples) <= FEW_SAMPLES:
+        facts = (*short_facts(samples), *weak_facts((), first, settings))
+        return " ".join(word_facts(sheet.edition, facts, sentences))
+    weak = word_facts(sheet.edition, weak_facts(samples, first, settings), sentences)
+    return " ".join([count_text(sheet.edition, samples), *dict.fromkeys(weak)])
+
+
+def independence(sheet: Sheet) -> tuple[str, ...]:
+    """What the publication takes and doesn't take, in sentences."""
+    publication = sheet.site.publication
+    disclosed = pay_is_disclosed(publication.samples, publication.elsewhere.values())
+    facts = independence_facts(publication.settings, disclosed_pay=disclosed)
+    return word_facts(sheet.edition, facts, publication.stock.sentences)
 
 
 def sample_heading(sheet: Sheet, sample: Sample) -> str:

@@ -9,6 +9,7 @@ from dataclasses import replace
 from typing import TypeVar
 
 from sitegen.records.keeping import Altered
+from sitegen.records.ledger import NOT_YET, Sample
 from sitegen.records.publication import Held, Publication
 from sitegen.records.references import used_photos
 from sitegen.records.text_files import Review
@@ -17,11 +18,12 @@ V = TypeVar("V")
 
 
 def as_of(publication: Publication, day: dt.date) -> Publication:
-    """The publication without what waits beyond `day`.
+    """The publication without what waits beyond `day`, with its ledger as it stood then.
 
     A review that waits in some editions loses the texts of these. One that waits in all goes altogether; if it
     carries its own product and readings, these go with it.
     """
+    publication = _with_ledger_of(publication, day)
     held = tuple(_held(publication, day))
     if not held:
         return publication
@@ -52,6 +54,24 @@ def as_of(publication: Publication, day: dt.date) -> Publication:
         samples=tuple(s for s in publication.samples if s.product is None or s.product.id not in gone),
     )  # fmt: skip
     return replace(shown, pictures=tuple(used_photos(shown)))
+
+
+def _with_ledger_of(publication: Publication, day: dt.date) -> Publication:
+    """The publication with its ledger as it stood on `day`: a day to come is no day on which a sample came or went back."""
+    if day == dt.date.min:
+        return publication  # no day was given: every embargo holds, but the ledger's days can't be judged
+    samples = tuple(_sample_of(sample, day) for sample in publication.samples)
+    if samples == publication.samples:
+        return publication
+    outline = f"{publication.outline} {samples}" if publication.outline else ""
+    return replace(publication, samples=samples, known_index=None, outline=outline)
+
+
+def _sample_of(sample: Sample, day: dt.date) -> Sample:
+    back, came = sample.returned, sample.received
+    if isinstance(back, dt.date) and back > day:
+        sample = replace(sample, returned=NOT_YET, due=back) if sample.lent else replace(sample, returned=None)
+    return replace(sample, received=None) if came and came > day else sample
 
 
 def _but(named: Mapping[str, V], gone: set[str]) -> dict[str, V]:

@@ -200,6 +200,7 @@ first_published:
   address: https://hochweg.example/?a=1&b=(alert(1))&c=%22%3E%3Cscript%3E
   language: de
   terms: {y(LONG)}
+  fee: yes
 """,
         "reviews/tarn/de.md": f"""---
 {head}product: tarn

@@ -33,11 +33,11 @@ def test_the_sentences_in_english(small: Publication) -> None:
     assert word_facts(edition(small), sample_facts(small.samples[0]), small.stock.sentences) == (
         "The maker, Wollgras, lent us the sample of Tarn 3 for the test.",
         "It reached us on August 3, 2026.",
-        "The supplier chose the sample, so it may have been picked with care.",
+        "The supplier chose the sample, so it may have been hand-picked.",
         "The supplier paid for shipping.",
-        "There was no payment and no other benefit.",
-        "Nobody outside this publication read the text before it appeared.",
-        "The sample has not gone back yet; it is due back by November 30, 2026.",
+        "No money and no other benefit came with the sample.",
+        "The supplier did not see the text before it appeared.",
+        "The sample has not gone back yet; the agreed date of return is November 30, 2026.",
     )
 
 
