@@ -40,7 +40,7 @@ def write_sheets(folder: Path, name: str, seed: int | None, tag: str, to: Path) 
         raise Refused(f"the seed must be 0 or more, found {seed}")
     key_path = folder / "rounds" / name / KEY_FILE
     plan = make_plan(round, dict(publication.protocols), _seed(key_path, seed))
-    sheets = make_sheets(round, _edition(publication, tag), plan)
+    sheets = make_sheets(round, _edition(publication, tag), plan, publication.stock.sentences["caution.wash"])
     _write_key(key_path, sheets.key)
     _write_sheets(to, sheets.files)
     used = (publication.protocols[entry.protocol.id] for entry in round.protocols)

@@ -233,11 +233,20 @@ def letters_note(sheet: Sheet, findings: RoundFindings) -> str:
 
 
 def cautions(sheet: Sheet, round: Round | None) -> tuple[str, ...]:
-    """The cautions for this kind of gear, then the stock reminder of makers' instructions and local rules."""
-    if round is None or not round.cautions:
+    """The cautions for this kind of gear, of washing where it is washed, then of makers' instructions and local rules."""
+    if round is None:
         return ()
-    reminder = sheet.say(sheet.site.publication.stock.sentences["caution.safety"])
-    return (*(sheet.say(words) for words in round.cautions), reminder)
+    found = [sheet.say(words) for words in round.cautions]
+    if any(stage.washes for has in (round, *round.protocols) for stage in has.stages):
+        found.append(wash_caution(sheet))
+    if not found:
+        return ()
+    return (*found, sheet.say(sheet.site.publication.stock.sentences["caution.safety"]))
+
+
+def wash_caution(sheet: Sheet) -> str:
+    """What whoever washes samples must know of waterproof things in a machine."""
+    return sheet.say(sheet.site.publication.stock.sentences["caution.wash"])
 
 
 def method_links(sheet: Sheet, findings: RoundFindings) -> tuple[Link, ...]:

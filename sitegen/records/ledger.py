@@ -134,7 +134,7 @@ def _check_end(sample: Sample, problems: Problems) -> None:
         problems.error("ledger-end", sample.place, message, "keep the one that is true")
     if not sample.lent and (back == NOT_YET or sample.due):
         key = "due" if sample.due else "returned"
-        message = f"a sample that was {how} needn't go back, so `{key}` contradicts it"
+        message = f"a sample that was {how} needn't go back, so it has no `{key}`"
         hint = f"remove `{key}`; if it must go back, it was loaned or borrowed_private"
         problems.error("ledger-end", sample.place, message, hint)
     if sample.own and (given := _of_a_supplier(sample)):
