@@ -1,6 +1,7 @@
 """Parts that several kinds of page share: disclosure, spec table, care, findings, links to data and methods."""
 
 import datetime as dt
+import itertools
 
 from sitegen.figures import numbers
 from sitegen.figures.care import care_words, finish_source
@@ -237,7 +238,8 @@ def cautions(sheet: Sheet, round: Round | None) -> tuple[str, ...]:
     if round is None:
         return ()
     found = [sheet.say(words) for words in round.cautions]
-    if any(stage.washes for has in (round, *round.protocols) for stage in has.stages):
+    stages = itertools.chain(round.stages, *(protocol.stages for protocol in round.protocols))
+    if any(stage.washes for stage in stages):
         found.append(wash_caution(sheet))
     if not found:
         return ()

@@ -171,7 +171,6 @@ samples:
     selected_by: supplier
     received: 2026-08-03
     due: 2026-11-30
-    returned: not yet
     shipping: supplier
     benefit: {y()}
     preview: none
