@@ -182,7 +182,9 @@ def test_stoves_carry_the_cautions_on_carbon_monoxide_and_fire(protocols: Protoc
     """A consumer safety commission and fire services: never indoors, never in a tent, get out and call for help."""
     for name in ("boil_time", "fuel_per_litre"):
         cautions = " ".join(c["en"] for c in protocols[name]["cautions"])
-        assert all(said in cautions for said in ("never indoors", "never in a tent", "Carbon monoxide", "call for help"))
+        assert all(
+            said in cautions for said in ("never indoors", "never in a tent", "Carbon monoxide", "call for help")
+        )
         assert "maker’s instructions" in cautions and "local rules" in cautions
     assert "No flame" in str(protocols["condensation"]["cautions"])
 
