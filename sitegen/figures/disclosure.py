@@ -20,7 +20,7 @@ def _word(edition: Edition, name: str, value: str | dt.date | Words) -> str:
     if isinstance(value, dt.date):
         return date_text(edition.lang, value)
     if isinstance(value, Words):
-        return edition.say(value)
+        return edition.say(value).rstrip(".")  # the sentence it is put into has a full stop of its own
     return edition.product(value) if name == "product" else value
 
 

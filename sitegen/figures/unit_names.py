@@ -286,7 +286,6 @@ _UNITS: dict[str, UnitName] = {
     "V": _unit("V", "VLT", "volt|volts", "Volt", "volt", "volt|volts"),
     "A": _unit("A", "AMP", "ampere|amperes", "Ampere", "ampère", "ampère|ampères"),
     "lm": _unit("lm", "LUM", "lumen|lumens", "Lumen", "lumen", "lumen|lumens"),
-    "N": _unit("N", "NEW", "newton|newtons", "Newton", "newton", "newton|newtons"),
     "g/m²/24 h": _unit(
         "g/m²/24 h",
         None,
