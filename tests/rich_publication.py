@@ -29,6 +29,7 @@ first_published:
   date: 2026-10-01
   language: de
   terms: {de: mit Erlaubnis, en: by permission}
+  fee: no
   address: https://hangbote.example/luv-180
   canonical: yes
   embargo: {en: 2026-12-24}

@@ -2,6 +2,7 @@
 
 import csv
 from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import replace
 from html import escape
 from io import StringIO
 
@@ -61,8 +62,8 @@ def key_csv(plan: BenchPlan) -> bytes:
     return _csv(("code", "product", "specimen", "seed"), rows)
 
 
-def make_sheets(round: Round, edition: Edition, plan: BenchPlan) -> Sheets:
-    """A printable page and a table to fill in for each protocol and stage."""
+def make_sheets(round: Round, edition: Edition, plan: BenchPlan, wash_caution: Words) -> Sheets:
+    """A printable page and a table to fill in for each protocol and stage; `wash_caution` stands wherever samples are washed."""
     files: dict[str, bytes] = {}
     orders = {order.name: order for order in plan.sheets}
     for entry in round.protocols:
@@ -70,7 +71,9 @@ def make_sheets(round: Round, edition: Edition, plan: BenchPlan) -> Sheets:
         for stage in stages_of(round, protocol):
             order = orders[sheet_name(protocol, stage.text)]
             name = sheet_name(protocol, stage.text).replace(" ", "-")
-            files[f"{name}.html"] = _page(round, edition, protocol, edition.stage(stage), order, plan.seed).encode()
+            cautions = (*protocol.cautions, *([wash_caution] if stage.washes else []))
+            page = _page(round, edition, replace(protocol, cautions=cautions), edition.stage(stage), order, plan.seed)
+            files[f"{name}.html"] = page.encode()
             files[f"{name}.csv"] = _table(protocol, stage.text, order)
     return Sheets(files, key_csv(plan))
 

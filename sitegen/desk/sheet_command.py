@@ -58,7 +58,7 @@ def write_sheets(folder: Path, name: str, seed: int | None, tag: str, to: Path) 
     if own is not None and (own.seed != seed or _specimens(own.codes) != _specimens(codes)):
         raise Refused(_OTHER_KEY.format(path=key_path))
     plan = make_plan(round, publication.protocols, seed, own.codes if own else codes)
-    sheets = make_sheets(round, _edition(publication, tag), plan)
+    sheets = make_sheets(round, _edition(publication, tag), plan, publication.stock.sentences["caution.wash"])
     _refuse_filled(to, sheets.files)
     if own is None:
         create_file(key_path.parent, key_path.name, sheets.key)

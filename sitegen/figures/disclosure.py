@@ -20,7 +20,7 @@ def _word(edition: Edition, name: str, value: str | dt.date | Words) -> str:
     if isinstance(value, dt.date):
         return date_text(edition.lang, value)
     if isinstance(value, Words):
-        return edition.say(value)
+        return edition.say(value).rstrip(".")  # the sentence it is put into has a full stop of its own
     return edition.product(value) if name == "product" else value
 
 
@@ -30,7 +30,7 @@ def word_facts(edition: Edition, facts: Iterable[Fact], sentences: Mapping[str, 
 
 
 def count_text(edition: Edition, samples: Sequence[Sample]) -> str:
-    """How many samples there are, how they were obtained, and how many lent ones are still here."""
+    """How many samples there are, how they were obtained, and what became of lent ones."""
     lang = edition.lang
     count = count_samples(samples)
     sentences = [lang.plural("{n} sample.", "{n} samples.", len(samples))]
@@ -38,10 +38,17 @@ def count_text(edition: Edition, samples: Sequence[Sample]) -> str:
         sentences.append(lang.plural("{n} was bought.", "{n} were bought.", count["bought"]))
     if count.get("received_keep"):
         sentences.append(lang.plural("{n} was given to keep.", "{n} were given to keep.", count["received_keep"]))
+    if count.get("own"):
+        sentences.append(lang.plural("{n} is our own.", "{n} are our own.", count["own"]))
     lent = count.get("loaned", 0) + count.get("borrowed_private", 0)
     if lent:
         sentences.append(lang.plural("{n} came on loan.", "{n} came on loan.", lent))
-        back = count.get("not_back", 0)
-        still = lang.plural("{n} has not gone back yet.", "{n} have not gone back yet.", back)
-        sentences.append(still if back else lang.text("None of these is here any more."))
+    if count.get("returned"):
+        sentences.append(lang.plural("{n} has gone back.", "{n} have gone back.", count["returned"]))
+    if count.get("used_up"):
+        used = lang.plural("{n} was used up in the test.", "{n} were used up in the test.", count["used_up"])
+        sentences.append(used)
+    if count.get("not_back"):
+        still = lang.plural("{n} has not gone back yet.", "{n} have not gone back yet.", count["not_back"])
+        sentences.append(still)
     return " ".join(sentences)

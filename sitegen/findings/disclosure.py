@@ -9,11 +9,13 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import field
 
 from sitegen.datatypes import dataclass
-from sitegen.records.ledger import BOUGHT, NOT_YET, Sample
+from sitegen.records.first_published import FirstPublished
+from sitegen.records.ledger import BOUGHT, KEPT, SELF, Sample
 from sitegen.records.settings import Settings
 from sitegen.records.words import Words
 
-SELF = "self"
+_WEAK = frozenset({"benefit.some", "preview.facts_only", "preview.full_text"})
+_TAKEN = {"paid": "takes_pay", "affiliate": "takes_commission", "advertising": "takes_advertising"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,64 +37,98 @@ def sample_facts(sample: Sample) -> tuple[Fact, ...]:
 
 def _facts(sample: Sample) -> Iterator[Fact]:
     product = sample.product.id if sample.product else ""
-    role = sample.role or SELF
+    role = sample.role or SELF  # bought, and not said where
     yield Fact(f"obtained.{sample.obtained}.{role}", {"product": product, "from": sample.source})
     if sample.received:
         yield Fact("received", {"date": sample.received})
-    if sample.selected_by:
+    if sample.selected_by and not sample.own:
         yield Fact(f"selected_by.{sample.selected_by}")
-    if sample.shipping and sample.obtained != BOUGHT:
-        yield Fact(f"shipping.{sample.shipping}")
-    if sample.benefit is not None and sample.obtained != BOUGHT:
-        yield Fact("benefit.none") if sample.no_benefit else Fact("benefit.some", {"what": sample.benefit})
-    if sample.preview:
-        yield Fact(f"preview.{sample.preview}")
+    if not sample.own:
+        yield from _terms(sample, product)
+    elif sample.benefit is not None and not sample.no_benefit:
+        yield Fact("benefit.some", {"product": product, "what": sample.benefit})
     yield from _end(sample)
 
 
+def _terms(sample: Sample, product: str) -> Iterator[Fact]:
+    """On what terms a supplier gave it. That nothing was given is said only where it wasn't paid for."""
+    if sample.shipping and sample.obtained != BOUGHT:
+        yield Fact(f"shipping.{sample.shipping}")
+    if sample.benefit is not None and not sample.no_benefit:
+        yield Fact("benefit.some", {"product": product, "what": sample.benefit})
+    elif sample.no_benefit and sample.obtained != BOUGHT:
+        yield Fact("benefit.none")
+    if sample.preview == "none":
+        yield Fact("preview.none")
+    elif sample.preview:
+        yield Fact(f"preview.{sample.preview}", {"product": product})
+
+
 def _end(sample: Sample) -> Iterator[Fact]:
-    """What became of it: gone back, used up, or still here."""
+    """What became of it: gone back, used up, still here, or ours."""
+    given = sample.obtained == KEPT
     if isinstance(sample.returned, dt.date):
-        yield Fact("returned", {"date": sample.returned})
+        yield Fact("returned.gift" if given else "returned.plain", {"date": sample.returned})
     elif sample.used_up is not None:
-        yield Fact("used_up", {"what": sample.used_up})
-    elif sample.returned == NOT_YET and sample.due:
-        yield Fact("not_yet_returned.due", {"due": sample.due})
-    elif sample.returned == NOT_YET:
-        yield Fact("not_yet_returned.plain")
+        yield Fact("used_up.lent" if sample.lent else "used_up.here", {"what": sample.used_up})
+    elif sample.lent:
+        yield Fact("not_yet_returned.due", {"due": sample.due}) if sample.due else Fact("not_yet_returned.plain")
+    elif given:
+        yield Fact("kept")
     if sample.receipt:
         yield Fact("receipt", {"what": sample.receipt})
 
 
 def short_facts(samples: Iterable[Sample]) -> tuple[Fact, ...]:
-    """The two facts that stand near the top of a page: how it came, and what became of it."""
-    facts: list[Fact] = []
-    for sample in samples:
-        every = sample_facts(sample)
-        facts += [
-            fact
-            for fact in every
-            if fact.key.partition(".")[0] in {"obtained", "returned", "not_yet_returned", "used_up"}
-        ]
-    return tuple(facts)
+    """How each sample came and what became of it, with whatever weakens independence: near the top of a page."""
+    return tuple(fact for sample in samples for fact in sample_facts(sample) if _is_short(fact))
 
 
-def independence_facts(settings: Settings) -> tuple[Fact, ...]:
-    """What the publication may say of its independence: all three denials together, or those that hold."""
+def _is_short(fact: Fact) -> bool:
+    kind = fact.key.partition(".")[0]
+    return fact.key in _WEAK or kind in {"obtained", "returned", "not_yet_returned", "used_up", "kept"}
+
+
+def weak_facts(samples: Iterable[Sample], first: FirstPublished | None, settings: Settings) -> tuple[Fact, ...]:
+    """Whatever weakens independence: what the publication takes, an outlet's fee, then benefits and previews."""
+    policies = [fact for fact in independence_facts(settings) if fact.key.partition(".")[2] in _TAKEN.values()]
+    fee = [Fact("fee", {"from": first.outlet})] if first is not None and first.fee else []
+    return (*policies, *fee, *(fact for sample in samples for fact in sample_facts(sample) if fact.key in _WEAK))
+
+
+def independence_facts(settings: Settings, *, disclosed_pay: bool = False) -> tuple[Fact, ...]:
+    """What the publication takes and doesn't take: all three denials together, or each by itself.
+
+    `disclosed_pay`: a benefit or a fee is disclosed somewhere in the publication, which a denial has to except.
+    """
     policies = settings.policies
     if policies is None:
         return ()
-    if settings.independent:
+    if settings.independent and not disclosed_pay:
         return (Fact("independence.combined"),)
-    denied = {"paid": policies.paid, "affiliate": policies.affiliate, "advertising": policies.advertising}
-    return tuple(Fact(f"independence.{key}") for key, taken in denied.items() if not taken)
+    answers = {"paid": policies.paid, "affiliate": policies.affiliate, "advertising": policies.advertising}
+    denials = {key: key for key in answers} | ({"paid": "paid_else"} if disclosed_pay else {})
+    return tuple(Fact(f"independence.{_TAKEN[key] if taken else denials[key]}") for key, taken in answers.items())
+
+
+def pay_is_disclosed(samples: Iterable[Sample], elsewhere: Iterable[FirstPublished]) -> bool:
+    """Whether any sample came with a benefit, or an outlet paid for any text."""
+    with_benefit = any(sample.benefit is not None and not sample.no_benefit for sample in samples)
+    return with_benefit or any(first.fee for first in elsewhere)
 
 
 def count_samples(samples: Iterable[Sample]) -> dict[str, int]:
-    """How many samples were obtained in each way, and how many lent ones are still here (`not_back`)."""
+    """How many samples were obtained in each way (`own`: own gear), and what became of lent ones.
+
+    Of lent ones: `returned`, `used_up`, or still here (`not_back`).
+    """
     count: dict[str, int] = {}
     for sample in samples:
-        count[sample.obtained] = count.get(sample.obtained, 0) + 1
-        if sample.lent and not isinstance(sample.returned, dt.date) and sample.used_up is None:
-            count["not_back"] = count.get("not_back", 0) + 1
+        kinds = ["own" if sample.own else sample.obtained]
+        if sample.lent and isinstance(sample.returned, dt.date):
+            kinds.append("returned")
+        elif sample.lent:
+            kinds.append("used_up" if sample.used_up is not None else "not_back")
+        for kind in kinds:
+            count[kind] = count.get(kind, 0) + 1
     return count

@@ -3,9 +3,9 @@
 import datetime as dt
 
 from sitegen.figures.dates import date_text
-from sitegen.figures.disclosure import count_text, word_facts
+from sitegen.figures.disclosure import count_text
 from sitegen.figures.messages import msgid
-from sitegen.findings.disclosure import independence_facts
+from sitegen.pages import parts
 from sitegen.pages.frame import make_frame
 from sitegen.pages.plan import PRODUCT, Page
 from sitegen.pages.site import Sheet
@@ -27,8 +27,7 @@ def disclosure_page(sheet: Sheet, problems: Problems) -> DisclosurePage:
     """The view of the page on independence."""
     publication = sheet.site.publication
     title = sheet.t("Disclosure")
-    facts = independence_facts(publication.settings)
-    independence = word_facts(sheet.edition, facts, publication.stock.sentences)
+    independence = parts.independence(sheet)
     lead = count_text(sheet.edition, publication.samples)
     return DisclosurePage(
         frame=make_frame(sheet, title=title, description=" ".join([*independence, lead]), parents=()),

@@ -123,7 +123,7 @@ def home_page(sheet: Sheet, problems: Problems) -> ListPage:
             more = Link(text=sheet.t("All: {name}", name=sheet.t(LIST_TITLES[kind])), href=sheet.href(path))
             sections.append(Section(title=sheet.t(LIST_TITLES[kind]), entries=entries[:most], more=more))
     name, tagline = sheet.say(settings.name), sheet.say(settings.tagline)
-    independence = parts.disclosure(sheet, ()).independence
+    independence = parts.independence(sheet)
     lead = " ".join(independence) or tagline
     return ListPage(
         frame=make_frame(sheet, title=name, description=lead, structured=[website(sheet)]),

@@ -40,7 +40,7 @@ def method_page(sheet: Sheet, problems: Problems) -> MethodPage:
         conditions=_conditions(sheet, protocol),
         steps=tuple(map(sheet.say, protocol.steps)),
         grades=_grades(sheet, protocol),
-        cautions=tuple(map(sheet.say, protocol.cautions)),
+        cautions=(*map(sheet.say, protocol.cautions), *([parts.wash_caution(sheet)] if protocol.after_washing else [])),
         cant_tell=tuple(map(sheet.say, protocol.limits)),
         rigs=_present(rigs),
         used_in=_present(rounds),

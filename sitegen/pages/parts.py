@@ -1,6 +1,7 @@
 """Parts that several kinds of page share: disclosure, spec table, care, findings, links to data and methods."""
 
 import datetime as dt
+import itertools
 
 from sitegen.figures import numbers
 from sitegen.figures.care import care_words, finish_source
@@ -11,7 +12,13 @@ from sitegen.figures.disclosure import count_text, word_facts
 from sitegen.figures.edition import Edition
 from sitegen.figures.prose import fill_prose
 from sitegen.figures.values import Values
-from sitegen.findings.disclosure import independence_facts, sample_facts, short_facts
+from sitegen.findings.disclosure import (
+    independence_facts,
+    pay_is_disclosed,
+    sample_facts,
+    short_facts,
+    weak_facts,
+)
 from sitegen.findings.found import Cell as FoundCell
 from sitegen.findings.found import Measured, RoundFindings
 from sitegen.pages.plan import DISCLOSURE, METHOD, REVIEW, Page
@@ -94,16 +101,12 @@ def only_in(sheet: Sheet, lang: str) -> Link:
 
 
 def disclosure(sheet: Sheet, samples: tuple[Sample, ...]) -> Disclosure:
-    """The disclosure block, from the ledger and the policies alone."""
+    """The disclosure block, from the ledger, the policies and a text's first publication alone."""
     sentences = sheet.site.publication.stock.sentences
-    settings = sheet.site.publication.settings
     path = sheet.site.plan.path(Page(DISCLOSURE), sheet.tag)
-    few = len(samples) <= FEW_SAMPLES
     return Disclosure(
-        short=" ".join(word_facts(sheet.edition, short_facts(samples), sentences))
-        if few
-        else count_text(sheet.edition, samples),
-        independence=word_facts(sheet.edition, independence_facts(settings), sentences),
+        short=_short_disclosure(sheet, samples),
+        independence=independence(sheet),
         samples=tuple(
             SampleNote(
                 heading=sample_heading(sheet, sample),
@@ -113,6 +116,26 @@ def disclosure(sheet: Sheet, samples: tuple[Sample, ...]) -> Disclosure:
         ),
         more=Link(text=sheet.t("How this publication stays independent"), href=sheet.href(path)) if path else None,
     )
+
+
+def _short_disclosure(sheet: Sheet, samples: tuple[Sample, ...]) -> str:
+    """How the samples came and went, or their numbers where they are many; always with all that weakens independence."""
+    publication = sheet.site.publication
+    sentences, settings = publication.stock.sentences, publication.settings
+    first = first_published(sheet)
+    if len(samples) <= FEW_SAMPLES:
+        facts = (*short_facts(samples), *weak_facts((), first, settings))
+        return " ".join(word_facts(sheet.edition, facts, sentences))
+    weak = word_facts(sheet.edition, weak_facts(samples, first, settings), sentences)
+    return " ".join([count_text(sheet.edition, samples), *dict.fromkeys(weak)])
+
+
+def independence(sheet: Sheet) -> tuple[str, ...]:
+    """What the publication takes and doesn't take, in sentences."""
+    publication = sheet.site.publication
+    disclosed = pay_is_disclosed(publication.samples, publication.elsewhere.values())
+    facts = independence_facts(publication.settings, disclosed_pay=disclosed)
+    return word_facts(sheet.edition, facts, publication.stock.sentences)
 
 
 def sample_heading(sheet: Sheet, sample: Sample) -> str:
@@ -211,11 +234,21 @@ def letters_note(sheet: Sheet, findings: RoundFindings) -> str:
 
 
 def cautions(sheet: Sheet, round: Round | None) -> tuple[str, ...]:
-    """The cautions for this kind of gear, then the stock reminder of makers' instructions and local rules."""
-    if round is None or not round.cautions:
+    """The cautions for this kind of gear, of washing where it is washed, then of makers' instructions and local rules."""
+    if round is None:
         return ()
-    reminder = sheet.say(sheet.site.publication.stock.sentences["caution.safety"])
-    return (*(sheet.say(words) for words in round.cautions), reminder)
+    found = [sheet.say(words) for words in round.cautions]
+    stages = itertools.chain(round.stages, *(protocol.stages for protocol in round.protocols))
+    if any(stage.washes for stage in stages):
+        found.append(wash_caution(sheet))
+    if not found:
+        return ()
+    return (*found, sheet.say(sheet.site.publication.stock.sentences["caution.safety"]))
+
+
+def wash_caution(sheet: Sheet) -> str:
+    """What whoever washes samples must know of waterproof things in a machine."""
+    return sheet.say(sheet.site.publication.stock.sentences["caution.wash"])
 
 
 def method_links(sheet: Sheet, findings: RoundFindings) -> tuple[Link, ...]:

@@ -14,7 +14,7 @@ from sitegen.pipeline.demand import derived, node, report, session
 from sitegen.pipeline.inputs import DAY
 from sitegen.problems import Problems
 from sitegen.records.doubtful import check_far
-from sitegen.records.embargo import ABOUT, GUIDE, REVIEW, Waiting, waiting_on
+from sitegen.records.embargo import ABOUT, GUIDE, REVIEW, Waiting, ledger_on, waiting_on
 from sitegen.records.first_published import FirstPublished
 from sitegen.records.index import Index
 from sitegen.records.ledger import Sample
@@ -240,7 +240,9 @@ def waiting_texts(kind: str, id: str) -> tuple[str, ...]:
 def shown_samples() -> tuple[Sample, ...]:
     """The samples of what may be shown."""
     gone = withheld().gone
-    return tuple(s for s in all_samples() if s.product is None or s.product.id not in gone)
+    session().note(node(DAY))
+    shown = tuple(s for s in all_samples() if s.product is None or s.product.id not in gone)
+    return ledger_on(shown, reading.context().sources.day)
 
 
 ALL, SHOWN = "all", "shown"

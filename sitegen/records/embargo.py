@@ -5,8 +5,10 @@ The day is an input like any file. The same files and the same day give the same
 
 import datetime as dt
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 from sitegen.datatypes import dataclass
+from sitegen.records.ledger import NOT_YET, Sample
 from sitegen.records.publication import Held, Publication
 from sitegen.records.text_files import Days, Guide, days_of
 
@@ -58,6 +60,20 @@ def waiting_on(publication: Publication, day: dt.date) -> Waiting:
 def _holder(publication: Publication, kind: str, id: str) -> Guide | None:
     groups: dict[str, Mapping[str, Guide]] = {REVIEW: publication.reviews, GUIDE: publication.guides}
     return groups[kind][id] if kind in groups else publication.about
+
+
+def ledger_on(samples: tuple[Sample, ...], day: dt.date) -> tuple[Sample, ...]:
+    """The ledger as it stood on `day`: a day to come is no day on which a sample came or went back."""
+    if day == NO_DAY:
+        return samples  # the ledger's days can't be judged
+    return tuple(_sample_on(sample, day) for sample in samples)
+
+
+def _sample_on(sample: Sample, day: dt.date) -> Sample:
+    back, came = sample.returned, sample.received
+    if isinstance(back, dt.date) and back > day:
+        sample = replace(sample, returned=NOT_YET, due=back) if sample.lent else replace(sample, returned=None)
+    return replace(sample, received=None) if came and came > day else sample
 
 
 def _held(publication: Publication, day: dt.date) -> Iterator[Held]:

@@ -59,6 +59,7 @@ class FirstPublished:
     date: dt.date = written(DAY, "the day it appeared there")
     language: str = written(_TAG, "the language it appeared in")
     terms: Words = written(WORDS, "on what terms it may appear here, in words that readers see")
+    fee: bool = written(YES_NO, "whether the outlet paid for the text")
     address: str = written(WebAddress(), "where it stands there", default="")
     canonical: bool = written(YES_NO, "whether the terms ask search engines to be pointed there", default=False)
     embargo: tuple[Wait, ...] = written(EmbargoOf(), "the day from which it may appear here", default=())

@@ -16,6 +16,7 @@ LEDGER_FILE = "ledger.yaml"
 BOUGHT, LOANED, KEPT, BORROWED = OBTAINED = ("bought", "loaned", "received_keep", "borrowed_private")
 ROLES = ("maker", "importer", "shop", "reader", "self")
 NOT_YET = "not yet"
+SELF = "self"
 _NAMED = ("maker", "importer", "shop")
 # The pairs of which the disclosure has a sentence; any other contradicts itself.
 _ROLES_OF = {BOUGHT: ("self", "shop", "maker", "importer", "reader"), LOANED: (*_NAMED, "reader"), KEPT: (*_NAMED, "reader"),
@@ -74,7 +75,12 @@ class Sample:
     @property
     def lent(self) -> bool:
         """Whether it must go back."""
-        return self.obtained in {LOANED, BORROWED}
+        return self.obtained in {LOANED, BORROWED} and not self.own
+
+    @property
+    def own(self) -> bool:
+        """Whether it is the author's own gear, which nobody supplied."""
+        return self.obtained == BORROWED and self.role == SELF
 
     @property
     def no_benefit(self) -> bool:
@@ -92,10 +98,11 @@ class Ledger:
 
 def check_sample(sample: Sample, problems: Problems) -> None:
     """A sentence needs its facts: what a disclosure of this kind of sample must be able to say."""
-    needed = {"received": sample.received, "benefit": sample.benefit, "preview": sample.preview}
+    needed: dict[str, object] = {"received": sample.received}
     if sample.obtained == BOUGHT:
-        needed = {"receipt": sample.receipt, "received": sample.received}
-    else:
+        needed |= {"receipt": sample.receipt}
+    elif not sample.own:
+        needed |= {"benefit": sample.benefit, "preview": sample.preview}
         needed |= {"role": sample.role, "selected_by": sample.selected_by}
     if sample.role in _NAMED:  # readers and private lenders are never named
         needed["from"] = sample.source
@@ -109,9 +116,37 @@ def check_sample(sample: Sample, problems: Problems) -> None:
     for key, value in needed.items():
         if not value:
             _missing_fact(sample, key, problems)
-    if isinstance(sample.returned, dt.date) and sample.received and sample.returned < sample.received:
-        message = f"the sample went back ({sample.returned}) before it came ({sample.received})"
+    _check_end(sample, problems)
+
+
+def _check_end(sample: Sample, problems: Problems) -> None:
+    """What became of a sample must fit how it came, or its sentences would contradict each other."""
+    how = "our own" if sample.own else {KEPT: "given to keep"}.get(sample.obtained, sample.obtained.replace("_", " "))
+    back, came = sample.returned, sample.received
+    if isinstance(back, dt.date) and came and back < came:
+        message = f"the sample went back ({back}) before it came ({came})"
         problems.error("ledger-dates", sample.place, message, "look at `received` and `returned` of this sample")
+    if sample.due and came and sample.due < came:
+        message = f"the sample is due back ({sample.due}) before it came ({came})"
+        problems.error("ledger-dates", sample.place, message, "look at `received` and `due` of this sample")
+    if back and sample.used_up is not None:
+        message = "the sample can't both go back (`returned`) and be used up (`used_up`)"
+        problems.error("ledger-end", sample.place, message, "keep the one that is true")
+    if not sample.lent and (back == NOT_YET or sample.due):
+        key = "due" if sample.due else "returned"
+        message = f"a sample that was {how} needn't go back, so it has no `{key}`"
+        hint = f"remove `{key}`; if it must go back, it was loaned or borrowed_private"
+        problems.error("ledger-end", sample.place, message, hint)
+    if sample.own and (given := _of_a_supplier(sample)):
+        message = f"the sample is our own, so `{given}` can't speak of a supplier"
+        problems.error("ledger-end", sample.place, message, f"remove `{given}`, or correct the `role`")
+
+
+def _of_a_supplier(sample: Sample) -> str:
+    """The first key that says something of a supplier; empty for none."""
+    said = {"selected_by": sample.selected_by == "supplier", "shipping": sample.shipping == "supplier",
+            "preview": sample.preview in {"facts_only", "full_text"}, "returned": isinstance(sample.returned, dt.date)}  # fmt: skip
+    return next((key for key, is_said in said.items() if is_said), "")
 
 
 def _missing_fact(sample: Sample, key: str, problems: Problems) -> None:

@@ -30,6 +30,7 @@ UNITS: dict[str, tuple[str, str]] = {
     "g/m²": ("mass per area", "gram/meter**2"), "oz/yd²": ("mass per area", "ounce/yard**2"),
     "°": ("angle", "degree"),
     "ml/s": ("flow", "milliliter/second"), "l/min": ("flow", "liter/minute"),
+    "N": ("force", "newton"), "g/m²/24 h": ("vapour rate", "gram/meter**2/day"),
 }  # fmt: skip
 
 _POUND = Fraction("453.59237")  # g, exact since 1959 (NIST SP 811, B.8), as are inch, foot and yard below
@@ -48,6 +49,7 @@ FACTORS: dict[str, Fraction] = {
     "ml": Fraction(1), "l": Fraction(1000), "m³": Fraction(10**6), "in³": (_INCH / 10) ** 3,
     "g/m²": Fraction(1), "oz/yd²": _POUND / 16 / (_YARD / 1000) ** 2,
     "ml/s": Fraction(1), "l/min": Fraction(1000, 60),
+    "N": Fraction(1), "g/m²/24 h": Fraction(1),
 }  # fmt: skip
 _TEMPERATURES = {  # the size of a degree in kelvin, and where the scale's zero lies
     "K": (Fraction(1), Fraction(0)), "°C": (Fraction(1), Fraction("273.15")), "°F": (Fraction(5, 9), Fraction("273.15") - 32 * Fraction(5, 9)),

@@ -170,7 +170,6 @@ samples:
     selected_by: supplier
     received: 2026-08-03
     due: 2026-11-30
-    returned: not yet
     shipping: supplier
     benefit: {y()}
     preview: none
@@ -199,6 +198,7 @@ first_published:
   address: https://hochweg.example/?a=1&b=(alert(1))&c=%22%3E%3Cscript%3E
   language: de
   terms: {y(LONG)}
+  fee: yes
 """,
         "reviews/tarn/de.md": f"""---
 {head}product: tarn

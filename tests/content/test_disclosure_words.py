@@ -45,15 +45,15 @@ def test_situations_of_the_ledger(stock: Stock) -> None:
         "preview": ["facts_only", "full_text", "none"],
         "not_yet_returned": ["due", "plain"],
     }
-    assert sorted(words["independence"]) == ["advertising", "affiliate", "combined", "paid"]
-    assert names(words["returned"]["en"]) == {"date"}
+    assert sorted(words["independence"]) == [
+        "advertising", "affiliate", "combined", "paid", "paid_else", "takes_advertising", "takes_commission", "takes_pay",
+    ]  # fmt: skip
+    assert names(words["returned"]["plain"]["en"]) == names(words["returned"]["gift"]["en"]) == {"date"}
     assert names(words["not_yet_returned"]["due"]["en"]) == {"due"}
-    assert (
-        names(words["used_up"]["en"])
-        == names(words["receipt"]["en"])
-        == names(words["benefit"]["some"]["en"])
-        == {"what"}
-    )
+    assert names(words["used_up"]["lent"]["en"]) == names(words["used_up"]["here"]["en"]) == {"what"}
+    assert names(words["receipt"]["en"]) == {"what"}
+    assert names(words["benefit"]["some"]["en"]) == {"product", "what"}
+    assert names(words["fee"]["en"]) == {"from"}
 
 
 def test_placeholders_are_known_ones(words: list[tuple[str, str, dict[str, str]]]) -> None:

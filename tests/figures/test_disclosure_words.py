@@ -6,6 +6,7 @@ from small_records import edition, small_publication
 from sitegen.figures.disclosure import count_text, word_fact, word_facts
 from sitegen.findings.disclosure import Fact, independence_facts, sample_facts
 from sitegen.records.publication import Publication
+from sitegen.records.words import plain_words
 
 LANGUAGES = ("en", "de", "nl", "fr")
 
@@ -33,11 +34,11 @@ def test_the_sentences_in_english(small: Publication) -> None:
     assert word_facts(edition(small), sample_facts(small.samples[0]), small.stock.sentences) == (
         "The maker, Wollgras, lent us the sample of Tarn 3 for the test.",
         "It reached us on August 3, 2026.",
-        "The supplier chose the sample, so it may have been picked with care.",
+        "The supplier chose the sample, so it may have been hand-picked.",
         "The supplier paid for shipping.",
-        "There was no payment and no other benefit.",
-        "Nobody outside this publication read the text before it appeared.",
-        "The sample has not gone back yet; it is due back by November 30, 2026.",
+        "No money and no other benefit came with the sample.",
+        "The supplier did not see the text before it appeared.",
+        "The sample has not gone back yet; the agreed date of return is November 30, 2026.",
     )
 
 
@@ -67,3 +68,10 @@ def test_samples_are_counted_in_words(small: Publication) -> None:
         count_text(edition(small), small.samples) == "2 samples. 1 was bought. 1 came on loan. 1 has not gone back yet."
     )
     assert count_text(edition(small), small.samples[1:]) == "1 sample. 1 was bought."
+
+
+def test_words_of_the_ledger_that_end_in_a_full_stop_get_no_second_one(small: Publication) -> None:
+    """A benefit written as a sentence ends the sentence it is put into once."""
+    fact = Fact("benefit.some", {"product": "tarn", "what": plain_words("two stuff sacks.")})
+    assert word_fact(edition(small), fact, small.stock.sentences).endswith("two stuff sacks.")
+    assert not word_fact(edition(small), fact, small.stock.sentences).endswith("..")

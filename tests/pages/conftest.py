@@ -51,6 +51,7 @@ def hostile_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
         ),
         "ledger.yaml": SMALL["ledger.yaml"]
         .replace("from: Wollgras", f"from: {EVIL_YAML}\n    used_up: {EVIL_YAML}")
+        .replace("    returned: not yet\n", "")
         .replace("receipt: R-2026-014", f"receipt: {EVIL_YAML}\n    colour: {EVIL_YAML}"),
         "reviews/tarn/de.md": f"""---
 title: {EVIL_PROSE}

@@ -20,6 +20,7 @@ first_published:
   address: https://hochweg.example/tarn-3?seite=1
   language: de
   terms: {de: Nachdruck nach zwei Wochen., en: Reprint after two weeks.}
+  fee: no
 """
 NS = {"s": "http://www.sitemaps.org/schemas/sitemap/0.9", "a": "http://www.w3.org/2005/Atom"}
 BEFORE, AFTER = dt.date(2026, 11, 30), dt.date(2026, 12, 1)
