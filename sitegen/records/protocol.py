@@ -71,6 +71,7 @@ class Condition:
     unit: str = written(UnitOf(), "its unit", default="")
     low: Decimal | None = written(Number(), "the lower limit", default=None)
     high: Decimal | None = written(Number(), "the upper limit", default=None)
+    ambient: bool = written(YES_NO, "whether the weather decides it, so that no control chart is drawn", default=False)
     place: Place = placed()
 
 
