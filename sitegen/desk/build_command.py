@@ -14,10 +14,11 @@ from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sitegen.desk.telling import AT_FAULT, FINE, WRONG_USE, Teller, problems_text, standing
+from sitegen.desk.telling import Teller, problems_text, standing
 from sitegen.disk import unchanged
 from sitegen.disk.lock import alone
 from sitegen.disk.output import NotOurs
+from sitegen.exit_codes import AT_FAULT, FINE, WRONG_USE
 
 if TYPE_CHECKING:
     from sitegen.build import Built
