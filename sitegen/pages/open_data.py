@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from sitegen.pages.parts import data_path
 from sitegen.records.publication import Publication
+from sitegen.records.units import name_of
 from sitegen.records.words import LEAD
 
 if TYPE_CHECKING:
@@ -33,13 +34,15 @@ def rig_data(publication: Publication) -> Iterator[tuple[str, bytes]]:
     """Path and bytes of the file of each rig."""
     for id, rig in publication.rigs.items():
         checks = rig.all_checks(publication.protocols)
-        rows = [(run.date.isoformat(), run.check, f"{run.value:f}", checks[run.check].unit) for run in rig.runs]
+        rows = [
+            (run.date.isoformat(), run.check, f"{run.value:f}", name_of(checks[run.check].unit)) for run in rig.runs
+        ]
         yield f"data/rigs/{id}.csv", _csv(("date", "check", "value", "unit"), rows)
 
 
 def _file(publication: Publication, protocol: str, readings: "list[Reading]", versions: dict[str, str]) -> bytes:
     record = publication.protocols[protocol]
-    along = record.along.unit if record.along else ""
+    along = name_of(record.along.unit) if record.along else ""
     rows = []
     for r in readings:
         note = r.note.text("en", publication.settings.lead) if r.note and r.note.exact(LEAD) else ""
@@ -51,7 +54,7 @@ def _file(publication: Publication, protocol: str, readings: "list[Reading]", ve
             "" if r.along is None else f"{r.along:f}",
             along if r.along is not None else "",
             "" if r.value is None else f"{r.value:f}",
-            record.unit,
+            name_of(record.unit),
             r.date.isoformat() if r.date else "",
             r.grader,
             note,

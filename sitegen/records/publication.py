@@ -26,6 +26,7 @@ from sitegen.records.round import Round, check_round
 from sitegen.records.settings import SETTINGS_FILE, Settings, check_settings
 from sitegen.records.stock_records import Stock, Term, read_protocols, read_terms
 from sitegen.records.text_files import Guide, Review, ReviewsRead, read_about, read_guides, read_reviews
+from sitegen.records.units import NO_UNITS, declare, declared_units
 from sitegen.records.words import plain_words
 from sitegen.text.source import REFUSED_ROOT, read_source
 from sitegen.text.yaml_nodes import Mapping as MappingNode
@@ -162,6 +163,7 @@ def read_settings(folder: Folder) -> Settings | None:
         hint = f"is {quoted(near)} meant? call it {SETTINGS_FILE}" if near else FOUR_LINES
         folder.problems.error("no-publication", Place(SETTINGS_FILE, 1, 1), what, hint)
         return None
+    declare(NO_UNITS)  # else what the last reading declared would be known here
     node = folder.yaml(SETTINGS_FILE)
     settings = take_record(Settings, node, folder.problems, "the publication") if node else None
     return check_settings(settings, node, folder.problems) if settings is not None and node is not None else None
@@ -184,6 +186,7 @@ def read_publication(
     folder = Folder(root, names, problems)
     settings = read_settings(folder)
     usable = settings or _stand_in(folder)
+    declare(dict(usable.units))
     protocols = dict(stock.protocols) | read_protocols(root, names, problems, stock=False)
     products = _read_products(folder, stock, keep)
     rounds = _read_rounds(folder, keep)
@@ -269,7 +272,7 @@ class ProductNote(NamedTuple):
 def _read_products(folder: Folder, stock: Stock, keep: Keep) -> Shelf[Product]:
     found: Shelf[Product] = keep.shelf("products", partial(_take_product, folder.root, stock))
     # The stock's care words change with the tool.
-    for note in found.take_all((stem_of(name), (name,)) for name in folder.matching("products", "*.yaml")):
+    for note in found.take_all((stem_of(name), (name, *_of_units())) for name in folder.matching("products", "*.yaml")):
         folder.problems.extend(note.told)
     return found
 
@@ -292,7 +295,7 @@ def _note_of(product: Product, told: Iterable[Problem] = ()) -> ProductNote:
 
 def _read_rounds(folder: Folder, keep: Keep) -> dict[str, Round]:
     names = {name.split("/")[1]: name for name in folder.matching("rounds", "*", "round.yaml")}
-    wanted = {id: ((name,), partial(_take_round, folder.root, name)) for id, name in names.items()}
+    wanted = {id: ((name, *_of_units()), partial(_take_round, folder.root, name)) for id, name in names.items()}
     found = {}
     for id, (round, told) in keep.all_of_files("rounds", wanted).items():
         folder.problems.extend(told)
@@ -329,11 +332,16 @@ def _read_readings(
 
     def files(id: str) -> Iterator[str]:
         claims = (f"products/{entrant.product.id}.yaml" for entrant in rounds[id].entrants)
-        yield from (f"rounds/{id}/round.yaml", *_tables(folder, id), *own, *filter(folder.has, claims))
+        yield from (f"rounds/{id}/round.yaml", *_of_units(), *_tables(folder, id), *own, *filter(folder.has, claims))
 
     for told in found.take_all((id, files(id)) for id in rounds):
         folder.problems.extend(told)
     return found
+
+
+def _of_units() -> tuple[str, ...]:
+    """The file by which quantities are read, where it declares units."""
+    return (SETTINGS_FILE,) if declared_units() else ()
 
 
 def _tables(folder: Folder, id: str) -> list[str]:

@@ -4,6 +4,10 @@ A unit is one of the table or a product of powers of them: `N/mm`, `m²·K/W`, `
 written `m²`, `m2`, `m^2` or `m⁻²`; factors are joined by `·` or `*`; after the first `/` a product needs brackets, since
 `a/b·c` could mean two things (SI Brochure, 9th edition, 5.2). Anything else is a slip worth reporting.
 
+A publication may declare further units (`units` in publication.yaml). Within records such a unit carries its definition,
+as `stone=6350.29318 g` or, where it counts something of its own, `flexes=`: so nobody after the reading of files needs to
+know what was declared.
+
 Factors are exact fractions, as the units are defined. (A units library would need 0.3 s to load, as much as the rest
 of a start; the tests hold each factor to one.) Symbols don't change with the language (SI Brochure 5.2), but for
 `nights`, which is a word. The litre is the small l everywhere: both letters are allowed, and one house uses one. A water
@@ -12,9 +16,11 @@ column is printed as `mm H₂O`: a bare `mm` would be read as a length.
 
 import re
 from collections.abc import Mapping
+from contextvars import ContextVar
 from decimal import ROUND_HALF_EVEN, Decimal, localcontext
 from fractions import Fraction
 from functools import cache
+from types import MappingProxyType
 
 from sitegen.datatypes import dataclass
 
@@ -134,8 +140,10 @@ CLDR = {
 # Where the symbol as printed isn't the unit as written.
 _PRINTED = {"mmH2O": "mm H₂O", "cmH2O": "cm H₂O", "mH2O": "m H₂O", "l/m²/s": "l/(m²·s)"}
 
+NO_UNITS: Mapping[str, str] = MappingProxyType({})
 # A head of water is a length by name and a pressure by nature: with such a protocol, mm mean mm of water.
 _COLUMN = {"mm": "mmH2O", "cm": "cmH2O", "m": "mH2O"}
+_declared: ContextVar[Mapping[str, str]] = ContextVar("declared", default=NO_UNITS)
 _FACTOR = re.compile(r"(?P<unit>.*?[^\d^⁻⁰¹²³⁴-⁹-])(?:\^?(?P<power>-?\d)|(?P<raised>⁻?[¹²³⁴-⁹]))?")
 _RAISED = str.maketrans("⁻¹²³⁴⁵⁶⁷⁸⁹", "-123456789")
 _LOWERED = str.maketrans("-123456789", "⁻¹²³⁴⁵⁶⁷⁸⁹")
@@ -153,12 +161,29 @@ class UnitMismatch(ValueError):
 def known_unit(text: str) -> str | None:
     """The usual spelling of a unit, None for what is none.
 
-    >>> known_unit("mL"), known_unit("m2*K/W"), known_unit("g/m²/24h"), known_unit("stone")
+    >>> known_unit("mL"), known_unit("m2*K/W"), known_unit("g/m²/24h"), known_unit("furlong")
     ('ml', 'm²·K/W', 'g/(m²·24 h)', None)
     """
     if text in UNITS:
         return text
+    if text in _declared.get():
+        return _declared.get()[text]
     return SPELLINGS[text] if text in SPELLINGS else _derived(text)
+
+
+def declare(units: Mapping[str, str]) -> None:
+    """From now on these names are units too, each with its definition, until others are declared."""
+    _declared.set(units)
+
+
+def declared_units() -> Mapping[str, str]:
+    """The units that the publication being read declares: definition by name."""
+    return _declared.get()
+
+
+def defined(name: str, value: Decimal | None = None, unit: str = "") -> str:
+    """A declared unit with its definition: so many of a known unit, or, without value, a count of its own."""
+    return f"{name}={value:f} {unit}" if value is not None else f"{name}="
 
 
 @cache
@@ -233,6 +258,12 @@ def _size_of(unit: str) -> _Size:
         return _SIMPLE[unit]
     if unit in _TEMPERATURES:
         return _size(_TEMPERATURES[unit][0], {"K": 1})
+    name, is_declared, definition = unit.partition("=")
+    if is_declared and definition:
+        value, _, known = definition.partition(" ")
+        return _size(Fraction(value) * _size_of(known).factor, dict(_size_of(known).powers))
+    if is_declared:
+        return _size(1, {name: 1})
     factors = _factors(unit)
     if not factors:
         raise UnknownUnit(f"{unit!r} is not a unit that this tool knows")
@@ -263,11 +294,16 @@ def siblings(unit: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*KINDS.get(kind, ()), *extra, *(() if unit in UNITS else (unit,)))))
 
 
+def name_of(unit: str) -> str:
+    """A unit as an author writes it: of a declared one, the name without the definition."""
+    return unit.partition("=")[0]
+
+
 def symbol(unit: str) -> str:
     """A unit as printed, with no-break spaces within; of the empty unit, nothing. Errors: UnknownUnit."""
     if unit and unit not in UNITS:
         _size_of(unit)
-    return _PRINTED.get(unit, unit).replace(" ", "\u00a0")
+    return _PRINTED.get(unit, name_of(unit)).replace(" ", "\u00a0")
 
 
 def convert(value: Decimal, unit: str, to: str) -> Decimal:
@@ -280,7 +316,7 @@ def convert(value: Decimal, unit: str, to: str) -> Decimal:
     if to in _COLUMN.values() and unit in _COLUMN:
         unit = _COLUMN[unit]
     if _size_of(unit).powers != _size_of(to).powers:
-        raise UnitMismatch(f"{unit} measures {kind_of(unit)}, {to} measures {kind_of(to)}")
+        raise UnitMismatch(f"{name_of(unit)} measures {kind_of(unit)}, {name_of(to)} measures {kind_of(to)}")
     if unit in _TEMPERATURES and to in _TEMPERATURES:
         return _convert_temperature(value, unit, to)
     factor = _factor(unit, to)
