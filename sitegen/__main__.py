@@ -2,6 +2,8 @@
 
 import sys
 
+from sitegen.exit_codes import STOPPED
+
 
 def main() -> int:
     """Run one command; a build with nothing to do is answered before the rest of the tool is loaded."""
@@ -14,7 +16,7 @@ def main() -> int:
         from sitegen.cli import main as run
     except KeyboardInterrupt:
         sys.stderr.write("\nstopped; the published site is as it was\n")
-        return 130
+        return STOPPED
     return run()
 
 

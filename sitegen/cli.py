@@ -1,7 +1,4 @@
-"""The commands: arguments in, problems and an exit code out.
-
-Exit codes: 0 fine, 1 problems in the publication, 2 wrong use. A fault of the tool itself stays a traceback.
-"""
+"""The commands: arguments in, problems and an exit code out."""
 
 import argparse
 import datetime as dt
@@ -12,12 +9,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sitegen import __version__
-from sitegen.desk.telling import AT_FAULT, FINE, WRONG_USE, Teller, problems_text, standing
+from sitegen.desk.telling import Teller, print_problems, standing
+from sitegen.exit_codes import AT_FAULT, FINE, STOPPED, WRONG_USE
 from sitegen.pipeline.unchanged import SUFFIX
 
 if TYPE_CHECKING:
-    from sitegen.problems import Problems
-
     Commands = argparse._SubParsersAction[argparse.ArgumentParser]
 
 
@@ -29,7 +25,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return run(parsed)
     except KeyboardInterrupt:
         print(f"\nstopped; {standing()}", file=sys.stderr)
-        return 130
+        return STOPPED
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return FINE
@@ -234,8 +230,7 @@ def _addresses(parsed: argparse.Namespace) -> int:
     except OSError as fault:
         print(f"sitegen: the addresses could not be recorded: {fault}", file=sys.stderr)
         return AT_FAULT
-    _print_problems(folder, problems)
-    if problems.has_errors:
+    if print_problems(folder, problems) == AT_FAULT:
         return AT_FAULT
     print(text)
     return FINE
@@ -252,10 +247,9 @@ def _check(parsed: argparse.Namespace) -> int:
         problems = check(folder, teller)
     finally:
         teller.end()
-    _print_problems(folder, problems)
     if not parsed.quiet and not len(problems):
         print("no problems found")
-    return AT_FAULT if problems.has_errors else FINE
+    return print_problems(folder, problems)
 
 
 def _findings(parsed: argparse.Namespace) -> int:
@@ -269,8 +263,7 @@ def _findings(parsed: argparse.Namespace) -> int:
     except UnknownName as unknown:
         print(f"sitegen: {unknown}", file=sys.stderr)
         return WRONG_USE
-    _print_problems(folder, problems)
-    if problems.has_errors:
+    if print_problems(folder, problems) == AT_FAULT:
         return AT_FAULT
     print(text)
     return FINE
@@ -294,8 +287,7 @@ def _sheet(parsed: argparse.Namespace) -> int:
     except OSError as fault:
         print(f"sitegen: the sheets could not be written: {fault}", file=sys.stderr)
         return AT_FAULT
-    _print_problems(folder, problems)
-    if problems.has_errors:
+    if print_problems(folder, problems) == AT_FAULT:
         return AT_FAULT
     print("\n".join(told))
     print(f"the files are in {to}; the key of the codes is {key}: keep it from whoever grades")
@@ -307,7 +299,3 @@ def _not_written(fault: Exception) -> int:
         f"sitegen: '{fault}' was changed meanwhile by another program, and left as it is; say it again", file=sys.stderr
     )
     return AT_FAULT
-
-
-def _print_problems(folder: Path, problems: "Problems") -> None:
-    print(problems_text(folder, problems), end="", file=sys.stderr)

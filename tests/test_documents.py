@@ -35,6 +35,7 @@ from sitegen.records.round import Anchors, Entrant, Instrument, Round, RoundProt
 from sitegen.records.settings import Look, Policies, Settings
 from sitegen.records.stock_records import Term, read_stock
 from sitegen.records.texts import CorrectionNote, ReviewFacts, ReviewHead, ShortFacts, TextHead, TextPhoto
+from sitegen.records.units import KINDS
 from sitegen.text.source import shown_line
 
 REPOSITORY = Path(__file__).resolve().parents[1]
@@ -329,3 +330,9 @@ def test_the_change_log_has_what_is_unreleased_on_top() -> None:
     assert heads[0] == "Unreleased"
     versions = [tuple(map(int, re.findall(r"\d+", head.split()[0]))) for head in heads[1:]]
     assert all(newer > older for newer, older in pairwise(versions))
+
+
+def test_the_table_of_units_is_the_tools() -> None:
+    """README.md lists the units that are known, by kind and in the tool's order."""
+    listed = {kind: tuple(re.findall(r"`([^`]+)`", units)) for kind, units in table_rows("measures")}
+    assert listed == KINDS

@@ -17,7 +17,7 @@ import pytest
 REPOSITORY = Path(__file__).resolve().parents[1]
 PACKAGE = REPOSITORY / "sitegen"
 
-FLOOR = ("datatypes", "place", "problems", "stock")
+FLOOR = ("datatypes", "exit_codes", "place", "problems", "stock")
 ROOMS = ("text", "records", "findings", "figures", "editions", "pages", "disk")  # each may import those before it
 TOP = (
     "supported",

@@ -12,6 +12,7 @@ from sitegen.figures.rigs import limits_text
 from sitegen.findings.planning import BenchPlan, Coded, SheetOrder, code_specimens, plan_bench
 from sitegen.records.protocol import CURVE, Protocol
 from sitegen.records.round import Round, stages_of
+from sitegen.records.units import name_of
 from sitegen.records.words import Words
 
 STYLE = """
@@ -81,7 +82,7 @@ def make_sheets(round: Round, edition: Edition, plan: BenchPlan, wash_caution: W
 def _table(protocol: Protocol, stage: str, order: SheetOrder) -> bytes:
     extra = ("time",) if protocol.scale == CURVE else ()
     header = ("code", "protocol", "stage", *extra, "value", "unit", "date", "grader", "note")
-    unit = protocol.unit
+    unit = name_of(protocol.unit)
     rows = ((run.coded.code, protocol.id, stage, *("" for _ in extra), "", unit, "", "", "") for run in order.runs)
     return _csv(header, rows)
 
@@ -143,7 +144,7 @@ def _conditions(edition: Edition, protocol: Protocol) -> Iterator[str]:
 
 def _runs(edition: Edition, protocol: Protocol, order: SheetOrder) -> Iterator[str]:
     t = edition.lang
-    unit = f" ({protocol.unit})" if protocol.unit else ""
+    unit = f" ({name_of(protocol.unit)})" if protocol.unit else ""
     names = (t.text("Block"), t.text("No."), t.text("Code"), t.text("Value") + unit, t.text("Note"))
     heads = "".join(f'<th scope="col">{escape(name)}</th>' for name in names)
     rows = "".join(

@@ -14,10 +14,11 @@ from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import Any
 
-from sitegen.desk.telling import AT_FAULT, FINE, WRONG_USE, Teller, problems_text, standing
+from sitegen.desk.telling import Teller, problems_text, standing
 from sitegen.disk.cache_folder import cache_file
 from sitegen.disk.lock import alone
 from sitegen.disk.output import CameMeanwhile, NotOurs
+from sitegen.exit_codes import AT_FAULT, FINE, WRONG_USE
 from sitegen.pipeline import unchanged
 
 

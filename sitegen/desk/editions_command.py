@@ -7,14 +7,14 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from sitegen.desk.editions_table import as_json, details, table
+from sitegen.desk.telling import print_problems
 from sitegen.desk.text_shelf import Shelf, TextFiles, WrongUse
-from sitegen.problems import Problems, nearest, quoted, render
+from sitegen.exit_codes import AT_FAULT, WRONG_USE
+from sitegen.problems import Problems, nearest, quoted
 from sitegen.records.fields import take_record
 from sitegen.records.settings import SETTINGS_FILE, Settings, check_settings
-from sitegen.text.source import read_source, shown_line, walk_sources
+from sitegen.text.source import read_source, walk_sources
 from sitegen.text.yaml_nodes import parse_yaml
-
-FINE, AT_FAULT, WRONG_USE = 0, 1, 2
 
 
 def run(parsed: argparse.Namespace, folder: Path) -> int:
@@ -24,7 +24,7 @@ def run(parsed: argparse.Namespace, folder: Path) -> int:
         return _terms(folder, problems)
     shelf = open_shelf(folder, problems)
     if shelf is None:
-        return _end(folder, problems)
+        return print_problems(folder, problems)
     try:
         chosen = _chosen(shelf, parsed.text or ())
         _do(parsed, shelf, chosen)
@@ -39,7 +39,7 @@ def run(parsed: argparse.Namespace, folder: Path) -> int:
             file=sys.stderr,
         )
         return AT_FAULT
-    return _end(folder, problems)
+    return print_problems(folder, problems)
 
 
 def _terms(folder: Path, problems: Problems) -> int:
@@ -51,7 +51,7 @@ def _terms(folder: Path, problems: Problems) -> int:
     publication = read(folder, problems)
     if publication is not None:
         _say(term_lines(term_report(publication)))
-    return _end(folder, problems)
+    return print_problems(folder, problems)
 
 
 def _do(parsed: argparse.Namespace, shelf: Shelf, chosen: tuple[TextFiles, ...]) -> None:
@@ -124,16 +124,3 @@ def _show(shelf: Shelf, chosen: tuple[TextFiles, ...], wants_json: bool) -> None
 def _say(lines: Iterable[str]) -> None:
     for line in lines:
         print(line)
-
-
-def _end(folder: Path, problems: Problems) -> int:
-    """Every problem once, with its line; the exit code."""
-    single = Problems()
-    single.extend(dict.fromkeys(problems))
-    for problem in single.worst_first():
-        place = problem.place
-        root, name = (
-            (Path(place.file).parent, Path(place.file).name) if Path(place.file).is_absolute() else (folder, place.file)
-        )
-        print(render(problem, shown_line(root, name, place.line)), file=sys.stderr)
-    return AT_FAULT if single.has_errors else FINE

@@ -144,7 +144,7 @@ def measure_lines(edition: Edition, entry: Compared, product: str) -> Iterator[s
     for cell in measured.cells:
         if product in ("", cell.product) and (cell.summary is not None or cell.missing):
             worded = word_cell(edition, measured, cell)
-            rows.append((cell.product, worded.value, entry.letters.get(cell.product, ""), worded.note or worded.spread))
+            rows.append((cell.product, worded.value, entry.letters.get(cell.product, ""), worded.small_print))
     if not rows:
         return
     yield ""

@@ -6,10 +6,10 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
-if TYPE_CHECKING:
-    from sitegen.problems import Problems
+from sitegen.exit_codes import AT_FAULT, FINE
 
-FINE, AT_FAULT, WRONG_USE = 0, 1, 2  # exit codes
+if TYPE_CHECKING:
+    from sitegen.problems import Problem, Problems
 
 
 class Teller:
@@ -49,17 +49,29 @@ def standing() -> str:
 
 
 def problems_text(folder: Path, problems: "Problems") -> str:
-    """All problems, worst first, each with its line; then how many."""
+    """Every problem once, worst first, each with its line (also of a file beside the publication); then how many."""
     if not len(problems):
         return ""
-    from sitegen.problems import render
-    from sitegen.text.source import shown_line
+    from sitegen.problems import Problems, render
 
-    lines = [
-        render(problem, shown_line(folder, problem.place.file, problem.place.line))
-        for problem in problems.worst_first()
-    ]
-    errors, cautions = len(problems.errors), len(problems.cautions)
+    single = Problems()
+    single.extend(dict.fromkeys(problems))
+    lines = [render(problem, _line_of(folder, problem)) for problem in single.worst_first()]
+    errors, cautions = len(single.errors), len(single.cautions)
     return "\n".join(
         [*lines, f"{errors} error{'' if errors == 1 else 's'}, {cautions} caution{'' if cautions == 1 else 's'}", ""]
     )
+
+
+def print_problems(folder: Path, problems: "Problems") -> int:
+    """Print all problems to the error stream; the exit code."""
+    print(problems_text(folder, problems), end="", file=sys.stderr)
+    return AT_FAULT if problems.has_errors else FINE
+
+
+def _line_of(folder: Path, problem: "Problem") -> str | None:
+    from sitegen.text.source import shown_line
+
+    file = Path(problem.place.file)
+    root, name = (file.parent, file.name) if file.is_absolute() else (folder, problem.place.file)
+    return shown_line(root, name, problem.place.line)

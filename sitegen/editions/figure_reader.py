@@ -18,18 +18,21 @@ from sitegen.editions.parts import Part
 from sitegen.editions.typed_units import CURRENCY_SIGNS, evened
 from sitegen.figures.typography import NO_BREAK
 from sitegen.place import Place
+from sitegen.text.value_grammar import MEANT, WRITTEN
 
 GRADE, DATE = "grade", "date"
 BLANK = "\0"  # stands for each character that isn't running text
 _SPECIAL = re.compile(r"[\\`{\]<:]")
 # From a special character on: an escape, code, a value, an address.
 _NOT_TEXT = re.compile(
-    r"\\[\\`{<\[]|(`+)(?:.|\n)+?(?<!`)\1(?!`)|\{[^{}]{1,200}\}|\]\([^)\s]*|\]:[^\n]*|<[A-Za-z][\w+.-]{1,31}:[^\s<>]*>|://[^\s)>]+"
+    r"\\[\\`{<\[]|(`+)(?:.|\n)+?(?<!`)\1(?!`)|"
+    + WRITTEN
+    + r"|\]\([^)\s]*|\]:[^\n]*|<[A-Za-z][\w+.-]{1,31}:[^\s<>]*>|://[^\s)>]+"
 )
 _CODE_BLOCK = re.compile(r" {0,3}(?:```|~~~)|(?: {4}|\t)")
 _START = re.compile(rf"[0-9{FRACTIONS}]")
 _RUN = re.compile(r"[\w.,:/\u2044]+")
-_MEANT = re.compile(r"[*_)\]\"”“»]{0,4}[ \u00a0]?\{\s*meant\s*\}")
+_MEANT = re.compile(rf"[*_)\]\"”“»]{{0,4}}[ \u00a0]?\{{\s*{MEANT}\s*\}}")
 _BETWEEN = re.compile(rf"{GAPS}?(?:(?:und|and|en|et){GAPS})?\Z")
 _HALF_HOURS = re.compile(rf"{GAPS}?(\d\d)(?![\w.,:/%°])(?!{GAPS}?(?:min|s|g|km|m)\b)")
 _BEFORE_UNIT = {" ", NO_BREAK, "-"}

@@ -13,6 +13,7 @@ from sitegen.place import Place
 from sitegen.records.follows import EXCERPT
 from sitegen.text.front_matter import FrontMatter
 from sitegen.text.markdown_grammar import markdown_parser
+from sitegen.text.value_grammar import WRITTEN
 from sitegen.text.yaml_nodes import Listing, Mapping, Node, Scalar
 
 if TYPE_CHECKING:  # records of whole texts are slow to import, and the command does without them
@@ -31,7 +32,7 @@ _RULE = re.compile(r" {0,3}([-_*])[ \t]*(?:\1[ \t]*){2,}")
 _SETEXT = re.compile(r" {0,3}(=+|-+)[ \t]*")
 _TABLE = re.compile(r" {0,3}\|?[ \t]*:?-+:?[ \t]*(\|[ \t]*:?-+:?[ \t]*)*\|?[ \t]*")
 _PICTURE = re.compile(r"!\[[^\]]*\]\([^)]*\)(?:\s*!\[[^\]]*\]\([^)]*\))*")
-_ANCHOR = re.compile(r"\{[^{}\n]+\}|\]\(\s*<?([^\s)>]+)")
+_ANCHOR = re.compile(WRITTEN + r"|\]\(\s*<?([^\s)>]+)")
 
 
 @dataclass(frozen=True, slots=True)

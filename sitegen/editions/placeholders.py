@@ -5,12 +5,13 @@ from collections import Counter
 from collections.abc import Iterator
 
 from sitegen.datatypes import dataclass
+from sitegen.text.value_grammar import WRITTEN
 
 TEXT, ALONE, OPEN, CLOSE = "text", "alone", "open", "close"
 
 _CODE = r"(?P<code>(?<!`)(?P<ticks>`+)(?!`)(?:.|\n)+?(?<!`)(?P=ticks)(?!`))"
 _ESCAPED = r"(?P<escaped>\\.)"
-_VALUE = r"(?P<value>\{[^{}\[\]\\`\n]{1,200}(?:\n[^{}\[\]\\`\n]{0,200})?\})"
+_VALUE = rf"(?P<value>{WRITTEN})"
 _AUTOLINK = r"(?P<auto><[A-Za-z][A-Za-z0-9+.\-]{1,31}:[^\s<>]*>)"
 _TAIL = r"(?P<tail>\]\([ \t\n]*(?:<[^<>\n]*>|(?:[^\s()\\]|\\.|\([^\s()]*\))+)[ \t]*(?P<quote>\n?[ \t]*\")?)"
 _TOKEN = re.compile(

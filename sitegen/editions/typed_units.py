@@ -11,33 +11,18 @@ from typing import Any
 from babel import Locale, localedata
 
 from sitegen.editions import notation_words as words
-from sitegen.records.units import SPELLINGS, UNITS
+from sitegen.records.units import CLDR, SPELLINGS, UNITS
 
 # All of a line's blanks are one of these two in an evened text, so that patterns need no letter beyond Latin-1: the
 # standard library compiles a set with such a letter ten times as long.
 _EVENED = str.maketrans({"\n": " ", "\u202f": "\u00a0", "\u2009": "\u00a0"})
 _NO_BREAK_AS_BLANK = str.maketrans({"\u00a0": " "})
-# Symbols that are words as well, in one language or another.
-_AMBIGUOUS = {"in", "d"}
-# Further symbols that editions can be compared by, although no protocol measures in them.
-_FURTHER = (
-    "mAh", "Wh", "kWh", "mW", "W", "V", "mA", "kN", "N", "Hz", "m²", "cm²", "mm²", "°dH", "dtex", "kcd", "dl", "cl", "kg/m³", "kJ", "kcal",
-    "km/u",
-)  # fmt: skip
-_SAME = {"km/u": "km/h", "° C": "°C", "ºC": "°C", "° F": "°F"}
+# Symbols that are words as well, in one language or another, and one that begins with a figure.
+_AMBIGUOUS = {"in", "d", "t", "A", "den", "nights", "24 h"}
 CURRENCY_SIGNS = {"€": "EUR", "£": "GBP", "$": "USD"} | {
     code: code for code in ("EUR", "GBP", "USD", "CHF", "DKK", "SEK", "NOK", "PLN")
 }
 _DRESS = ".,\u066b \u00a0\u202f\u200e\u200f"
-_CLDR_UNITS = {
-    "mass-milligram": "mg", "mass-gram": "g", "mass-kilogram": "kg", "mass-ounce": "oz", "mass-pound": "lb",
-    "length-millimeter": "mm", "length-centimeter": "cm", "length-meter": "m", "length-kilometer": "km", "length-foot": "ft",
-    "duration-second": "s", "duration-minute": "min", "duration-hour": "h", "duration-day": "d",
-    "volume-milliliter": "ml", "volume-liter": "l", "temperature-celsius": "°C", "temperature-fahrenheit": "°F",
-    "concentr-percent": "%", "light-lumen": "lm", "light-lux": "lx", "light-candela": "cd", "angle-degree": "°",
-    "pressure-pascal": "Pa", "pressure-hectopascal": "hPa", "pressure-kilopascal": "kPa", "pressure-millibar": "mbar", "pressure-bar": "bar",
-    "speed-kilometer-per-hour": "km/h", "speed-meter-per-second": "m/s",
-}  # fmt: skip
 
 
 def evened(text: str) -> str:
@@ -91,21 +76,23 @@ def _ends(text: str, at: int) -> bool:
     """Whether a unit may end here: no letter, no power, no further unit, no digit as in `m-2`."""
     following = text[at : at + 2]
     first = following[:1]
-    return not (first.isalnum() or first in {"_", "°", "/"} or (first == "-" and following[1:].isdecimal()))
+    return not (first.isalnum() or first in {"_", "°", "/", "·"} or (first == "-" and following[1:].isdecimal()))
 
 
 @cache
 def _symbols() -> Mapping[str, str]:
-    found = {unit: unit for unit in UNITS if unit not in _AMBIGUOUS} | {unit: unit for unit in _FURTHER}
+    found = {unit: unit for unit in UNITS if unit not in _AMBIGUOUS}
     spellings = {
-        text: unit for text, unit in SPELLINGS.items() if not (text.isascii() and text.isalpha() and len(text) > 2)
+        text: unit
+        for text, unit in SPELLINGS.items()
+        if unit not in _AMBIGUOUS and not (text.isascii() and text.isalpha() and len(text) > 2)
     }
-    return found | spellings | _SAME | CURRENCY_SIGNS
+    return found | spellings | CURRENCY_SIGNS
 
 
 def _unit_names(locale: Locale) -> Iterator[tuple[str, str]]:
     """Lower-case names of units, by CLDR's long and short patterns; German ones also in the dative plural."""
-    for cldr, unit in _CLDR_UNITS.items():
+    for unit, cldr in CLDR.items():
         for name in _cldr_names(locale, cldr):
             yield name.lower(), unit
             if locale.language == "de" and name[-1] in "erl":

@@ -1,9 +1,11 @@
 """One finding in words: its value, how it spreads, why it is missing."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 from sitegen.datatypes import dataclass
 from sitegen.figures import numbers
+from sitegen.figures.dates import date_text
 from sitegen.figures.edition import Edition
 from sitegen.findings.found import Cell, CurveSummary, Measured, ShareTimes
 from sitegen.findings.ordinal import GradeSummary
@@ -15,12 +17,21 @@ MINUTES_AS_HOURS = Decimal(120)  # from two hours on, a run time reads better in
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Worded:
-    """A finding as text. `value` with unit, `spread` says how sure, `note` what is missing, `sort` a plain key."""
+    """A finding as text. `value` with unit, `spread` says how sure, `note` what is missing, `sort` a plain key.
+
+    `mark` says on which days the rig was out of order.
+    """
 
     value: str
     spread: str = ""
     note: str = ""
     sort: str = ""
+    mark: str = ""
+
+    @property
+    def small_print(self) -> str:
+        """What stands below the value in a table."""
+        return "; ".join(filter(None, (self.note or self.spread, self.mark)))
 
 
 def word_cell(edition: Edition, measured: Measured, cell: Cell) -> Worded:
@@ -41,7 +52,13 @@ def _word_cell(edition: Edition, measured: Measured, cell: Cell) -> Worded:
         worded = _word_share(edition, summary)
     else:
         worded = _word_curve(edition, summary, edition.unit_along(measured.protocol))
-    return Worded(value=worded.value, spread=worded.spread, note=note, sort=worded.sort)
+    return replace(worded, note=note, mark=rig_mark(edition, cell))
+
+
+def rig_mark(edition: Edition, cell: Cell) -> str:
+    """On which of a cell's days the rig was out of order; empty where on none."""
+    dates = numbers.listing(edition.lang, [date_text(edition.lang, day) for day in cell.days_out])
+    return edition.lang.text("rig out of order on {date}", date=dates) if dates else ""
 
 
 def missing_note(edition: Edition, cell: Cell) -> str:

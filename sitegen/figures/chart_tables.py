@@ -42,7 +42,13 @@ def _reading_cells(edition: Edition, entry: Measured, cell: Cell, letters: Mappi
     note = missing_note(edition, cell)
     return [
         TableCell(text=readings or "\u2013", number=True, note=note),
-        TableCell(text=worded.value, number=True, letters=group, note=worded.spread, sort=worded.sort),
+        TableCell(
+            text=worded.value,
+            number=True,
+            letters=group,
+            note="; ".join(filter(None, (worded.spread, worded.mark))),
+            sort=worded.sort,
+        ),
     ]
 
 

@@ -174,9 +174,7 @@ def axis_title(edition: Edition, protocol: Protocol) -> str:
 
 def unit_symbol(edition: Edition, unit: str) -> str:
     """A unit as printed."""
-    from sitegen.figures.unit_names import symbol
-
-    return symbol(unit, edition.tag)
+    return numbers.unit_sign(edition.lang, unit)
 
 
 def grade_axis(protocol: Protocol) -> Axis:

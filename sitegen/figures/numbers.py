@@ -9,13 +9,15 @@ CLDR's own "20°C" is not used.
 import unicodedata
 from collections.abc import Sequence
 from decimal import ROUND_HALF_UP, Context, Decimal
+from typing import Any
 
+from babel import localedata
 from babel.numbers import get_currency_precision, get_currency_symbol, parse_pattern
 
 from sitegen.figures.language import Language
 from sitegen.figures.number_forms import NumberForms
 from sitegen.figures.typography import NO_BREAK
-from sitegen.figures.unit_names import symbol
+from sitegen.records.units import CLDR, symbol
 
 __all__ = [
     "duration",
@@ -32,6 +34,7 @@ __all__ = [
     "quote_inside",
     "round_to",
     "span",
+    "unit_sign",
 ]
 
 # UAX 9: what stands between these is laid out by itself, from the left (LRI) or as its first strong letter says (FSI).
@@ -40,6 +43,9 @@ LEFT_TO_RIGHT, BY_ITSELF, END_ISOLATE = "\u2066", "\u2068", "\u2069"
 EN_DASH = "\u2013"
 # Wide enough for every digit of a double: quantizing must never fail for want of room.
 _WIDE = Context(prec=800)
+
+# Units that are words, with their names after 1 and after other numbers where CLDR's isn't what the trade says.
+WORDS = {"nights": {"de": ("Nacht", "Nächte")}}
 
 
 def isolated(lang: Language, text: str, start: str = LEFT_TO_RIGHT) -> str:
@@ -111,8 +117,19 @@ def _regrouped(whole: str, sizes: tuple[int, int]) -> str:
     return ",".join(reversed(groups))
 
 
+def unit_sign(lang: Language, unit: str, *, one: bool = False) -> str:
+    """A unit's symbol, the same in every language; `nights` is a word, by CLDR. Errors: UnknownUnit."""
+    if unit not in WORDS:
+        return symbol(unit)
+    if lang.locale.language in WORDS[unit]:
+        return WORDS[unit][lang.locale.language][0 if one else 1]
+    data: Any = localedata.load(str(lang.locale))
+    forms = localedata.LocaleDataDict(data)["unit_patterns"][CLDR[unit]]["long"]
+    return str(forms.get("one" if one else "other", forms["other"])).replace("{0}", "").strip()
+
+
 def _with_unit(lang: Language, figure: str, unit: str) -> str:
-    sign = symbol(unit, lang.tag)
+    sign = unit_sign(lang, unit, one=figure == "1")
     if not sign:
         return figure
     return isolated(lang, figure + sign if sign == "°" else figure + NO_BREAK + sign)
@@ -140,7 +157,7 @@ def estimate(lang: Language, value: Decimal, expanded: Decimal | None, unit: str
     if expanded is None:
         return quantity(lang, value, unit)
     pair = f"{number(lang, value)}{NO_BREAK}±{NO_BREAK}{number(lang, expanded)}"
-    return _with_unit(lang, f"({pair})", unit) if symbol(unit, lang.tag) else isolated(lang, pair)
+    return _with_unit(lang, f"({pair})", unit) if unit else isolated(lang, pair)
 
 
 def span(lang: Language, low: Decimal | int, high: Decimal | int, unit: str) -> str:

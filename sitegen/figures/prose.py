@@ -9,8 +9,7 @@ from sitegen.figures.values import UnknownValue, Values
 from sitegen.place import Place
 from sitegen.problems import Problems, quoted
 from sitegen.records.kinds import Prose
-from sitegen.records.value_paths import PROSE_SLOT
-from sitegen.text.markdown_grammar import MEANT
+from sitegen.text.value_grammar import MEANT, VALUE_OR_BRACE, tidy_path
 
 UNRESOLVED = "[\u2026]"  # stands where a value was named that there isn't; the build has stopped by then
 
@@ -26,9 +25,9 @@ def fill_prose(prose: Prose, values: Values, problems: Problems) -> str:
         if match[2].strip() == MEANT:
             return ""
         place = replace(prose.place, column=prose.place.column + match.start(), width=len(match[0]))
-        return word_value(match[2], values, place, problems)
+        return word_value(tidy_path(match[2]), values, place, problems)
 
-    return PROSE_SLOT.sub(put, keep_units(prose.text))
+    return VALUE_OR_BRACE.sub(put, keep_units(prose.text))
 
 
 def fill_all(texts: Iterable[Prose], values: Values, problems: Problems) -> tuple[str, ...]:

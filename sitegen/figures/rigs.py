@@ -7,19 +7,11 @@ from sitegen.figures import numbers
 from sitegen.figures.charts import ChartFigure, Wording, chart_figure, unit_symbol
 from sitegen.figures.dates import date_text
 from sitegen.figures.edition import Edition, capital
-from sitegen.figures.messages import msgid
 from sitegen.figures.tables import Cell, Head, Table
 from sitegen.findings.found import Touched
-from sitegen.findings.rig import ControlChart, Held, Order, RigDay, Rule, Signal
+from sitegen.findings.rig import ControlChart, Held, Order, RigDay
 from sitegen.findings.rig_state import JudgedRig
 from sitegen.records.protocol import Condition
-
-RULES = {
-    Rule.BEYOND_THREE_SIGMA: msgid("one run beyond three sigma"),
-    Rule.TWO_OF_THREE_BEYOND_TWO_SIGMA: msgid("two of three runs beyond two sigma on one side"),
-    Rule.FOUR_OF_FIVE_BEYOND_ONE_SIGMA: msgid("four of five runs beyond one sigma on one side"),
-    Rule.EIGHT_ON_ONE_SIDE: msgid("eight runs in a row on one side of the centre"),
-}
 
 
 def limits_text(edition: Edition, condition: Condition) -> str:
@@ -53,15 +45,13 @@ def state_sentences(edition: Edition, judged: JudgedRig) -> tuple[str, ...]:
     sentences += [day_sentence(edition, judged, day) for day in out]
     if any(chart.provisional for chart in state.limits):
         sentences.append(t.text("Control limits are provisional where fewer than 20 runs stand behind them."))
-    sentences += _signal_sentences(edition, judged)
+    sentences += _hint_sentences(edition, judged)
     return tuple(sentences)
 
 
 def day_sentence(edition: Edition, judged: JudgedRig, day: RigDay) -> str:
     """One day out of order, with what was out and what is allowed."""
     causes = [_held(edition, judged, held) for held in day.out_of_tolerance]
-    told = {held.check for held in day.out_of_tolerance}
-    causes += [_signal(edition, judged, signal) for signal in day.out_of_control if signal.check not in told]
     return edition.lang.text(
         "Out of order on {date}: {causes}.",
         date=date_text(edition.lang, day.date),
@@ -86,18 +76,19 @@ def _decimals(condition: Condition) -> int:
     return 1 + max((-int(c.as_tuple().exponent) for c in ends), default=0)
 
 
-def _signal(edition: Edition, judged: JudgedRig, signal: Signal) -> str:
-    check = edition.say(judged.checks[signal.check].name)
-    return edition.lang.text("{check}: {rule}", check=check, rule=edition.lang.text(RULES[signal.rule]))
-
-
-def _signal_sentences(edition: Edition, judged: JudgedRig) -> Iterator[str]:
-    """Run rules that spoke without putting the rig out of order: worth a look, each once."""
-    spoken = dict.fromkeys(
-        _signal(edition, judged, s) for s in judged.state.signals if s.rule is not Rule.BEYOND_THREE_SIGMA
-    )
-    if spoken:
-        yield edition.lang.text("Worth a look, though within the limits: {signals}.", signals="; ".join(spoken))
+def _hint_sentences(edition: Edition, judged: JudgedRig) -> Iterator[str]:
+    """Days that were within the limits of the method and unusual for this rig."""
+    out = {(day, held.check) for day, held in judged.state.out_of_tolerance}
+    t = edition.lang
+    hints = [
+        t.text("{check} on {date}", check=edition.say(judged.checks[hint.check].name), date=date_text(t, hint.date))
+        for hint in judged.state.hints
+        if (hint.date, hint.check) not in out
+    ]
+    if hints:
+        yield t.text(
+            "Within the limits, but unusual for this rig, so worth a look: {hints}.", hints=numbers.listing(t, hints)
+        )
 
 
 def touched_sentences(
@@ -130,7 +121,7 @@ def control_figures(edition: Edition, judged: JudgedRig) -> tuple[ChartFigure, .
 
 def _control_figure(edition: Edition, judged: JudgedRig, chart: ControlChart) -> ChartFigure:
     condition = judged.checks[chart.check]
-    flagged = {s.run for s in judged.state.signals if s.check == chart.check}
+    flagged = {hint.run for hint in judged.state.hints if hint.check == chart.check}
     flagged |= {i for i, value in enumerate(chart.values) if not _within(condition, value)}
     name = capital(edition.say(condition.name))
     spec = _control_spec(chart, flagged)

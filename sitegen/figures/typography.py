@@ -10,41 +10,13 @@ from functools import cache
 from sitegen.records.units import UNITS
 
 NO_BREAK = "\u00a0"
-# Units that authors write in running text beyond those that values can be given in.
-_ALSO = (
-    "°dH",
-    "mAh",
-    "Wh",
-    "W",
-    "V",
-    "A",
-    "N",
-    "kN",
-    "Hz",
-    "kg/m³",
-    "m²",
-    "cm²",
-    "mm²",
-    "cm³",
-    "dtex",
-    "den",
-    "kcd",
-    "dl",
-    "cl",
-    "km/h",
-    "m/min",
-    "Uhr",
-    "Std.",
-    "€",
-    "EUR",
-    "h",
-    "mbar",
-)
+_ALSO = ("Uhr", "Std.", "€", "EUR")  # no units, and as inseparable from their number
+_WORDS = {"d", "in", "A", "t", "den"}  # symbols that are also words
 
 
 @cache
 def _between() -> re.Pattern[str]:
-    units = sorted({*UNITS, *_ALSO} - {"d", "in", "A"}, key=len, reverse=True)
+    units = sorted({*UNITS, *_ALSO} - _WORDS, key=lambda unit: (-len(unit), unit))
     return re.compile(rf"(?<=[\d\u00bd\u00bc\u00be])[ ](?=(?:{'|'.join(map(re.escape, units))})(?![\w²³/]))")
 
 

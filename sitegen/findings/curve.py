@@ -13,8 +13,6 @@ from sitegen.findings.pooling import Pooled
 from sitegen.findings.ratio import RatioSummary, summarise_ratio
 from sitegen.findings.reasons import Reason
 
-SAME_MOMENT = 1e-9  # relative; 0.5 min written as 30/60 is still the same moment
-
 
 class TimeGoesBack(ValueError):
     """Times must increase from point to point; `index` (from 0) is the first point that isn't later."""
@@ -31,15 +29,14 @@ class TimeGoesBack(ValueError):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunTime:
-    """How long a curve stayed above a share of its start; every time in the unit of the curve.
+    """How long a curve stayed above a share of its start; every time in the unit of the curve, from its first point.
 
-    `time` is counted from `start_time`. It is None when the record ended first; then `longer_than` is how
+    `time` is None when the record ended first; then `longer_than` is how
     long was recorded. `bracket` is the gap between the two points that `time` lies between. `last_time`:
     where the curve rose again later, the last time it fell through the threshold.
     """
 
     share: float
-    start_time: float
     start_value: float
     threshold: float
     time: float | None
@@ -76,49 +73,30 @@ def check_curve(times: Sequence[Number], values: Sequence[Number]) -> tuple[tupl
     return moments, heights
 
 
-def run_time(
-    times: Sequence[Number], values: Sequence[Number], share: Number, start_at: Number | None = None
-) -> RunTime:
-    """The time from the start until the value has fallen to `share` (0 to 1) of the value at the start.
+def run_time(times: Sequence[Number], values: Sequence[Number], share: Number) -> RunTime:
+    """The time from the first point until the value has fallen to `share` (0 to 1) of the value there.
 
-    `start_at`: the moment that counts as the start, 30 s in the curve's unit for lamps; the point there is
-    used, without one the first point (a reason says so). ANSI/PLATO FL 1: run time is counted from 30 s after
-    switching on, until 10 % of the value then.
+    ANSI/PLATO FL 1: run time is counted from 30 s after switching on, until 10 % of the value then; a curve begins
+    at that point (`Along.start` in the records).
 
     Between points the fall is taken as straight. The end is the first point at or below the threshold whose
     successor is there too: the first fall decides, as in FL 1, since a lamp that fades and wakes again has
     left its owner in the dark; but a single low point between two high ones is noise of the bench and doesn't
     (common practice, no source). The last point counts without a successor, with a reason. A later rise is
     reported.
-    Errors: those of `check_curve`; ValueError for a share outside 0..1, a start at or below zero, or a start
-    that is the last point.
+    Errors: those of `check_curve`; ValueError for a share outside 0..1 or a start at or below zero.
 
-    >>> found = run_time([0, 0.5, 60, 120, 180], [400, 380, 200, 36, 30], 0.1, start_at=0.5)
+    >>> found = run_time([0, 60, 120, 180], [380, 200, 36, 30], 0.1)
     >>> round(found.start_value), round(found.time, 2), found.longer_than
-    (380, 118.77, None)
+    (380, 119.27, None)
     >>> run_time([0, 60], [400, 390], 0.5).longer_than
     60.0
     """
     wanted = door.share(share, "share")
     moments, heights = check_curve(times, values)
-    start, reasons = _start(moments, start_at)
-    if heights[start] <= 0:
-        raise ValueError(f"values[{start}]: expected a start above zero, found {heights[start]:g}")
-    if start == len(moments) - 1:
-        raise ValueError("curve: expected points after the start, found none")
-    threshold = wanted * heights[start]
-    return _run_time(wanted, threshold, moments[start:], heights[start:], reasons)
-
-
-def _start(moments: Sequence[float], start_at: Number | None) -> tuple[int, tuple[Reason, ...]]:
-    if start_at is None:
-        return 0, ()
-    wanted = door.finite(start_at, "start_at")
-    slack = SAME_MOMENT * max(1.0, abs(wanted))
-    for index, moment in enumerate(moments):
-        if abs(moment - wanted) <= slack:
-            return index, ()
-    return 0, (Reason.START_IS_FIRST_POINT,)
+    if heights[0] <= 0:
+        raise ValueError(f"values[0]: expected a start above zero, found {heights[0]:g}")
+    return _run_time(wanted, wanted * heights[0], moments, heights)
 
 
 def _run_time(
@@ -126,22 +104,19 @@ def _run_time(
     threshold: float,
     moments: Sequence[float],
     heights: Sequence[float],
-    reasons: tuple[Reason, ...],
 ) -> RunTime:
     falls = crossings(moments, heights, threshold)
     end = next((fall for fall in falls if fall.confirmed), falls[-1] if falls else None)
     if end is not None and not end.confirmed and end.index != len(moments) - 1:
         end = None  # only single dips: the curve came back each time
-    said = list(reasons)
     dips = [fall for fall in falls if end is None or fall.index < end.index]
     rose = end is not None and any(h > threshold for h in heights[end.index + 1 :])
-    said += [Reason.DIPPED_BEFORE] if dips else []
+    said = [Reason.DIPPED_BEFORE] if dips else []
     said += [Reason.NOT_CONFIRMED] if end is not None and not end.confirmed else []
     said += [Reason.ROSE_AGAIN] if rose else []
     said += [Reason.ENDS_ABOVE] if end is None else []
     return RunTime(
         share=share,
-        start_time=moments[0],
         start_value=heights[0],
         threshold=threshold,
         time=end.time - moments[0] if end else None,

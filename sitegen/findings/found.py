@@ -66,7 +66,8 @@ class Cell:
     """One entrant's readings of one measure. `summary` is None where nothing was measured.
 
     `specimens` are the values by specimen, by the first grader where there are two; `missing` the
-    reasons for readings that are not there; `second` the second grader's values.
+    reasons for readings that are not there; `second` the second grader's values; `days_out` those of its
+    days on which the rig was out of order.
     """
 
     product: str
@@ -76,6 +77,7 @@ class Cell:
     second: tuple[tuple[str, Decimal], ...] = ()
     missing: "tuple[Words, ...]" = ()
     days: tuple[dt.date, ...] = ()
+    days_out: tuple[dt.date, ...] = ()
     short: int = 0
 
 

@@ -11,12 +11,10 @@ from sitegen.findings.ratio import summarise_ratio
 from sitegen.findings.steps import find_steps
 from sitegen.findings.uncertainty import Certificate
 from sitegen.findings.yes_no import summarise_yes_no
-from sitegen.records.protocol import CURVE, ORDINAL, RATIO, Protocol
+from sitegen.records.protocol import CURVE, ORDINAL, RATIO, Along, Protocol
 from sitegen.records.readings import Reading
 from sitegen.records.round import Measure, Round, stages_of
-from sitegen.records.units import convert, convert_step
-
-HALF_MINUTE = Decimal(30)  # seconds; ANSI/PLATO FL 1 counts run time from 30 s after switching on
+from sitegen.records.units import convert_step
 
 
 def measures_of(round: Round, protocols: Mapping[str, Protocol]) -> tuple[Measure, ...]:
@@ -137,28 +135,31 @@ def _summarise(
     return summarise_yes_no(tuple(value == 1 for value in values))
 
 
-def curves_of(readings: Iterable[Reading]) -> tuple[Curve, ...]:
-    """The points of each specimen, in the order written."""
-    points: dict[str, list[tuple[float, float]]] = {}
+def curves_of(along: Along, readings: Iterable[Reading]) -> tuple[Curve, ...]:
+    """The points of each specimen, in the order written, from the start on and counted from it."""
+    points: dict[str, list[tuple[Decimal, Decimal]]] = {}
     for reading in readings:
         if reading.along is not None and reading.value is not None:
-            points.setdefault(reading.specimen or "1", []).append((float(reading.along), float(reading.value)))
-    return tuple(
-        Curve(specimen=specimen, times=tuple(t for t, _ in pairs), values=tuple(v for _, v in pairs))
-        for specimen, pairs in points.items()
+            points.setdefault(reading.specimen or "1", []).append((reading.along, reading.value))
+    return tuple(_curve(along, specimen, pairs) for specimen, pairs in points.items())
+
+
+def _curve(along: Along, specimen: str, pairs: Sequence[tuple[Decimal, Decimal]]) -> Curve:
+    start = along.start([moment for moment, _ in pairs])
+    return Curve(
+        specimen=specimen,
+        times=tuple(float(moment - pairs[start][0]) for moment, _ in pairs[start:]),
+        values=tuple(float(value) for _, value in pairs[start:]),
     )
 
 
 def summarise_curves(protocol: Protocol, readings: Sequence[Reading], resolution: Decimal) -> CurveSummary:
     """Run times to the protocol's shares, area and steps. Errors: those of `check_curve`, checked beforehand."""
     assert protocol.along is not None
-    curves = curves_of(readings)
-    start = None
-    if protocol.along.unit in {"s", "min", "h", "d"}:
-        start = convert(HALF_MINUTE.quantize(Decimal("0.000001")), "s", protocol.along.unit)
+    curves = curves_of(protocol.along, readings)
     times = []
     for share in protocol.along.shares:
-        runs = tuple(run_time(c.times, c.values, share / 100, start) for c in curves)
+        runs = tuple(run_time(c.times, c.values, share / 100) for c in curves)
         times.append(ShareTimes(share=share, runs=runs, summary=summarise_run_times(runs)))
     area = sum(area_under(c.times, c.values) for c in curves) / len(curves)
     steps = find_steps(curves[0].times, curves[0].values, resolution)

@@ -21,7 +21,6 @@ class Reason(StrEnum):
     SPREADS_DIFFER = "spreads_differ"
 
     # curves
-    START_IS_FIRST_POINT = "start_is_first_point"  # no point at the prescribed moment
     ENDS_ABOVE = "ends_above"  # the record stops before the share is reached
     NOT_CONFIRMED = "not_confirmed"  # only the very last point is at or below the share
     DIPPED_BEFORE = "dipped_before"  # a single point fell below earlier and came back

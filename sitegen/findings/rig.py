@@ -1,21 +1,27 @@
-"""Was the rig in order that day? Each logged value against its tolerance, and in its control chart.
+"""Was the rig in order that day? Each logged value against its tolerance; a control chart as a hint to look.
+
+A day is out of order where a value lies outside its tolerance, and for no other reason: the tolerance is what the
+method needs, while a chart only shows that a rig does something it usually doesn't.
 
 Individuals and moving-range charts: centre x̄, limits x̄ ± 3·MR̄/d2 with d2 = 1.128, upper limit of the
 moving range 3.267·MR̄ (NIST/SEMATECH e-Handbook 6.3.2.2). Limits come from the first 20 runs, and later runs
 don't move them; with fewer runs they come from all and are provisional. Runs outside their tolerance never
 set limits.
 
-Run rules: the four Western Electric rules of e-Handbook 6.3.2, one point beyond three sigma, two of three
-beyond two, four of five beyond one, eight in a row on one side. By the same page the four together cry wolf
-once in 92 runs of a rig in order, which, over half a dozen checks, is every fortnight. So what puts a rig out
-of order is a value outside its tolerance or, with settled limits, beyond three sigma; the other rules are
-signals to look at.
+Moving ranges are too short where values come in coarse steps (most neighbours are equal) and where one day is like
+the day before. So a rig's sigma is at least half a step of the logged values, by which one step from the centre is no
+hint, and at least the standard deviation of the runs that set the limits (both common practice, no source). The
+further run rules of e-Handbook 6.3.2 aren't used: together they give a false alarm once in 92 runs of a rig in order,
+by that page, and far more often where days are alike. A hint is given once, when values leave the limits, and
+again only after they came back within one sigma of the centre (common practice, no source): a slow drift is one hint.
+What the weather decides (`ambient`) has a tolerance and no chart. `bench/rig_alarms.py` counts false alarms.
 """
 
 import datetime
 import itertools
 import math
-from collections.abc import Callable, Mapping, Sequence
+import statistics
+from collections.abc import Mapping, Sequence
 from enum import StrEnum
 
 from sitegen.datatypes import dataclass
@@ -23,17 +29,21 @@ from sitegen.findings.door import Number, finite
 
 D2 = 1.128  # mean range of two standard normal values
 D4 = 3.267  # upper limit of the range of two, in mean ranges
-LONGEST_PATTERN = 8  # runs that a rule looks back over
 SETTLED = 20  # runs that make limits more than provisional (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tolerance:
-    """What a check must lie between, ends included, in the check's unit; None leaves an end open."""
+    """What a check must lie between, ends included, in the check's unit; None leaves an end open.
+
+    `ambient`: the weather decides it, so it has no control chart. `step`: the step in which its values are logged.
+    """
 
     check: str
     low: float | None = None
     high: float | None = None
+    ambient: bool = False
+    step: float = 0.0
 
     def __post_init__(self) -> None:
         for end, value in (("low", self.low), ("high", self.high)):
@@ -68,21 +78,11 @@ class Held:
         return self.off_by == 0
 
 
-class Rule(StrEnum):
-    """The Western Electric rules, by what they see."""
-
-    BEYOND_THREE_SIGMA = "beyond_three_sigma"
-    TWO_OF_THREE_BEYOND_TWO_SIGMA = "two_of_three_beyond_two_sigma"
-    FOUR_OF_FIVE_BEYOND_ONE_SIGMA = "four_of_five_beyond_one_sigma"
-    EIGHT_ON_ONE_SIDE = "eight_on_one_side"
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Signal:
-    """A rule that spoke: `run` is the index from 0 of the run in its chart that completed the pattern."""
+class Hint:
+    """Values left the limits of a chart: `run` is the index from 0 of the first run outside."""
 
     check: str
-    rule: Rule
     run: int
     date: datetime.date
     high_side: bool
@@ -92,7 +92,7 @@ class Signal:
 class ControlChart:
     """Individuals and moving ranges of one check, in date order, all in its unit.
 
-    `sigma` is MR̄/d2; None, as are the limits, where there are fewer than two runs or they don't vary.
+    `sigma` is MR̄/d2 or the least that was asked for; None, as are the limits, where it is 0.
     `baseline`: indices of the runs that set the limits. `provisional`: fewer than 20 of them.
     """
 
@@ -119,24 +119,23 @@ class Order(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RigDay:
-    """A day of a rig: what put it out of order, the signals worth a look, the checks nobody logged."""
+    """A day of a rig: what put it out of order, hints worth a look, the checks nobody logged."""
 
     date: datetime.date
     order: Order
     out_of_tolerance: tuple[Held, ...] = ()
-    out_of_control: tuple[Signal, ...] = ()
-    signals: tuple[Signal, ...] = ()
+    hints: tuple[Hint, ...] = ()
     missing: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RigState:
-    """A rig's whole log: its days in order, a chart for each check by name, what was outside, all signals."""
+    """A rig's whole log: its days in order, a chart for each check by name (none for ambient ones), what was outside, all hints."""
 
     checks: tuple[str, ...]
     days: tuple[RigDay, ...]
     limits: tuple[ControlChart, ...]
-    signals: tuple[Signal, ...]
+    hints: tuple[Hint, ...]
     out_of_tolerance: tuple[tuple[datetime.date, Held], ...]
 
 
@@ -164,8 +163,11 @@ def control_chart(
     dates: Sequence[datetime.date],
     values: Sequence[Number],
     usable: Sequence[bool] | None = None,
+    least_sigma: float = 0.0,
 ) -> ControlChart:
     """The individuals and moving-range chart of values in run order; `usable`: which may set limits.
+
+    `least_sigma`: a lower bound of sigma, in the unit of the values.
 
     Errors: ValueError for a value that isn't finite (check and index from 0) or lengths that differ.
     Source: NIST/SEMATECH e-Handbook 6.3.2.2.
@@ -183,8 +185,9 @@ def control_chart(
     setting = [known[index] for index in baseline]
     ranges = [abs(b - a) for a, b in itertools.pairwise(setting)]
     mean_range = math.fsum(ranges) / len(ranges) if ranges else 0.0
+    wide = max(mean_range / D2, least_sigma) if ranges else 0.0
     centre = math.fsum(setting) / len(setting) if setting else None
-    sigma = mean_range / D2 if mean_range > 0 else None
+    sigma = wide if wide > 0 else None
     return ControlChart(
         check=check,
         dates=tuple(dates),
@@ -195,27 +198,28 @@ def control_chart(
         sigma=sigma,
         lower=centre - 3 * sigma if centre is not None and sigma is not None else None,
         upper=centre + 3 * sigma if centre is not None and sigma is not None else None,
-        range_upper=D4 * mean_range if sigma is not None else None,
+        range_upper=D4 * D2 * sigma if sigma is not None else None,
         provisional=len(baseline) < SETTLED,
     )
 
 
-def find_signals(chart: ControlChart) -> tuple[Signal, ...]:
-    """Where the four Western Electric rules speak, in run order; none where the chart has no limits.
+def find_hints(chart: ControlChart) -> tuple[Hint, ...]:
+    """Where values leave the limits, in run order; none where the chart has no limits.
 
-    A rule speaks at the run that completes its pattern, if that run belongs to it. Source: NIST/SEMATECH
-    e-Handbook 6.3.2.
+    Values that stay outside give one hint; the next is given after a run within one sigma of the centre.
     """
     if chart.centre is None or chart.sigma is None:
         return ()
-    heights = [(value - chart.centre) / chart.sigma for value in chart.values]
-    return tuple(
-        Signal(check=chart.check, rule=rule, run=run, date=chart.dates[run], high_side=side > 0)
-        for run in range(len(heights))
-        for rule, speaks in RULES
-        for side in (1, -1)
-        if speaks([side * height for height in heights[max(0, run + 1 - LONGEST_PATTERN) : run + 1]])
-    )
+    found = []
+    armed = True
+    for run, (date, value) in enumerate(zip(chart.dates, chart.values, strict=True)):
+        height = (value - chart.centre) / chart.sigma
+        if armed and abs(height) > 3:
+            found.append(Hint(check=chart.check, run=run, date=date, high_side=height > 0))
+            armed = False
+        elif abs(height) <= 1:
+            armed = True
+    return tuple(found)
 
 
 def judge_rig(log: Sequence[Logged], tolerances: Sequence[Tolerance]) -> RigState:
@@ -231,17 +235,17 @@ def judge_rig(log: Sequence[Logged], tolerances: Sequence[Tolerance]) -> RigStat
             raise ValueError(f"{entry.date.isoformat()} {entry.check}: expected one of the checks {', '.join(known)}")
     ordered = sorted(log, key=lambda entry: entry.date)
     held = [(entry.date, _held(float(entry.value), known[entry.check])) for entry in ordered]
-    charts = tuple(_chart_of(check, held) for check in sorted({one.check for _, one in held}))
-    signals = tuple(signal for chart in charts for signal in find_signals(chart))
-    settled = {chart.check for chart in charts if not chart.provisional}
+    logged = sorted({one.check for _, one in held})
+    charts = tuple(_chart_of(known[check], held) for check in logged if not known[check].ambient)
+    hints = tuple(hint for chart in charts for hint in find_hints(chart))
     days: dict[datetime.date, list[Held]] = {}
     for day, one in held:
         days.setdefault(day, []).append(one)
     return RigState(
         checks=tuple(known),
-        days=tuple(_day(day, tuple(known), values, signals, settled) for day, values in days.items()),
+        days=tuple(_day(day, tuple(known), values, hints) for day, values in days.items()),
         limits=charts,
-        signals=signals,
+        hints=hints,
         out_of_tolerance=tuple((day, one) for day, one in held if not one.within),
     )
 
@@ -271,43 +275,26 @@ def _held(value: float, tolerance: Tolerance) -> Held:
     return Held(check=tolerance.check, value=value, low=tolerance.low, high=tolerance.high, off_by=off_by)
 
 
-def _chart_of(check: str, held: Sequence[tuple[datetime.date, Held]]) -> ControlChart:
-    own = [(day, one) for day, one in held if one.check == check]
-    return control_chart(check, [day for day, _ in own], [one.value for _, one in own], [one.within for _, one in own])
-
-
-def _day(
-    day: datetime.date,
-    checks: tuple[str, ...],
-    values: Sequence[Held],
-    signals: Sequence[Signal],
-    settled: set[str],
-) -> RigDay:
-    outside = tuple(one for one in values if not one.within)
-    spoken = tuple(signal for signal in signals if signal.date == day)
-    beyond = tuple(s for s in spoken if s.rule is Rule.BEYOND_THREE_SIGMA and s.check in settled)
-    logged = {one.check for one in values}
-    return RigDay(
-        date=day,
-        order=Order.OUT if outside or beyond else Order.IN_ORDER,
-        out_of_tolerance=outside,
-        out_of_control=beyond,
-        signals=tuple(signal for signal in spoken if signal not in beyond),
-        missing=tuple(check for check in checks if check not in logged),
+def _chart_of(tolerance: Tolerance, held: Sequence[tuple[datetime.date, Held]]) -> ControlChart:
+    own = [(day, one) for day, one in held if one.check == tolerance.check]
+    setting = [one.value for _, one in own if one.within][:SETTLED]
+    spread = statistics.stdev(setting) if len(setting) > 1 else 0.0
+    return control_chart(
+        tolerance.check,
+        [day for day, _ in own],
+        [one.value for _, one in own],
+        [one.within for _, one in own],
+        least_sigma=max(tolerance.step / 2, spread),
     )
 
 
-def _some_of_last(wanted: int, last: int, sigmas: float) -> Callable[[Sequence[float]], bool]:
-    def speaks(heights: Sequence[float]) -> bool:
-        recent = heights[-last:]
-        return recent[-1] > sigmas and sum(height > sigmas for height in recent) >= wanted
-
-    return speaks
-
-
-RULES: tuple[tuple[Rule, Callable[[Sequence[float]], bool]], ...] = (
-    (Rule.BEYOND_THREE_SIGMA, _some_of_last(1, 1, 3)),
-    (Rule.TWO_OF_THREE_BEYOND_TWO_SIGMA, _some_of_last(2, 3, 2)),
-    (Rule.FOUR_OF_FIVE_BEYOND_ONE_SIGMA, _some_of_last(4, 5, 1)),
-    (Rule.EIGHT_ON_ONE_SIDE, _some_of_last(8, 8, 0)),
-)
+def _day(day: datetime.date, checks: tuple[str, ...], values: Sequence[Held], hints: Sequence[Hint]) -> RigDay:
+    outside = tuple(one for one in values if not one.within)
+    logged = {one.check for one in values}
+    return RigDay(
+        date=day,
+        order=Order.OUT if outside else Order.IN_ORDER,
+        out_of_tolerance=outside,
+        hints=tuple(hint for hint in hints if hint.date == day),
+        missing=tuple(check for check in checks if check not in logged),
+    )

@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Mapping
+from dataclasses import replace
 
 from sitegen.datatypes import dataclass
 from sitegen.findings.found import Measured, Touched
@@ -27,6 +28,8 @@ def judge_rig_record(rig: Rig, protocols: Mapping[str, Protocol]) -> JudgedRig:
             check=id,
             low=float(c.low) if c.low is not None else None,
             high=float(c.high) if c.high is not None else None,
+            ambient=c.ambient,
+            step=min((float(run.step) for run in rig.runs if run.check == id), default=0.0),
         )
         for id, c in checks.items()
     ]
@@ -54,6 +57,23 @@ def touched_readings(measured: tuple[Measured, ...], rigs: Mapping[str, JudgedRi
                     if rig_on(judged.state, day).order is Order.OUT
                 ]
     return tuple(found)
+
+
+def with_days_out(measured: tuple[Measured, ...], rigs: Mapping[str, JudgedRig]) -> tuple[Measured, ...]:
+    """The measures, each cell with those of its days on which the rig was out of order, so that no page omits them."""
+    out = {(t.measure, product, t.day.date) for t in touched_readings(measured, rigs) for product in t.products}
+    if not out:
+        return measured
+    return tuple(
+        replace(
+            entry,
+            cells=tuple(
+                replace(cell, days_out=tuple(d for d in cell.days if (entry.measure, cell.product, d) in out))
+                for cell in entry.cells
+            ),
+        )
+        for entry in measured
+    )
 
 
 def _by_day(entry: Measured) -> dict[dt.date, tuple[str, ...]]:

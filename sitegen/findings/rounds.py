@@ -17,7 +17,7 @@ from sitegen.findings.measured import measure_round
 from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.ratio import RatioSummary
 from sitegen.findings.reasons import Reason
-from sitegen.findings.rig_state import JudgedRig, touched_readings
+from sitegen.findings.rig_state import JudgedRig, touched_readings, with_days_out
 from sitegen.records.product import Claim, Product
 from sitegen.records.protocol import CURVE, ORDINAL, RATIO, Protocol
 from sitegen.records.readings import Reading
@@ -35,7 +35,7 @@ def find_round(
     rigs: Mapping[str, JudgedRig] | None = None,
 ) -> RoundFindings:
     """All findings of a round; `rigs` are the bench's rigs with their states."""
-    measured = measure_round(round, readings, protocols)
+    measured = with_days_out(measure_round(round, readings, protocols), rigs or {})
     return RoundFindings(
         round=round,
         compared=tuple(compare(entry) for entry in measured),

@@ -6,6 +6,7 @@ from io import StringIO
 from typing import TYPE_CHECKING
 
 from sitegen.records.publication import Publication
+from sitegen.records.units import name_of
 from sitegen.records.words import LEAD
 
 if TYPE_CHECKING:
@@ -28,13 +29,13 @@ def data_of_rig(publication: Publication, id: str) -> bytes:
     """The log of one rig."""
     rig = publication.rigs[id]
     checks = rig.all_checks(publication.protocols)
-    rows = [(run.date.isoformat(), run.check, f"{run.value:f}", checks[run.check].unit) for run in rig.runs]
+    rows = [(run.date.isoformat(), run.check, f"{run.value:f}", name_of(checks[run.check].unit)) for run in rig.runs]
     return _csv(("date", "check", "value", "unit"), rows)
 
 
 def _file(publication: Publication, protocol: str, readings: "list[Reading]", versions: dict[str, str]) -> bytes:
     record = publication.protocols[protocol]
-    along = record.along.unit if record.along else ""
+    along = name_of(record.along.unit) if record.along else ""
     rows = []
     for r in readings:
         note = r.note.text("en", publication.settings.lead) if r.note and r.note.exact(LEAD) else ""
@@ -46,7 +47,7 @@ def _file(publication: Publication, protocol: str, readings: "list[Reading]", ve
             "" if r.along is None else f"{r.along:f}",
             along if r.along is not None else "",
             "" if r.value is None else f"{r.value:f}",
-            record.unit,
+            name_of(record.unit),
             r.date.isoformat() if r.date else "",
             r.grader,
             note,

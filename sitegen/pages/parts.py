@@ -9,7 +9,7 @@ from sitegen.figures.cells import further_times, word_cell
 from sitegen.figures.claims import outcome_text
 from sitegen.figures.dates import date_text, iso, year_month
 from sitegen.figures.disclosure import count_text, word_facts
-from sitegen.figures.edition import Edition
+from sitegen.figures.edition import Edition, capital
 from sitegen.figures.prose import fill_prose
 from sitegen.figures.values import Values
 from sitegen.findings.disclosure import (
@@ -221,7 +221,7 @@ def finding(sheet: Sheet, findings: RoundFindings, measured: Measured, cell: Fou
         value=worded.value,
         spread=worded.spread,
         letters=letters,
-        verdict=". ".join([*verdicts, worded.note]).strip(". "),
+        verdict=". ".join(filter(None, (*verdicts, worded.note, capital(worded.mark)))),
         href=sheet.href(path) if path else "",
     )
 

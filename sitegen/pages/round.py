@@ -155,7 +155,7 @@ def _row(sheet: Sheet, findings: RoundFindings, product: str) -> tuple[Cell, ...
                 text=worded.value,
                 number=True,
                 letters=entry.letters.get(product, ""),
-                note=worded.note or worded.spread,
+                note=worded.small_print,
                 sort=worded.sort,
             )
         )

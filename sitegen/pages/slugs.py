@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import TypeVar
 
 from sitegen.records.file_names import is_device
+from sitegen.text.value_grammar import VALUE_OR_BRACE
 
 Key = TypeVar("Key")
 LONGEST = 60
@@ -24,7 +25,6 @@ _WHOLE = {
     "ß": "ss", "æ": "ae", "œ": "oe", "ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "ħ": "h", "ı": "i", "ŋ": "n", "ĳ": "ij",
 }  # fmt: skip
 _JOINED = "\u2019\u2018'\u02bc\u00ad\u0301"  # an apostrophe or a soft hyphen parts no word
-_VALUE = re.compile(r"\\[{}]|\{[^{}\n]{1,120}\}")
 _GAP = re.compile(r"[^a-z0-9]+")
 
 
@@ -37,7 +37,7 @@ def slug_of(title: str, tag: str, otherwise: str) -> str:
     >>> slug_of("Größe zählt: die Hose für Übermütige", "de", "x")
     'groesse-zaehlt-die-hose-fuer-uebermuetige'
     """
-    small = _VALUE.sub(" ", unicodedata.normalize("NFC", title)).lower()
+    small = VALUE_OR_BRACE.sub(" ", unicodedata.normalize("NFC", title)).lower()
     letters = _WHOLE | _BY_LANGUAGE.get(tag.partition("-")[0], {})
     spelt = "".join("" if letter in _JOINED else letters.get(letter, letter) for letter in small)
     plain = "".join(c for c in unicodedata.normalize("NFKD", spelt) if not unicodedata.combining(c))

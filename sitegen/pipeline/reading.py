@@ -21,6 +21,7 @@ from sitegen.records.settings import SETTINGS_FILE, Settings
 from sitegen.records.short_form import Short
 from sitegen.records.stock_records import Stock, Term, read_protocols, read_stock, read_terms
 from sitegen.records.text_files import Guide, Review, take_about, take_guide, take_review, text_folders, without_bodies
+from sitegen.records.units import declare
 from sitegen.text.markdown_pieces import Parts
 from sitegen.text.source import LINK_OUT, report_link_out
 
@@ -123,8 +124,20 @@ def usable_settings() -> Settings:
 
 
 @derived
+def own_units() -> dict[str, str]:
+    """The units that the publication declares."""
+    return dict(usable_settings().units)
+
+
+def with_own_units() -> None:
+    """Have quantities read by the publication's own units too; whatever reads one depends on these."""
+    declare(own_units())
+
+
+@derived
 def own_protocols() -> dict[str, Protocol]:
     """The publication's own protocols."""
+    with_own_units()
     problems = Problems()
     found = read_protocols(context().folder, names_below("protocols"), problems, stock=False)
     report(problems)
@@ -148,6 +161,7 @@ def product_files() -> tuple[str, ...]:
 @derived
 def product_file(id: str) -> Product | None:
     """The product in a file; None where it can't be used."""
+    with_own_units()
     problems = Problems()
     found = records.take_product(context().folder, frozenset(stock().care), id, problems)
     report(problems)
@@ -165,6 +179,7 @@ def round_files() -> tuple[str, ...]:
 @derived
 def round_file(id: str) -> Round | None:
     """The round in a file; None where it can't be used."""
+    with_own_units()
     problems = Problems()
     found = records.take_round(context().folder, id, problems)
     report(problems)
@@ -212,6 +227,7 @@ def rig_ids() -> tuple[str, ...]:
 @derived
 def rig(id: str) -> Rig | None:
     """A rig with its log; None where it can't be used."""
+    with_own_units()
     problems = Problems()
     found = records.take_rig(folder_of(names_below(f"rigs/{id}"), problems), id, protocols())
     report(problems)
@@ -249,6 +265,7 @@ def ledger() -> LedgerFile:
 @unstored
 def review_files(id: str) -> tuple[Review | None, Short | None]:
     """All that the files of a review hold."""
+    with_own_units()
     problems = Problems()
     found = take_review(context().folder, _files_of("reviews", id), usable_settings(), protocols(), id, problems)
     _report_texts(problems)

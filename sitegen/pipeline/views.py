@@ -172,6 +172,7 @@ def _about() -> Guide | None:
 @derived
 def readings(id: str) -> tuple[Reading, ...]:
     """The readings of a round, from its tables or from its short form."""
+    reading.with_own_units()
     problems, publication = Problems(), everything()
     if id in reading.round_files():
         folder = reading.folder_of(reading.names_below(f"rounds/{id}"), problems)

@@ -12,7 +12,7 @@ from sitegen.place import Place
 from sitegen.problems import Problems, meant_or, nearest, quoted
 from sitegen.records.fields import FAILED, Kind, Ref, describe, fail
 from sitegen.records.stage import Stage, parse_stage
-from sitegen.records.units import SPELLINGS, UNITS, known_unit
+from sitegen.records.units import KINDS, SPELLINGS, UNITS, declared_units, known_unit, name_of
 from sitegen.records.words import Words, plain_words
 from sitegen.text.yaml_nodes import Listing, Mapping, Node, Scalar
 
@@ -274,8 +274,12 @@ class Quantity:
 
 def unknown_unit(node: Node, name: str, unit: str, problems: Problems) -> Any:
     """Report a unit that is not in the table, with the nearest that is."""
-    near = nearest(unit, (*UNITS, *SPELLINGS))
-    hint = f"did you mean `{known_unit(near)}`?" if near else f"known units: {', '.join(UNITS)}"
+    near = nearest(unit, (*UNITS, *SPELLINGS, *declared_units()))
+    if near:
+        hint = f"did you mean `{name_of(known_unit(near) or near)}`?"
+    else:
+        some = ", ".join((*(units[0] for units in KINDS.values()), *declared_units()))
+        hint = f"units such as {some}; README.md lists all, and publication.yaml may declare more under `units`"
     problems.error("unit-unknown", node.place, f"`{name}`: {quoted(unit)} is no unit that this tool knows", hint)
     return FAILED
 

@@ -1,6 +1,7 @@
 """protocols/ID.yaml: how a thing is measured, what the readings may be and what they can't tell."""
 
 import itertools
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -9,12 +10,13 @@ from sitegen.place import Place
 from sitegen.problems import Problems
 from sitegen.records.fields import FAILED, RecordOf, Ref, placed, written
 from sitegen.records.kinds import LINE, METHOD, WORDS, YES_NO, Choice, Ident, ListOf, Number, unknown_unit
-from sitegen.records.units import UNITS, known_unit, siblings
+from sitegen.records.units import UNITS, convert, known_unit, siblings
 from sitegen.records.words import Words
 from sitegen.text.yaml_nodes import Node, Scalar
 
 RATIO, ORDINAL, CURVE, YES_OR_NO = SCALES = ("ratio", "ordinal", "curve", "yes_no")
 STANDARD, PRACTICE = BASES = ("standard", "common practice")
+START = Decimal(30)  # s after switching on; ANSI/PLATO FL 1, from memory
 DIRECTIONS = ("higher", "lower", "neither")
 
 
@@ -71,6 +73,7 @@ class Condition:
     unit: str = written(UnitOf(), "its unit", default="")
     low: Decimal | None = written(Number(), "the lower limit", default=None)
     high: Decimal | None = written(Number(), "the upper limit", default=None)
+    ambient: bool = written(YES_NO, "whether the weather decides it, so that no control chart is drawn", default=False)
     place: Place = placed()
 
 
@@ -84,6 +87,18 @@ class Along:
         ListOf(Number(Decimal(1), Decimal(99))), "shares of the start, in %", default=()
     )
     place: Place = placed()
+
+    def start(self, moments: Sequence[Decimal]) -> int:
+        """The index of the point that is the start, from which axis, times and shares are counted.
+
+        Over time that is the point at 30 s (ANSI/PLATO FL 1, from memory), without one the first, as is it over
+        anything else.
+        """
+        if self.unit not in siblings("s"):
+            return 0
+        wanted = convert(START.quantize(Decimal("1e-9")), "s", self.unit)
+        near = Decimal("1e-9") * max(Decimal(1), wanted)  # 0.00833333333 h is still half a minute
+        return next((i for i, moment in enumerate(moments) if abs(moment - wanted) <= near), 0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

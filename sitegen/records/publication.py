@@ -164,6 +164,7 @@ def read_settings(folder: Folder) -> Settings | None:
         hint = f"is {quoted(near)} meant? call it {SETTINGS_FILE}" if near else FOUR_LINES
         folder.problems.error("no-publication", Place(SETTINGS_FILE, 1, 1), what, hint)
         return None
+    declare(NO_UNITS)  # else what the last reading declared would be known here
     node = folder.yaml(SETTINGS_FILE)
     settings = take_record(Settings, node, folder.problems, "the publication") if node else None
     return check_settings(settings, node, folder.problems) if settings is not None and node is not None else None

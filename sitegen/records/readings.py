@@ -16,7 +16,7 @@ from sitegen.records.protocol import CURVE, ORDINAL, YES_OR_NO, Protocol
 from sitegen.records.round import Round, stages_of
 from sitegen.records.slips import check_cells, check_points
 from sitegen.records.stage import NEW, Stage, parse_stage
-from sitegen.records.units import UnitMismatch, convert, known_unit, siblings
+from sitegen.records.units import UnitMismatch, convert, known_unit
 from sitegen.records.words import Words
 from sitegen.text.csv_rows import Cell, CsvTable, Row
 from sitegen.text.yaml_nodes import Scalar
@@ -328,25 +328,14 @@ def _sound_curves(
     return tuple(kept)
 
 
-def _start_of(points: list[Reading], protocol: Protocol) -> int:
-    """The point that counts as the start: the one 30 s in (ANSI/PLATO FL 1, from memory), without one the first."""
-    unit = protocol.along.unit if protocol.along else ""
-    if unit not in siblings("s"):
-        return 0
-    wanted = convert(Decimal("30.000000000"), "s", unit)
-    near = Decimal("1e-9") * max(Decimal(1), wanted)  # 0.00833333333 h is still half a minute
-    return next(
-        (i for i, point in enumerate(points) if point.along is not None and abs(point.along - wanted) <= near), 0
-    )
-
-
 def _is_curve(points: list[Reading], protocol: Protocol, problems: Problems) -> bool:
     for before, after in itertools.pairwise(points):
         if before.along is not None and after.along is not None and after.along <= before.along:
             message = f"the curve of {after.product} goes back in time: {after.along} after {before.along} (line {before.place.line})"
             problems.error("curve-time", after.place, message, "put the points in order of time, each time once")
             return False
-    start = _start_of(points, protocol)
+    moments = [point.along for point in points if point.along is not None]
+    start = protocol.along.start(moments) if protocol.along and len(moments) == len(points) else 0
     first = points[start]
     if len(points) - start < 2:
         message = f"the curve of {first.product} has one point from its start on; at least two are needed"

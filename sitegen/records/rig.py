@@ -13,7 +13,7 @@ from sitegen.records.columns import take_columns, tell_once
 from sitegen.records.fields import FAILED, RecordOf, Ref, placed, written
 from sitegen.records.kinds import DAY, WORDS, Ident, ListOf, number_hint, parse_number
 from sitegen.records.protocol import Condition, Protocol
-from sitegen.records.units import UnitMismatch, convert, known_unit, siblings
+from sitegen.records.units import UnitMismatch, convert, convert_step, known_unit, siblings
 from sitegen.records.words import Words
 from sitegen.text.yaml_nodes import Scalar
 
@@ -25,11 +25,12 @@ COLUMNS = ("date", "check", "value", "unit", "note")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RigRun:
-    """One logged value, in the unit of its check."""
+    """One logged value, in the unit of its check; `step` is that of its last digit as it was written."""
 
     date: dt.date
     check: str
     value: Decimal
+    step: Decimal
     note: str = ""
     place: Place = field(compare=False, repr=False)
 
@@ -68,7 +69,14 @@ def take_runs(table: "CsvTable", checks: Mapping[str, Condition], problems: Prob
         if run is not None:
             note = columns.cell(row, "note")
             taken.append(
-                RigRun(date=run.date, check=run.check, value=run.value, note=note.text if note else "", place=run.place)
+                RigRun(
+                    date=run.date,
+                    check=run.check,
+                    value=run.value,
+                    step=run.step,
+                    note=note.text if note else "",
+                    place=run.place,
+                )
             )
     tell_once(found, problems)
     return tuple(sorted(taken, key=lambda run: run.date))
@@ -89,10 +97,11 @@ def _take_run(
     number = _take_number(value, unit, condition.unit, problems) if condition else None
     if day is FAILED or condition is None or number is None:
         return None
-    return RigRun(date=day, check=check.text, value=number, place=value.place)
+    return RigRun(date=day, check=check.text, value=number[0], step=number[1], place=value.place)
 
 
-def _take_number(value: "Cell", unit: "Cell | None", to: str, problems: Problems) -> Decimal | None:
+def _take_number(value: "Cell", unit: "Cell | None", to: str, problems: Problems) -> tuple[Decimal, Decimal] | None:
+    """The value and the step of its last digit, both in the check's unit."""
     number = parse_number(value.text)
     if number is None:
         problems.error(
@@ -106,7 +115,8 @@ def _take_number(value: "Cell", unit: "Cell | None", to: str, problems: Problems
         )
         return None
     try:
-        return convert(number, known, to) if known and to else number
+        step = Decimal(1).scaleb(int(number.as_tuple().exponent))
+        return (convert(number, known, to), convert_step(step, known, to)) if known and to else (number, step)
     except UnitMismatch as mismatch:
         problems.error(
             "unit-dimension", unit.place if unit else value.place, str(mismatch), f"units: {', '.join(siblings(to))}"

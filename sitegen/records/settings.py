@@ -8,9 +8,10 @@ from urllib.parse import SplitResult, urlsplit
 
 from sitegen.datatypes import dataclass
 from sitegen.place import Place
-from sitegen.problems import Problems
-from sitegen.records.fields import RecordOf, fail, place_at, placed, written
-from sitegen.records.kinds import LANGUAGE_TAG, LINE, WORDS, YES_NO, Choice, ListOf, Pattern
+from sitegen.problems import Problems, quoted
+from sitegen.records.fields import FAILED, RecordOf, fail, place_at, placed, written
+from sitegen.records.kinds import LANGUAGE_TAG, LINE, WORDS, YES_NO, Choice, ListOf, Pattern, Quantity
+from sitegen.records.units import defined, known_unit
 from sitegen.records.words import Words
 from sitegen.text.yaml_nodes import Listing, Mapping, Node, Scalar
 
@@ -19,6 +20,9 @@ LEAVE_OUT = "leave out"
 SHOW_LEAD = "show lead"
 LINK_TERMS, PLAIN_TERMS = "link", "plain"
 NO_HTML, ALLOWED_HTML = "no", "allow list"
+COUNT = "count"
+_OFFSET = ("°C", "°F")  # a multiple of these means nothing
+_UNIT_NAME = re.compile(r"[^\W\d_]{1,20}")
 _TAG = Pattern(LANGUAGE_TAG.pattern, "the tag of a language (BCP 47), such as de or en-GB", "de")
 # RFC 3986, 2 (reserved and unreserved characters, percent sign), letters of other scripts as people write them.
 _ADDRESS = re.compile(r"[\w\-.~:/?#\[\]@!$&()*+,;=%]+")
@@ -91,6 +95,49 @@ class WebAddress:
         return {"type": "string", "format": "uri", "examples": ["https://outlet.example/tarn"]}
 
 
+@dataclass(frozen=True, slots=True)
+class DeclaredUnits:
+    """Units by name: so many of a known unit, or `count` for what is counted in a unit of its own."""
+
+    def take(self, node: Node, name: str, problems: Problems) -> Any:
+        """Pairs of name and definition, as `declare` in `sitegen.records.units` takes them."""
+        if not isinstance(node, Mapping):
+            return fail(node, name, "a group of names, each with its size, such as stone: 6.35 kg", problems)
+        taken = [self._one(entry.key, entry.value, name, problems) for entry in node.entries]
+        return FAILED if FAILED in taken else tuple(taken)
+
+    def _one(self, key: Scalar, value: Node, name: str, problems: Problems) -> Any:
+        """The name of a unit and its definition."""
+        known = known_unit(key.text)
+        if known:
+            meant = f" as {known}" if known != key.text else ""
+            message = f"`{name}`: {quoted(key.text)} is known{meant}, so it can't be declared"
+            problems.error("unit-declared", key.place, message, "choose another name, or leave it out")
+            return FAILED
+        if not _UNIT_NAME.fullmatch(key.text):
+            message = f"`{name}`: expected a name of letters only, found {quoted(key.text)}"
+            problems.error("unit-declared", key.place, message, "such as stone: 6.35 kg")
+            return FAILED
+        size = self._size(value, f"{name}.{key.text}", problems)
+        if size is FAILED:
+            return FAILED
+        return key.text, defined(key.text, size.value, size.unit) if size is not None else defined(key.text)
+
+    def _size(self, node: Node, name: str, problems: Problems) -> Any:
+        """An Amount, or None for a count."""
+        if isinstance(node, Scalar) and node.text == COUNT:
+            return None
+        size = Quantity(positive=True).take(node, name, problems)
+        if size is not FAILED and (not size.unit or size.unit in _OFFSET):
+            what = f"a number and a known unit, such as 6.35 kg, or `{COUNT}`"
+            return fail(node, name, what, problems, code="unit-declared")
+        return size
+
+    def schema(self) -> dict[str, Any]:
+        """An object with any keys."""
+        return {"type": "object", "additionalProperties": {"type": "string"}, "examples": ["…"]}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Look:
     """What a publication may set of its theme without touching a template."""
@@ -140,6 +187,7 @@ class Settings:
         "whether HTML tags in texts are printed as they stand, or the harmless ones obeyed",
         default=NO_HTML,
     )
+    units: tuple[tuple[str, str], ...] = written(DeclaredUnits(), "units of its own, each with its size", default=())
     data_licence: str = written(LINE, "the licence of the published readings: its name or its address", default="")
     keep: tuple[str, ...] = written(
         ListOf(_KEPT, most=50, unique=True),

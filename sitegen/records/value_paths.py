@@ -17,12 +17,11 @@ from sitegen.records.references import is_written
 from sitegen.records.round import Measure, parse_measure
 from sitegen.records.texts import Text
 from sitegen.text.markdown import ImageSlot, LinkSlot, ValueSlot
-from sitegen.text.markdown_grammar import MEANT
+from sitegen.text.value_grammar import MEANT, VALUE_OR_BRACE, tidy_path
 
 DATES = ("price date", "received", "returned", "tested from", "tested to")
 FACTS = ("name", "maker", "price", "version", *DATES)
 ASPECTS = ("claimed", "letters", "spread", "readings")
-PROSE_SLOT = re.compile(r"\\([{}])|\{([^{}\n]{1,120})\}")
 _SHARE = re.compile(r"^(.*) to (\d{1,2}) ?%$")
 
 
@@ -72,10 +71,10 @@ def _of_body(text: Text) -> Iterator[tuple[str, Place]]:
 def _of_head(value: object) -> Iterator[tuple[str, Place]]:
     """The paths in a front matter's texts, however deep they stand in it."""
     if isinstance(value, Prose):
-        for found in PROSE_SLOT.finditer(value.text):
+        for found in VALUE_OR_BRACE.finditer(value.text):
             if found[2] and found[2].strip() != MEANT:
                 place = replace(value.place, column=value.place.column + found.start(), width=len(found[0]))
-                yield found[2], place
+                yield tidy_path(found[2]), place
     elif isinstance(value, tuple):
         for item in value:
             yield from _of_head(item)

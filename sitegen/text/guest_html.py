@@ -19,8 +19,9 @@ from sitegen.place import Place
 from sitegen.problems import Problems, quoted
 from sitegen.text.addresses import address_fault
 from sitegen.text.allowed_html import ATTRIBUTES, BLOCKS, OPENING, RUNNING, GuestTag
-from sitegen.text.markdown_grammar import DEEPEST, MEANT, VALUE, tidy_path
+from sitegen.text.markdown_grammar import DEEPEST
 from sitegen.text.markdown_pieces import LinkSlot, Piece, ValueSlot
+from sitegen.text.value_grammar import MEANT, VALUE, tidy_path
 
 if TYPE_CHECKING:
     from nh3 import Cleaner

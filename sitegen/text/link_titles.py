@@ -3,8 +3,9 @@
 from markdown_it.token import Token
 
 from sitegen.place import Place
-from sitegen.text.markdown_grammar import LITERAL_BRACE, MEANT, VALUE, tidy_path
+from sitegen.text.markdown_grammar import LITERAL_BRACE
 from sitegen.text.markdown_pieces import ValueSlot, Words
+from sitegen.text.value_grammar import MEANT, VALUE, tidy_path
 
 
 def title_words(token: Token, place: Place) -> Words:

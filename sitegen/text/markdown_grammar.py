@@ -1,8 +1,4 @@
-"""The Markdown that may be written: CommonMark and tables, `{path}` for a value, raw HTML only where it is asked for.
-
-`412 g{meant}` says that a figure is meant as it stands, whatever the data and the other languages say;
-the mark prints nothing.
-"""
+"""The Markdown that may be written: CommonMark and tables, `{path}` for a value, raw HTML only where it is asked for."""
 
 import re
 from collections.abc import Callable
@@ -13,11 +9,10 @@ from typing import Any
 from markdown_it import MarkdownIt, helpers
 from markdown_it.rules_inline import StateInline, autolink, html_inline, image, link
 
+from sitegen.text.value_grammar import MEANT, VALUE, tidy_path
+
 DEEPEST = 40  # levels of lists and quotes; the parser leaves out what is deeper, so that is reported
 
-# A path may be wrapped onto a second line by an editor. The bound keeps a stray brace cheap.
-VALUE = re.compile(r"\{([^{}\[\]\\`\n]{0,200}(?:\n[^{}\[\]\\`\n]{0,200})?)\}")
-MEANT = "meant"
 LITERAL_BRACE = "\ufdd0\ufdd0"  # noncharacters (Unicode 23.7, for internal use), as long as the `\{` they stand for
 _LOCATED = ("link_open", "image", "html_inline")
 _ESCAPE = re.compile(r"\\(.)")
@@ -62,11 +57,6 @@ def _value(state: StateInline, silent: bool) -> bool:
         token.meta = {"at": state.pos, "end": found.end()}
     state.pos = found.end()
     return True
-
-
-def tidy_path(written: str) -> str:
-    """A path with single blanks: prose may break a line within it."""
-    return " ".join(written.split())
 
 
 def _located(rule: Callable[[StateInline, bool], bool]) -> Callable[[StateInline, bool], bool]:

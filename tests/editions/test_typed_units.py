@@ -8,8 +8,8 @@ from babel.units import format_unit
 
 from sitegen.editions.notation import notation_of
 from sitegen.editions.notation_words import JOINERS
-from sitegen.editions.typed_units import _CLDR_UNITS, TypedUnits, evened
-from sitegen.records.units import UNITS
+from sitegen.editions.typed_units import TypedUnits, evened
+from sitegen.records.units import CLDR, UNITS
 
 LANGUAGES = ("de", "en", "nl", "fr", "es", "it", "da", "sv", "nb", "pl")
 
@@ -17,7 +17,7 @@ LANGUAGES = ("de", "en", "nl", "fr", "es", "it", "da", "sv", "nb", "pl")
 def names_by_formatting(locale: str) -> set[str]:
     """What stands behind 1, 2, 5 and 1.5 of each unit, long and short."""
     found = set()
-    for unit in _CLDR_UNITS:
+    for unit in CLDR.values():
         for value in (1, 2, 5, Decimal("1.5")):
             for width in ("long", "short"):
                 text = format_unit(value, unit, width, locale=locale).strip(

@@ -179,7 +179,8 @@ def test_rounding_goes_to_the_nearest_decimal(value: float, decimals: int) -> No
         ("fr", "30", "°", "30°"),
         ("en", "3.5", "", "3.5"),
         ("en", "10000", "mmH2O", f"10,000{NB}mm{NB}H₂O"),
-        ("en", "1.5", "L", f"1.5{NB}l"),
+        ("de", "3", "nights", f"3{NB}Nächte"),
+        ("fr", "1", "nights", f"1{NB}nuit"),
     ],
 )
 def test_number_and_unit(tag: str, value: str, unit: str, expected: str) -> None:

@@ -11,7 +11,15 @@ from hypothesis import strategies as st
 from scipy import integrate
 
 from sitegen.findings.curve import RunTime, TimeGoesBack, area_under, crossings, run_time, summarise_run_times
+from sitegen.findings.found import Curve
+from sitegen.findings.measured import curves_of
 from sitegen.findings.reasons import Reason
+from sitegen.place import Place
+from sitegen.records.protocol import Along
+from sitegen.records.readings import Reading
+from sitegen.records.words import Words
+
+PLACE = Place("run_time.csv", 1, 1)
 
 
 @st.composite
@@ -23,34 +31,55 @@ def curves(draw: st.DrawFn, least: int = 2) -> tuple[list[float], list[float]]:
     return times, values
 
 
+def readings(unit: str, *points: tuple[str, str]) -> tuple[Curve, ...]:
+    """The curves of one lamp, whose points are (time, value) as written."""
+    along = Along(unit=unit, name=Words((("en", "time"),)), place=PLACE)
+    taken = [
+        Reading(
+            product="lamp",
+            protocol="run_time",
+            specimen="1",
+            value=Decimal(value),
+            along=Decimal(time),
+            place=PLACE,
+        )
+        for time, value in points
+    ]
+    return curves_of(along, taken)
+
+
 def test_lamp_is_timed_from_thirty_seconds() -> None:
     """Start value at 30 s, 10 % of it, counted from 30 s. Source: ANSI/PLATO FL 1, run time.
 
-    400 lm at once, 300 lm at 0.5 min: the threshold is 30 lm, not 40, and the clock starts at 0.5 min.
+    400 lm at once, 300 lm at 0.5 min: the threshold is 30 lm, not 40, and time zero of the curve, which the chart
+    draws, is at 0.5 min.
     """
-    found = run_time([0, 0.5, 60, 120, 180], [400, 300, 200, 40, 20], 0.1, start_at=0.5)
-    assert (found.start_time, found.start_value) == (0.5, 300.0)
+    (curve,) = readings("min", ("0", "400"), ("0.5", "300"), ("60", "200"), ("120", "40"), ("180", "20"))
+    assert (curve.times, curve.values) == ((0.0, 59.5, 119.5, 179.5), (300.0, 200.0, 40.0, 20.0))
+    found = run_time(curve.times, curve.values, 0.1)
     assert found.threshold == pytest.approx(30.0)
     assert found.time == pytest.approx(150 - 0.5)
     assert found.reasons == (Reason.NOT_CONFIRMED,)  # the last point alone is below
 
 
 def test_without_a_point_at_thirty_seconds_the_first_one_starts() -> None:
-    """No value is invented between 0 and 1 min; a reason says that the start is the first point."""
-    found = run_time([0, 1, 2, 3], [100, 80, 9, 8], 0.1, start_at=0.5)
-    assert (found.start_time, found.start_value) == (0.0, 100.0)
-    assert found.reasons == (Reason.START_IS_FIRST_POINT,)
+    """No value is invented between 0 and 1 min; and what isn't measured over time has no such moment."""
+    (curve,) = readings("min", ("0", "100"), ("1", "80"), ("2", "9"))
+    assert (curve.times, curve.values) == ((0.0, 1.0, 2.0), (100.0, 80.0, 9.0))
+    (late,) = readings("min", ("2", "100"), ("3", "80"))
+    assert late.times == (0.0, 1.0)
+    (beam,) = readings("m", ("0.5", "100"), ("30", "80"))
+    assert beam.times == (0.0, 29.5)
 
 
-def test_thirty_seconds_in_hours_is_found_despite_binary_fractions() -> None:
+def test_thirty_seconds_in_hours_is_found_despite_rounding() -> None:
     """0.5/60 h written with nine digits is still the moment of 30 s."""
-    found = run_time([0, 0.008333333, 1, 2], [100, 50, 4, 4], 0.1, start_at=1 / 120)
-    assert found.start_value == 50.0
+    assert readings("h", ("0", "100"), ("0.008333333", "50"), ("1", "4"))[0].values == (50.0, 4.0)
 
 
 def test_a_curve_that_ends_above_says_longer_than() -> None:
-    """The record stops at 240 min with light left: longer than 239.5 min from the start, and no time."""
-    found = run_time([0, 0.5, 240], [400, 380, 300], 0.1, start_at=0.5)
+    """The record stops 239.5 min after the start with light left: longer than that, and no time."""
+    found = run_time([0, 239.5], [380, 300], 0.1)
     assert (found.time, found.longer_than) == (None, 239.5)
     assert found.reasons == (Reason.ENDS_ABOVE,)
 
@@ -169,15 +198,12 @@ def test_a_share_is_between_nothing_and_all(share: float) -> None:
     """10 (per cent) instead of 0.1 is refused, not computed."""
     with pytest.raises(ValueError, match="share"):
         run_time([0, 1], [2, 1], share)
-    with pytest.raises(ValueError, match="points after the start"):
-        run_time([0, 1], [2, 1], 0.5, start_at=1)
 
 
 def run(time: float | None, bracket: float = 1.0) -> RunTime:
     """A run time as found elsewhere."""
     return RunTime(
         share=0.1,
-        start_time=0.0,
         start_value=100.0,
         threshold=10.0,
         time=time,

@@ -2,26 +2,11 @@
 
 import itertools
 from decimal import Decimal
-from functools import cache
-from typing import Any
 
 import pytest
 
-from sitegen.records.units import FACTORS, UNITS, convert, kind_of
-
-# Conventional water column: 1 mm of water = 9.80665 Pa (density 1000 kg/m³, standard gravity).
-WATER = {"_mmH2O": "9.80665", "_cmH2O": "98.0665", "_mH2O": "9806.65"}
-
-
-@cache
-def library() -> Any:
-    import pint
-
-    registry: Any = pint.UnitRegistry(non_int_type=Decimal, cache_folder=None)
-    for name, pascal in WATER.items():
-        registry.define(f"{name} = {pascal} * pascal")
-    return registry
-
+from sitegen.records.units import UNITS, convert, kind_of, ratio
+from tests.records.library_units import NAMES, library
 
 PAIRS = [(a, b) for a, b in itertools.permutations(UNITS, 2) if kind_of(a) == kind_of(b)]
 
@@ -29,12 +14,8 @@ PAIRS = [(a, b) for a, b in itertools.permutations(UNITS, 2) if kind_of(a) == ki
 @pytest.mark.parametrize(("unit", "to"), [pair for pair in PAIRS if kind_of(pair[0]) != "temperature"])
 def test_a_factor_is_the_librarys(unit: str, to: str) -> None:
     """Each pair of units of a kind has the factor that the library has, to 24 digits."""
-    expected = library().Quantity(Decimal(1), UNITS[unit][1]).to(UNITS[to][1]).magnitude
-    own = (
-        Decimal(FACTORS[unit].numerator)
-        * FACTORS[to].denominator
-        / (Decimal(FACTORS[unit].denominator) * FACTORS[to].numerator)
-    )
+    expected = library().Quantity(Decimal(1), NAMES[unit]).to(NAMES[to]).magnitude
+    own = Decimal(ratio(unit, to).numerator) / ratio(unit, to).denominator
     assert abs(own / Decimal(expected) - 1) < Decimal("1e-24")
 
 
@@ -42,10 +23,13 @@ def test_a_factor_is_the_librarys(unit: str, to: str) -> None:
 @pytest.mark.parametrize("value", ["-40.00000000", "0E-8", "21.50000000", "98.60000000"])
 def test_a_temperature_is_the_librarys(unit: str, to: str, value: str) -> None:
     """Each pair of temperature scales gives the library's value, to the digits that the value carries."""
-    expected = library().Quantity(Decimal(value), UNITS[unit][1]).to(UNITS[to][1]).magnitude
+    expected = library().Quantity(Decimal(value), NAMES[unit]).to(NAMES[to]).magnitude
     assert abs(convert(Decimal(value), unit, to) - Decimal(expected)) <= Decimal("1e-8")
 
 
-def test_every_unit_has_a_factor_or_a_scale() -> None:
-    """No unit of the table lacks its factor."""
-    assert {unit for unit in UNITS if kind_of(unit) != "temperature"} == set(FACTORS)
+def test_kinds_are_the_librarys_dimensions() -> None:
+    """Two units are of one kind just where the library finds their dimensions equal, and each has a name there."""
+    assert NAMES.keys() == UNITS.keys()
+    dimensions = {unit: library().get_dimensionality(library().Unit(name)) for unit, name in NAMES.items()}
+    for a, b in itertools.combinations(UNITS, 2):
+        assert (kind_of(a) == kind_of(b)) == (dimensions[a] == dimensions[b]), (a, b)
