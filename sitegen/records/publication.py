@@ -24,6 +24,7 @@ from sitegen.records.round import Round, check_round
 from sitegen.records.settings import SETTINGS_FILE, Settings, check_settings
 from sitegen.records.stock_records import Stock, Term
 from sitegen.records.text_files import Days, Guide, Review
+from sitegen.records.units import NO_UNITS, declare
 from sitegen.records.words import plain_words
 from sitegen.text.source import REFUSED_ROOT, read_source
 from sitegen.text.yaml_nodes import Mapping as MappingNode
