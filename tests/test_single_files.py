@@ -6,7 +6,6 @@ from pathlib import Path
 
 import pytest
 from rich_publication import rich_files, write_rich
-from sitegen.disk.memory import Memory
 from sitegen.photos_made import make_pictures, make_wetted
 
 from sitegen.desk.findings_command import findings_text
@@ -40,8 +39,8 @@ def faults(folder: Path) -> Problems:
     problems.extend(check(folder))
     publication = read(folder, unread)
     if publication is not None and not problems.has_errors:
-        make_pictures(folder, publication, Memory(None), problems, lambda stage, done, of: None)
-        make_wetted(folder, publication, Memory(None), problems)
+        make_pictures(folder, publication, None, problems, lambda stage, done, of: None)
+        make_wetted(folder, publication, None, problems)
     return problems
 
 
