@@ -278,15 +278,17 @@ def _report_texts(problems: Problems) -> None:
     report(problem for problem in problems if known or problem.code not in _OF_LANGUAGES)
 
 
-def review_folders() -> tuple[str, ...]:
+@derived
+def review_folders() -> dict[str, None]:
     """The ids of everything that may be a review."""
-    return tuple(text_folders("reviews", names_below("reviews")))
+    return dict.fromkeys(text_folders("reviews", names_below("reviews")))
 
 
 @derived
 def read_review(id: str) -> None:
-    """Have card and bodies of a review stored while its files are at hand."""
+    """Have all that comes from a review's files stored while these are at hand."""
     card = review_card(id)
+    review_short(id)
     for text in card.texts if card is not None else ():
         body("review", id, text.file)
 

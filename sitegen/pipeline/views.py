@@ -321,6 +321,11 @@ def _shown_review(id: str) -> Review | None:
     return cast(Review, _without_waiting("review", id, found)) if found is not None else None
 
 
+def _shown_card(id: str) -> Review | None:
+    found = reading.review_card(id)
+    return cast(Review, _without_waiting(REVIEW, id, found)) if found is not None else None
+
+
 def _shown_guide(id: str) -> Guide | None:
     found = _guide(id)
     return _without_waiting("guide", id, found) if found is not None else None
@@ -357,6 +362,7 @@ _ALL: dict[str, Callable[[], Any]] = _COMMON | {
     "readings": lambda: Lookup(round_ids, readings),
     "samples": all_samples,
     "reviews": lambda: Lookup(reading.review_ids, _review),
+    "cards": lambda: Lookup(reading.review_ids, reading.review_card),
     "guides": lambda: Lookup(reading.guide_ids, _guide),
     "about": _about,
     "held": lambda: (),
@@ -376,6 +382,7 @@ _SHOWN: dict[str, Callable[[], Any]] = _ALL | {
     "readings": lambda: Lookup(shown_round_ids, readings),
     "samples": shown_samples,
     "reviews": lambda: Lookup(shown_review_ids, _shown_review),
+    "cards": lambda: Lookup(shown_review_ids, _shown_card),
     "guides": lambda: Lookup(shown_guide_ids, _shown_guide),
     "about": _shown_about,
     "held": lambda: withheld().held,
