@@ -95,9 +95,10 @@ def test_possible_ranges_catch_typing_errors_only(protocols: Protocols) -> None:
 
 @pytest.mark.parametrize("name", STOCK)
 def test_conditions_have_limits_in_order(protocols: Protocols, name: str) -> None:
-    """Each condition has an id of its own, a unit, and a lower limit below its upper one."""
+    """Each condition has an id of its own, a unit, and a lower limit below its upper one; those of room air are ambient."""
     conditions = protocols[name]["conditions"]
-    assert all(list(c) == ["id", "name", "unit", "low", "high"] for c in conditions)
+    assert all(list(c)[:5] == ["id", "name", "unit", "low", "high"] for c in conditions)
+    assert all(list(c)[5:] == (["ambient"] if c["id"].startswith("room_") else []) for c in conditions)
     assert all(re.fullmatch(r"[a-z][a-z_]*", c["id"]) and c["low"] < c["high"] for c in conditions)
     assert len({c["id"] for c in conditions}) == len(conditions) >= 1
 

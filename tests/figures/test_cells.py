@@ -5,6 +5,8 @@ from builders import SMALL
 from small_records import edition, small_findings, small_publication
 
 from sitegen.figures.cells import Worded, further_times, time_text, word_cell
+from sitegen.findings.rig_state import judge_rig_record
+from sitegen.findings.rounds import find_round
 from sitegen.records.publication import Publication
 from sitegen.records.round import parse_measure
 
@@ -109,3 +111,23 @@ def test_every_cell_has_words_in_every_language(tag: str, small: Publication) ->
         for cell in entry.cells:
             found = word_cell(edition(small, tag), entry, cell)
             assert found.value and "{" not in found.value + found.spread + found.note
+
+
+def test_a_day_out_of_order_is_marked_beside_its_figures() -> None:
+    """Only the readings of that day are marked, beside the figure and in what stands below it in a table."""
+    log = "date,check,value,unit,note\n2026-08-10,reference,500.1,g,\n2026-08-11,reference,502.0,g,\n"
+    table = "product,specimen,value,unit,date,note\ntarn,1,412.0,g,2026-08-11,\nfenn,1,388.0,g,2026-08-10,\n"
+    publication = small_publication({"rigs/scale/log.csv": log, MASS: table})
+    rigs = {id: judge_rig_record(rig, publication.protocols) for id, rig in publication.rigs.items()}
+    readings = publication.readings["trousers"]
+    found = find_round(publication.rounds["trousers"], readings, publication.protocols, publication.products, rigs).of(
+        parse_measure("mass")
+    )  # type: ignore[arg-type]
+    assert found is not None
+    marked = {
+        product: word_cell(edition(publication, "de"), found.measured, found.measured.cell(product))
+        for product in ("tarn", "fenn")
+    }
+    assert marked["tarn"].mark == "Messeinrichtung nicht in Ordnung am 11. August 2026"
+    assert marked["tarn"].small_print == f"ein Messwert; {marked['tarn'].mark}"
+    assert marked["fenn"].mark == "" and ";" not in marked["fenn"].small_print
