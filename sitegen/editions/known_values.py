@@ -96,7 +96,7 @@ def _mean(cell: Cell) -> Decimal | None:
 
 
 def _numbers(cell: Cell) -> Iterator[Decimal]:
-    yield from (value for _, value in cell.second)
+    yield from (value for _, values in cell.gradings for _, value in values)
     summaries = [cell.summary] if isinstance(cell.summary, RatioSummary) else []
     if isinstance(cell.summary, CurveSummary):
         summaries = [entry.summary for entry in cell.summary.times if entry.summary]

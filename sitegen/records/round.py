@@ -11,6 +11,7 @@ from sitegen.problems import Problems, quoted
 from sitegen.records.fields import RecordOf, Ref, fail, place_at, placed, written
 from sitegen.records.kinds import (
     DAY,
+    LINE,
     QUANTITY,
     STAGE,
     WORDS,
@@ -144,6 +145,9 @@ class Round:
         PairsOf(MeasureOf(), RecordOf(Anchors, "anchors")), "fixed values worth 0 and 100", default=()
     )
     uses: tuple[Use, ...] = written(ListOf(RecordOf(Use, "a use")), "what readers do, with weights", default=())
+    graders: tuple[str, ...] = written(
+        ListOf(LINE, unique=True), "the graders, first the one whose grades are the finding", default=()
+    )
     wanted: tuple[tuple[Ref, Decimal], ...] = written(
         PairsOf(Ident("a protocol"), Number()), "by protocol, the grade that should be kept after washing", default=()
     )
