@@ -79,7 +79,12 @@ def _judged(
 ) -> GradeChange:
     change = grades_lost(one.before, one.after)
     if not one.marked:
-        change = replace(grades_lost({}, {}), reasons=(Reason.SPECIMENS_UNMARKED,))
+        change = replace(
+            grades_lost({}, {}),
+            reasons=(Reason.SPECIMENS_UNMARKED,),
+            median_before=change.median_before,
+            median_after=change.median_after,
+        )
     return replace(change, p=_chance(one, losses, scatters, change), scatter=losses if change.n else None)
 
 

@@ -37,7 +37,7 @@ class GradeChange:
     `n` specimens. Without common specimens n is 0, these p are None and a reason says so.
 
     `p`: family-wise over the round's products, by the `scatter` of all their losses where there is one
-    (`grade_changes`); `real`: whether it is below 5 %.
+    (`grade_changes`); `real`: whether it is below 5 %. `median_before`, `median_after`: of all specimens of a stage.
     """
 
     n: int
@@ -54,6 +54,8 @@ class GradeChange:
     reasons: tuple[Reason, ...]
     p: float | None = None
     real: bool = False
+    median_before: tuple[Decimal, ...] = ()
+    median_after: tuple[Decimal, ...] = ()
     scatter: "GradeScatter | None" = None
 
 
@@ -118,6 +120,8 @@ def grades_lost(before: Mapping[str, Decimal], after: Mapping[str, Decimal]) -> 
         p_signed_rank=signed_rank_p(lost) if n else None,
         smallest_p=smallest,
         reasons=(*none, *left_out, *weak),
+        median_before=median_of(tuple(before.values())) if before else (),
+        median_after=median_of(tuple(after.values())) if after else (),
     )
 
 
