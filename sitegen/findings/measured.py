@@ -39,7 +39,7 @@ def measure_round(round: Round, readings: Iterable[Reading], protocols: Mapping[
         sorted_out.setdefault((reading.product, Measure(reading.protocol, reading.stage)), []).append(reading)
         by_protocol.setdefault(reading.protocol, []).append(reading)
     products = [entrant.product.id for entrant in round.entrants]
-    graders = {id: graders_in_order(of_it, round.graders) for id, of_it in by_protocol.items()}
+    graders = {id: graders_in_order(of_it, [ref.id for ref in round.graders]) for id, of_it in by_protocol.items()}
     return with_scatter(
         _measured(
             measure,

@@ -349,6 +349,7 @@ def _take_tables(
 ) -> "tuple[tuple[Reading, ...], tuple[Problem, ...]]":
     from sitegen.records.codes import KEY_FILE, resolve_codes, take_codes
     from sitegen.records.doubtful import check_far
+    from sitegen.records.graded import check_graded
     from sitegen.records.readings import take_readings
 
     problems, round, tables = Problems(), rounds[id], _tables(folder, id)
@@ -364,6 +365,7 @@ def _take_tables(
             named = stem if stem in protocols else ""
             readings += take_readings(resolve_codes(table, codes, problems), round, protocols, named, problems)
     check_far(round, readings, protocols, products, problems)
+    check_graded(round, readings, protocols, problems)
     return tuple(readings), tuple(problems)
 
 
