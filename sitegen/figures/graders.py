@@ -67,11 +67,12 @@ def _stood_in(edition: Edition, findings: RoundFindings) -> Iterator[str]:
             continue
         for cell in measured.cells:
             for _, count in cell.by_others:
-                yield edition.lang.text(
+                yield edition.lang.plural(
+                    "{product}, {measure}: {n} of {all} specimens was graded by another person than the others.",
                     "{product}, {measure}: {n} of {all} specimens were graded by another person than the others.",
+                    count,
                     product=edition.product(cell.product),
                     measure=edition.measure(measured.measure),
-                    n=count,
                     all=len(cell.specimens),
                 )
 
