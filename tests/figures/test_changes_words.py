@@ -1,10 +1,13 @@
 """What washing did, in words that the person who held the cloth would sign."""
 
+from decimal import Decimal
+
 import pytest
 from builders import SMALL
 from small_records import edition, small_findings, small_publication
 
 from sitegen.figures.changes import change_sentences
+from sitegen.figures.charts import finding_title
 from sitegen.figures.decline_chart import decline_figures
 from sitegen.figures.grade_scatter import scatter_sentences
 from sitegen.figures.graders import grader_sentences
@@ -128,3 +131,48 @@ def test_other_languages_say_it_too(tag: str) -> None:
     """No English word is left in a sentence of a translated edition."""
     text = said(washed(("555", "544", "445"), ("555", "323", "121")), "fenn", tag)
     assert text and "specimen" not in text and "chance" not in text
+
+
+def weighed(new: tuple[str, ...], worn: tuple[str, ...]) -> str:
+    """What is said of masses before and after three washes; of masses less is better."""
+    rows = [
+        f"tarn,{stage},{mark},{value},g,2026-08-11,"
+        for stage, values in (("new", new), ("after 3 washes", worn))
+        for mark, value in enumerate(values, 1)
+    ]
+    table = "product,stage,specimen,value,unit,date,note\n" + "\n".join(rows) + "\n"
+    publication = small_publication(
+        {
+            "rounds/trousers/mass.csv": table,
+            ROUND: SMALL[ROUND].replace(
+                "mass, {protocol", "{protocol: mass, stages: [new, after 3 washes]}, {protocol"
+            ),
+        }
+    )
+    words = edition(publication)
+    found = (c for c in small_findings(publication).changes if c.share is not None)
+    return " ".join(s for changed in found for s in change_sentences(words, changed)).replace("\u00a0", " ")
+
+
+def test_what_gets_worse_is_not_kept() -> None:
+    """A mass that grows by a third isn't "133 % kept", and a reading of 0 leaves no share; both are said."""
+    assert "133 % of the value when new" in weighed(("300", "301", "299"), ("400", "401", "399"))
+    assert "kept" not in weighed(("300", "301", "299"), ("400", "401", "399"))
+    assert "no share of the value when new, since a reading is 0" in weighed(("300", "301"), ("0", "1"))
+
+
+def test_a_title_names_nobody_where_several_share_an_end() -> None:
+    """Two at the same grade: the title gives the grade, and neither as the first."""
+    publication = washed(("555", "555", "555"), ("555", "555", "555"))
+    last = next(m for m in small_findings(publication).measured if m.measure.text == "spray after 6 washes")
+    assert finding_title(edition(publication), last).endswith("grade 5 throughout")
+    parted = small_findings(washed(("555", "555", "555"), ("555", "444", "111"))).measured
+    title = finding_title(edition(publication), next(m for m in parted if m.measure.text == "spray after 6 washes"))
+    assert "(Tarn 3)" in title and "(Fenn" in title
+
+
+def test_two_middle_grades_are_not_written_as_a_grade_between_them() -> None:
+    """Of 4 and 5 the middle is "4 or 5"; a half grade keeps its dash."""
+    words = edition(small_publication())
+    assert words.grade((Decimal(4), Decimal(5))) == "4 or 5"
+    assert "4\u20135" in words.grade((Decimal("4.5"),))
