@@ -12,7 +12,7 @@ from sitegen.figures.tables import Cell, Head, Table
 from sitegen.findings.claims import GradeVerdict, Outcome, Verdict
 from sitegen.findings.found import CurveSummary, Judged, Measured, RoundFindings
 from sitegen.findings.reasons import Reason
-from sitegen.records.product import Claim
+from sitegen.records.product import ANSWER, Claim
 from sitegen.records.protocol import ORDINAL, Protocol
 
 OUTCOMES = {
@@ -25,6 +25,8 @@ OUTCOMES = {
 def claimed_text(edition: Edition, claim: Claim, protocol: Protocol) -> str:
     """A claim as its maker wrote it: `about 412 g ± 3 %`, `at least 6 h`."""
     t = edition.lang
+    if claim.value.unit == ANSWER:
+        return t.text("yes") if claim.value.value else t.text("no")
     unit = claim.value.unit or edition.unit_along(protocol)
     value = numbers.quantity(t, claim.value.value, unit) if unit else numbers.number(t, claim.value.value)
     if protocol.scale == ORDINAL:

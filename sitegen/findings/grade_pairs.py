@@ -2,7 +2,9 @@
 
 The difference of two cells' mean grades, divided by its standard error from `grade_scatter`, against the studentized
 range of all products that were graded more than once (Tukey-Kramer with each pair's own error, as in Games-Howell;
-sources in `differences`). Degrees of freedom are those of the pair's smaller cell. A product with one specimen has
+sources in `differences`). Degrees of freedom are those of the pair's smaller cell, but no more than ten: means of
+whole grades move in steps, and with ten specimens of two grades each the range's own tail would be passed in 6 of 100
+rounds (counted in `bench/operating_grades.py`). A product with one specimen has
 shown no scatter and is told apart from nobody.
 """
 
@@ -16,6 +18,8 @@ from sitegen.findings.permutation import pair_differences
 from sitegen.findings.studentized import studentized_range
 
 Array = Any
+
+MOST_DOF = 10.0
 
 
 def compare_grades(
@@ -64,7 +68,9 @@ def _adjusted(judged: Mapping[str, tuple[float, ...]], scatter: GradeScatter) ->
     means, errors, dof = (np.array([getattr(c, name) for c in cells]) for name in ("mean", "error", "dof"))
     error = np.sqrt((errors[first] ** 2 + errors[second] ** 2) / 2)
     q = np.abs(means[first] - means[second]) / error
-    found: list[float] = studentized_range(len(cells)).above(q, np.minimum(dof[first], dof[second])).tolist()
+    found: list[float] = (
+        studentized_range(len(cells)).above(q, np.minimum(np.minimum(dof[first], dof[second]), MOST_DOF)).tolist()
+    )
     return found
 
 

@@ -24,7 +24,7 @@ from sitegen.findings.reasons import Reason
 from sitegen.findings.rig_state import JudgedRig, touched_readings
 from sitegen.findings.yes_no import ShareSummary
 from sitegen.findings.yes_no_differences import compare_yes_no
-from sitegen.records.product import Claim, Product
+from sitegen.records.product import ANSWER, Claim, Product
 from sitegen.records.protocol import CURVE, ORDINAL, RATIO, YES_OR_NO, Protocol
 from sitegen.records.readings import Reading
 from sitegen.records.round import Measure, Round, tested_version
@@ -109,7 +109,9 @@ def judge_claims(round: Round, measured: Iterable[Measured], products: Mapping[s
 def _judge(claim: Claim, entry: Measured, product: str) -> Judged | None:
     cell, protocol = entry.cell(product), entry.protocol
     unit = protocol.along.unit if protocol.scale == CURVE and protocol.along else protocol.unit
-    value = convert(claim.value.value, claim.value.unit or unit, unit) if unit else claim.value.value
+    value = claim.value.value
+    if unit and claim.value.unit != ANSWER:
+        value = convert(value, claim.value.unit or unit, unit)
     if claim.method and protocol.method and cell.summary is not None:
         compared = convertible(claim.method, protocol.method)
         if not compared.allowed:
