@@ -10,6 +10,7 @@ the latent centres are moved until they have.
 
 import argparse
 import itertools
+import math
 from collections.abc import Callable, Iterator, Sequence
 from decimal import Decimal
 from functools import lru_cache
@@ -43,17 +44,25 @@ SEED = 20_261_130
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Counted:
-    """One row: what was counted, the limit that it must keep, in per cent."""
+    """One row: what was counted in so many `rounds`, and the limit that it must keep, in per cent."""
 
     name: str
     found: float
     limit: float
+    rounds: int
     least: bool = False
 
     @property
+    def error(self) -> float:
+        """The standard error of what was counted."""
+        share = min(max(self.found / 100, 1 / self.rounds), 1 - 1 / self.rounds)
+        return 100 * math.sqrt(share * (1 - share) / self.rounds)
+
+    @property
     def kept(self) -> bool:
-        """Whether the row keeps its limit."""
-        return self.found >= self.limit if self.least else self.found <= self.limit
+        """Whether the row keeps its limit, as far as two standard errors let one tell."""
+        beyond = self.limit - self.found if self.least else self.found - self.limit
+        return beyond <= 2 * self.error
 
 
 def from_shares(names: Sequence[str]) -> "Callable[[Array, int], Cells]":
@@ -238,19 +247,19 @@ def rows(rounds: int) -> Iterator[Counted]:
     yield from _letter_rows(rounds)
     for low, high, n in (("mostly 3", "mostly 5", 3), ("mostly 3", "mostly 5", 5)):
         name = f"letters, {high} against {low}, 8 products x {n}: told apart"
-        yield Counted(name=name, found=letter_power(low, high, 8, n, rounds), limit=80, least=True)
+        yield Counted(name=name, found=letter_power(low, high, 8, n, rounds), limit=80, rounds=rounds, least=True)
     yield from _washing_rows(rounds)
     for n, spread in ((3, 0.5), (3, 1.0), (5, 0.5), (10, 0.5)):
         name = f"claim, half of the specimens miss it, {n} of them, scatter {spread}: holds"
-        yield Counted(name=name, found=wrong_claims(n, rounds, spread, 0.5)[0], limit=2.5)
+        yield Counted(name=name, found=wrong_claims(n, rounds, spread, 0.5)[0], limit=2.5, rounds=rounds)
         name = f"claim, one specimen in ten misses it, {n} of them, scatter {spread}: does not hold"
-        yield Counted(name=name, found=wrong_claims(n, rounds, spread, 0.9)[1], limit=3)
+        yield Counted(name=name, found=wrong_claims(n, rounds, spread, 0.9)[1], limit=3, rounds=rounds)
     for thresholds, name in ((EVEN, "even"), (UNEVEN, "uneven")):
         for low, count, said, true in leader_bands(3, rounds, 0.5, thresholds):
             what = (
                 f"first in N of 100, thresholds {name}, N from {low}, {count} rounds: {said:.0f} said, {true:.0f} true"
             )
-            yield Counted(name=what, found=abs(said - true), limit=6)
+            yield Counted(name=what, found=abs(said - true), limit=6, rounds=count)
 
 
 def _washing_rows(rounds: int) -> Iterator[Counted]:
@@ -259,7 +268,7 @@ def _washing_rows(rounds: int) -> Iterator[Counted]:
         yield Counted(
             name=f"washing, one of 8 falls 2 grades, thresholds {name}: real", found=power, limit=90, least=True
         )
-        yield Counted(name=f"washing, the other seven, thresholds {name}: alarm", found=alarms, limit=6)
+        yield Counted(name=f"washing, the other seven, thresholds {name}: alarm", found=alarms, limit=6, rounds=rounds)
         for spreads, what in (
             ([0.5] * 8, "8, scatter 0.5"),
             ([0.3 + 0.9 * i / 7 for i in range(8)], "8, scatter 0.3 to 1.2"),
@@ -267,7 +276,9 @@ def _washing_rows(rounds: int) -> Iterator[Counted]:
             ([0.5] * 3, "3, scatter 0.5"),
         ):
             found = change_alarms(spreads, 3, rounds, thresholds)
-            yield Counted(name=f"washing, none falls, {what}, thresholds {name}: alarm", found=found, limit=6)
+            yield Counted(
+                name=f"washing, none falls, {what}, thresholds {name}: alarm", found=found, limit=6, rounds=rounds
+            )
 
 
 def _letter_rows(rounds: int) -> Iterator[Counted]:
@@ -291,7 +302,7 @@ def _letter_rows(rounds: int) -> Iterator[Counted]:
     for k, stages in ((2, (0.5, 0.5)), (3, (0.5, 0.5)), (3, (0.3, 0.3))):
         make = from_latent([0.6] * k, 3.0, UNEVEN)
         name = f"letters, {k} products, scatter 0.6, other stages {stages[0]}, 3 specimens: alarm"
-        yield Counted(name=name, found=letter_alarms(make, 3, rounds, stages), limit=6)
+        yield Counted(name=name, found=letter_alarms(make, 3, rounds, stages), limit=6, rounds=rounds)
 
 
 def main() -> None:
@@ -301,7 +312,10 @@ def main() -> None:
     rounds = parser.parse_args().rounds
     for row in rows(rounds):
         sign = ">=" if row.least else "<="
-        print(f"{row.name:90} {row.found:6.1f}  {sign} {row.limit:4.1f}{'' if row.kept else '   MISSED'}", flush=True)
+        print(
+            f"{row.name:90} {row.found:6.1f} ± {row.error:3.1f}  {sign} {row.limit:4.1f}{'' if row.kept else '   MISSED'}",
+            flush=True,
+        )
 
 
 if __name__ == "__main__":
