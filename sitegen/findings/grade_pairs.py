@@ -2,10 +2,9 @@
 
 The difference of two cells' mean grades, divided by its standard error from `grade_scatter`, against the studentized
 range of all products that were graded more than once (Tukey-Kramer with each pair's own error, as in Games-Howell;
-sources in `differences`). Degrees of freedom are those of the pair's smaller cell, but no more than ten: means of
-whole grades move in steps, and with ten specimens of two grades each the range's own tail would be passed in 6 of 100
-rounds (counted in `bench/operating_grades.py`). A product with one specimen has
-shown no scatter and is told apart from nobody.
+sources in `differences`). Degrees of freedom are those of the pair's smaller cell, but no more than nine: means of
+whole grades move in steps, and with eight specimens of two grades each the range would be passed in 8 of 100 rounds
+(own simulation). A product with one specimen has shown no scatter and is told apart from nobody.
 """
 
 from collections.abc import Mapping, Sequence
@@ -19,7 +18,7 @@ from sitegen.findings.studentized import studentized_range
 
 Array = Any
 
-MOST_DOF = 10.0
+MOST_DOF = 9.0
 
 
 def compare_grades(
