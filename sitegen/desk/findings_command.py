@@ -15,14 +15,16 @@ from sitegen.figures.cells import word_cell
 from sitegen.figures.changes import change_sentences
 from sitegen.figures.claims import claimed_text, difference_text, outcome_text
 from sitegen.figures.edition import Edition
-from sitegen.figures.graders import agreement_sentences
+from sitegen.figures.grade_scatter import scatter_sentences
+from sitegen.figures.graders import grader_sentences
 from sitegen.figures.language import open_language
 from sitegen.figures.rigs import touched_sentences
 from sitegen.findings.comparison import Doubt, Method
 from sitegen.findings.found import Compared, RoundFindings
-from sitegen.findings.planning import planning_figures
+from sitegen.findings.planning import PlanningFigures, planning_figures
 from sitegen.findings.rig_state import JudgedRig, judge_rigs
 from sitegen.findings.rounds import find_round
+from sitegen.findings.specimens import TYPICAL_SCATTER
 from sitegen.pipeline.build import read
 from sitegen.place import Place
 from sitegen.problems import Problems, unknown_name
@@ -34,7 +36,8 @@ WIDTH = 80
 
 
 METHODS = {
-    Method.TUKEY_KRAMER: "Tukey-Kramer", Method.GAMES_HOWELL: "Games-Howell", Method.PERMUTATION_EXACT: "exact permutation test",
+    Method.TUKEY_KRAMER: "Tukey-Kramer", Method.GAMES_HOWELL: "Games-Howell", Method.FISHER_HOLM: "Fisher's exact test, Holm",
+    Method.POOLED_GRADES: "the scatter of all products' grades", Method.PERMUTATION_EXACT: "exact permutation test",
     Method.PERMUTATION_SAMPLED: "seeded permutation test", Method.NONE: "nothing",
 }  # fmt: skip
 
@@ -108,7 +111,7 @@ def round_lines(
     yield from ("", *wrapped(title), "=" * min(WIDTH, len(title)))
     if not any(cell.summary for m in findings.measured for cell in m.cells):
         yield from wrapped("No readings yet. What so many specimens could show:")
-    yield from planning_lines(len(findings.round.entrants), (measured.protocol for measured in findings.measured))
+        yield from planning_lines(len(findings.round.entrants), (measured.protocol for measured in findings.measured))
     for entry in findings.compared:
         yield from measure_lines(edition, entry, product)
     yield from claim_lines(edition, findings, product)
@@ -116,7 +119,8 @@ def round_lines(
         if product in ("", changed.product):
             yield from wrapped(f"{edition.product(changed.product)}. {' '.join(change_sentences(edition, changed))}")
     notes = (
-        *agreement_sentences(edition, findings.agreements),
+        *scatter_sentences(edition, findings),
+        *grader_sentences(edition, findings),
         *touched_sentences(edition, findings.touched, rigs, product),
     )
     for sentence in notes:
@@ -129,12 +133,21 @@ def planning_lines(entrants: int, protocols: Iterable[Protocol]) -> Iterator[str
     for protocol in protocols:
         if protocol.scale == ORDINAL and protocol.id not in seen and entrants > 1:
             seen.add(protocol.id)
-            figures = planning_figures(entrants, int(protocol.specimens))
-            can = "can" if figures.grades_can_differ else "cannot"
-            yield from wrapped(
-                f"{protocol.id}: {figures.specimens} specimens of each of {entrants} entrants {can} show a difference "
-                f"(family-wise 5 %); {figures.for_grades} of each would make one possible."
-            )
+            yield from wrapped(_planned(protocol, planning_figures(entrants, int(protocol.specimens))))
+
+
+def _planned(protocol: Protocol, figures: PlanningFigures) -> str:
+    of_each = f"{protocol.id}: {figures.specimens} specimens of each of {figures.entrants} entrants"
+    if figures.grades_shown is None:
+        can = "can" if figures.grades_can_differ else "cannot"
+        return (
+            f"{of_each} {can} show a difference, since so few do not tell how much grades scatter; "
+            f"{figures.for_grades} of each would make one possible."
+        )
+    return (
+        f"{of_each} show a difference of {figures.grades_shown:.1f} grades or more, 8 times in 10, "
+        f"if grades of one product scatter by {TYPICAL_SCATTER:g} of a grade."
+    )
 
 
 def measure_lines(edition: Edition, entry: Compared, product: str) -> Iterator[str]:

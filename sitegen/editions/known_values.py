@@ -10,7 +10,7 @@ from sitegen.editions.parity import in_unit
 from sitegen.findings.found import Cell, CurveSummary, Measured, RoundFindings
 from sitegen.findings.ratio import RatioSummary
 from sitegen.place import Place
-from sitegen.records.product import Claim
+from sitegen.records.product import ANSWER, Claim
 from sitegen.records.protocol import CURVE, ORDINAL, Protocol
 from sitegen.records.publication import Publication
 
@@ -96,7 +96,7 @@ def _mean(cell: Cell) -> Decimal | None:
 
 
 def _numbers(cell: Cell) -> Iterator[Decimal]:
-    yield from (value for _, value in cell.second)
+    yield from (value for _, values in cell.gradings for _, value in values)
     summaries = [cell.summary] if isinstance(cell.summary, RatioSummary) else []
     if isinstance(cell.summary, CurveSummary):
         summaries = [entry.summary for entry in cell.summary.times if entry.summary]
@@ -115,7 +115,7 @@ def _stated(publication: Publication, product: str) -> Iterator[Known]:
     for version in publication.products[product].versions:
         for claim in version.claims:
             protocol = publication.protocols.get(claim.protocol.id)
-            if protocol is not None:
+            if protocol is not None and claim.value.unit != ANSWER:
                 yield from _claimed(claim, claim.value.unit or _unit(protocol))
         if version.price is not None:
             yield Known(PRICE, version.price.amount, version.price.currency, version.price.place)

@@ -63,8 +63,12 @@ def rig_mark(edition: Edition, cell: Cell) -> str:
 
 def missing_note(edition: Edition, cell: Cell) -> str:
     """Why readings are missing, in words; empty where none is."""
-    reasons = [edition.say(words) for words in cell.missing]
-    return edition.lang.text("Not measured: {reason}", reason="; ".join(reasons)) if reasons else ""
+    reasons = "; ".join(edition.say(words) for words in cell.missing)
+    if not reasons:
+        return ""
+    if cell.summary is not None:
+        return edition.lang.text("A reading is missing: {reason}", reason=reasons)
+    return edition.lang.text("Not measured: {reason}", reason=reasons)
 
 
 def _word_ratio(edition: Edition, summary: RatioSummary, unit: str) -> Worded:

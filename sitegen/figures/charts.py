@@ -183,9 +183,15 @@ def grade_axis(protocol: Protocol) -> Axis:
 
 
 def _ends_title(edition: Edition, measured: Measured, name: str) -> str:
-    """The finding of a chart in one line: from whose value to whose."""
+    """The finding of a chart in one line: from whose value to whose; nobody is named of several at one end."""
     cells = [cell for cell in order_cells(measured) if cell.summary is not None]
     best, worst = cells[0], cells[-1]
+    ends = [sum(centre_of(cell) == centre_of(end) for cell in cells) for end in (best, worst)]
+    if ends != [1, 1]:
+        values = [word_cell(edition, measured, end).value for end in (best, worst)]
+        if values[0] == values[1]:
+            return edition.lang.text("{name}: {value} throughout", name=name, value=values[0])
+        return edition.lang.text("{name}: from {best} to {worst}", name=name, best=values[0], worst=values[1])
     return edition.lang.text(
         "{name}: from {best} ({best_product}) to {worst} ({worst_product})",
         name=name,

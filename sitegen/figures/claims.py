@@ -1,5 +1,6 @@
 """The maker's figures against the findings, in words and as a table."""
 
+import math
 from collections.abc import Iterable
 from decimal import Decimal
 
@@ -11,7 +12,7 @@ from sitegen.figures.tables import Cell, Head, Table
 from sitegen.findings.claims import GradeVerdict, Outcome, Verdict
 from sitegen.findings.found import CurveSummary, Judged, Measured, RoundFindings
 from sitegen.findings.reasons import Reason
-from sitegen.records.product import Claim
+from sitegen.records.product import ANSWER, Claim
 from sitegen.records.protocol import ORDINAL, Protocol
 
 OUTCOMES = {
@@ -24,6 +25,8 @@ OUTCOMES = {
 def claimed_text(edition: Edition, claim: Claim, protocol: Protocol) -> str:
     """A claim as its maker wrote it: `about 412 g ± 3 %`, `at least 6 h`."""
     t = edition.lang
+    if claim.value.unit == ANSWER:
+        return t.text("yes") if claim.value.value else t.text("no")
     unit = claim.value.unit or edition.unit_along(protocol)
     value = numbers.quantity(t, claim.value.value, unit) if unit else numbers.number(t, claim.value.value)
     if protocol.scale == ORDINAL:
@@ -62,12 +65,23 @@ def difference_text(edition: Edition, judged: Judged) -> str:
     """How far off the finding is, with its uncertainty; for grades how many specimens kept to the claim."""
     t, verdict = edition.lang, judged.verdict
     if isinstance(verdict, GradeVerdict):
-        return t.text("{yes} of {n} specimens", yes=verdict.share.yes, n=verdict.share.n)
+        return _met_text(edition, verdict)
     if verdict.shown is None:
         return _off_without_uncertainty(edition, judged, verdict)
     plus = "+" if verdict.shown.value > 0 else ""
     text = numbers.estimate(t, verdict.shown.value, verdict.shown.uncertainty, judged.unit)
     return text.replace("(", f"({plus}", 1) if text.startswith("(") else plus + text
+
+
+def _met_text(edition: Edition, verdict: GradeVerdict) -> str:
+    """How many specimens met the claim, and how many of all might still miss it."""
+    t, share = edition.lang, verdict.share
+    if verdict.outcome is Outcome.DOES_NOT_HOLD:
+        return t.text("{yes} of {n} specimens met it", yes=share.yes, n=share.n)
+    miss = math.ceil(100 * verdict.may_miss)
+    return t.text(
+        "{yes} of {n} specimens met it; up to {miss} of 100 could miss it", yes=share.yes, n=share.n, miss=miss
+    )
 
 
 def _off_without_uncertainty(edition: Edition, judged: Judged, verdict: Verdict) -> str:
@@ -81,7 +95,7 @@ def claims_table(
     edition: Edition, findings: RoundFindings, claims: Iterable[Judged], *, with_product: bool, caption: str = ""
 ) -> Table | None:
     """Claims against measurements, a row for each; None where no claim could be judged."""
-    t = edition.lang
+    t, claims = edition.lang, tuple(claims)
     rows = tuple(_row(edition, findings, judged, with_product) for judged in claims)
     if not rows:
         return None
@@ -93,10 +107,13 @@ def claims_table(
     heads += [Head(text=t.text("Difference"), number=True), Head(text=t.text("The claim"))]
     if with_product:
         heads = [Head(text=t.text("Product")), *heads]
+    graded = any(isinstance(judged.verdict, GradeVerdict) for judged in claims)
     note = t.text(
         "A claim holds, or does not, only where the finding lies beyond the tolerance by more than its uncertainty; "
         "between the two it cannot be told."
     )
+    if graded:
+        note += " " + t.text("A claimed grade holds only where at most a third of all specimens could miss it.")
     return Table(caption=caption or t.text("Claims against measurements"), heads=tuple(heads), rows=rows, note=note)
 
 

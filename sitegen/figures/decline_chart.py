@@ -1,7 +1,5 @@
 """How grades fall with washing: one small panel an entrant, with the grade that should be kept."""
 
-from collections.abc import Collection
-
 from sitegen.figures import chart_spec as spec_of
 from sitegen.figures import numbers
 from sitegen.figures.changes import change_sentences
@@ -38,7 +36,7 @@ def _figure(edition: Edition, findings: RoundFindings, entries: list[Measured]) 
         washes=tuple(entry.measure.stage.washes for entry in entries), rows=rows, axis=grade_axis(protocol)
     )
     name = edition.protocol(protocol.id)
-    title = _title(edition, name, rows, wanted)
+    title = _title(edition, findings, name, protocol.id)
     described = _describe(edition, findings, protocol.id) or title
     wording = Wording(title=title, description=described, x_title=t.text("Washes"), values={})
     caption = t.text(
@@ -48,18 +46,21 @@ def _figure(edition: Edition, findings: RoundFindings, entries: list[Measured]) 
     return chart_figure(edition, f"chart-decline-{protocol.id}", spec, wording, caption=caption, table=table)
 
 
-def _title(edition: Edition, name: str, rows: Collection[spec_of.DeclineRow], wanted: float | None) -> str:
-    """How many kept the grade that the round asks for; that the grade falls, where it asks for none."""
-    if wanted is None:
+def _title(edition: Edition, findings: RoundFindings, name: str, protocol: str) -> str:
+    """How many kept the grade that the round asks for, as the sentences say it; that it falls, where it asks for none."""
+    changes = [c for c in findings.changes if c.after.protocol == protocol]
+    declines = [c.decline for c in changes if c.decline is not None]
+    if not declines:
         return edition.lang.text("{name}: how the grade falls with washing", name=name)
-    kept = sum((row.grades[-1] or 0) >= wanted for row in rows)
+    last = max(decline.last_stage for decline in declines)
+    kept = sum(decline.kept and decline.last_stage == last for decline in declines)
     return edition.lang.plural(
-        "{name}: {n} of {all} entrants is still at grade {grade} or above after the last wash",
-        "{name}: {n} of {all} entrants are still at grade {grade} or above after the last wash",
+        "{name}: {n} of {all} kept grade {grade} or better in every specimen",
+        "{name}: {n} of {all} kept grade {grade} or better in every specimen",
         kept,
         name=name,
-        all=len(rows),
-        grade=numbers.number(edition.lang, wanted, 0),
+        all=len(declines),
+        grade=numbers.ordinal_grade(edition.lang, declines[0].grade),
     )
 
 

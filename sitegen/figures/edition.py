@@ -112,12 +112,9 @@ class Edition:
         return f"{name}, {self.stage(measure.stage)}" if measure.stage != NEW else name
 
     def grade(self, grades: tuple[Decimal, ...]) -> str:
-        """One grade, or the two middle ones as a range."""
-        if len(grades) == 1:
-            return numbers.ordinal_grade(self.lang, grades[0])
-        return numbers.isolated(
-            self.lang, f"{numbers.number(self.lang, grades[0])}\u2013{numbers.number(self.lang, grades[-1])}"
-        )
+        """One grade, or the two middle ones; not as a range, for `3-4` is a grade between two."""
+        low, high = (numbers.ordinal_grade(self.lang, grade) for grade in (grades[0], grades[-1]))
+        return low if len(grades) == 1 else self.lang.text("{low} or {high}", low=low, high=high)
 
     def unit_along(self, protocol: ProtocolRecord) -> str:
         """The unit in which a protocol's finding is given: a curve's finding is a time."""

@@ -13,14 +13,12 @@ from enum import StrEnum
 
 from sitegen.datatypes import dataclass
 from sitegen.findings.curve import RunTime, summarise_run_times
-from sitegen.findings.door import all_finite, finite, not_negative, positive
+from sitegen.findings.door import finite, not_negative, positive
 from sitegen.findings.quantiles import t_below
 from sitegen.findings.ratio import RatioSummary
 from sitegen.findings.reasons import Reason
 from sitegen.findings.rounding import Rounded, round_estimate
-from sitegen.findings.yes_no import ShareSummary, summarise_yes_no
-
-FEWEST_GRADED = 3  # specimens before grades confirm a claim (ISO 4920:2012 asks for at least three)
+from sitegen.findings.yes_no import ShareSummary
 
 
 class Bound(StrEnum):
@@ -97,11 +95,16 @@ class Verdict:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GradeVerdict:
-    """A claimed grade held against the grades given; `share`: specimens that kept to it, with interval."""
+    """A claimed grade, or yes, held against the specimens (`grade_claims`).
+
+    `share`: of those tested the share that met it, with interval; `may_miss`: the largest share of all the product's
+    specimens, 0..1, that may miss it all the same, with 97.5 % confidence.
+    """
 
     outcome: Outcome
     share: ShareSummary
     reasons: tuple[Reason, ...]
+    may_miss: float = 1.0
 
 
 def tolerated(claim: Claim) -> Limits:
@@ -259,34 +262,3 @@ def judge_run_times(claim: Claim, runs: Sequence[RunTime]) -> Verdict:
         shown_percent=None,
         reasons=(*limits.reasons, Reason.SOME_RAN_LONGER),
     )
-
-
-def judge_grades(claimed: Decimal, grades: Sequence[Decimal], bound: Bound = Bound.AT_LEAST) -> GradeVerdict:
-    """A claimed grade against the grades of the specimens: it holds when every one of them keeps to it.
-
-    Grades have no mean to be off by and no guard band; one specimen below the claimed grade refutes "at
-    least", for a claim is made for the product and not for its best piece. Fewer than three specimens refute
-    but don't confirm.
-    Errors: ValueError when empty or not finite.
-
-    >>> str(judge_grades(Decimal(4), [Decimal(4), Decimal(5), Decimal(4)]).outcome)
-    'holds'
-    >>> str(judge_grades(Decimal(4), [Decimal(4), Decimal(5), Decimal(3)]).outcome)
-    'does_not_hold'
-    """
-    finite(claimed, "claimed grade")
-    all_finite(grades, "grades")
-    too_low = [g < claimed and bound is not Bound.AT_MOST for g in grades]
-    too_high = [g > claimed and bound is not Bound.AT_LEAST for g in grades]
-    kept = [not low and not high for low, high in zip(too_low, too_high, strict=True)]
-    reasons = (
-        *((Reason.SOME_BELOW,) if any(too_low) else ()),
-        *((Reason.SOME_ABOVE,) if any(too_high) else ()),
-    )
-    if not all(kept):
-        outcome = Outcome.DOES_NOT_HOLD
-    elif len(grades) < FEWEST_GRADED:
-        outcome, reasons = Outcome.CANNOT_BE_TOLD, (Reason.TOO_FEW_SPECIMENS,)
-    else:
-        outcome = Outcome.HOLDS
-    return GradeVerdict(outcome=outcome, share=summarise_yes_no(kept), reasons=reasons)

@@ -14,8 +14,10 @@ class Method(StrEnum):
 
     TUKEY_KRAMER = "tukey_kramer"
     GAMES_HOWELL = "games_howell"
+    POOLED_GRADES = "pooled_grades"
     PERMUTATION_EXACT = "permutation_exact"
     PERMUTATION_SAMPLED = "permutation_sampled"
+    FISHER_HOLM = "fisher_holm"
     NONE = "none"  # nothing could be compared
 
 
@@ -32,6 +34,8 @@ class Doubt(StrEnum):
     NO_SPREAD = "no_spread"  # readings all equal within entrants and no resolution known: no yardstick
     ALL_EQUAL = "all_equal"  # every value of every entrant is the same
     TIES_HELD_BACK = "ties_held_back"  # a p was raised: ties among others may not make a pair surer
+    SCATTER_DIFFERS = "scatter_differs"  # one cell's grades visibly scatter more: all are judged by wider limits
+    TOO_LITTLE_TO_POOL = "too_little_to_pool"  # the round's grades don't tell how much grades scatter
     BEYOND_PLANNING = "beyond_planning"  # more specimens than any bench will test
 
 

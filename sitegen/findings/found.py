@@ -16,7 +16,8 @@ if TYPE_CHECKING:  # what restores a record loads the files of those that it hol
     from sitegen.findings.comparison import Comparison
     from sitegen.findings.curve import RunTime
     from sitegen.findings.decline import Decline
-    from sitegen.findings.graders import Agreement
+    from sitegen.findings.grade_scatter import GradeScatter
+    from sitegen.findings.grader_pairs import PairOfGraders
     from sitegen.findings.ordinal import GradeSummary
     from sitegen.findings.pooling import Pooling
     from sitegen.findings.ratio import RatioSummary
@@ -65,16 +66,20 @@ Summary: TypeAlias = "RatioSummary | GradeSummary | ShareSummary | CurveSummary"
 class Cell:
     """One entrant's readings of one measure. `summary` is None where nothing was measured.
 
-    `specimens` are the values by specimen, by the first grader where there are two; `missing` the
-    reasons for readings that are not there; `second` the second grader's values; `days_out` those of its
-    days on which the rig was out of order.
+    `specimens` are the values by specimen that the finding rests on; `marked` whether each specimen has a mark of its
+    own, by which it can be found again at another stage. `gradings` are all graders' values by grader, where there are
+    several; `by_others` how many values of the finding are by another person than the protocol's first grader.
+    `missing` are the reasons for readings that are not there, `days_out` those of its days on which the rig was out of
+    order.
     """
 
     product: str
     measure: "Measure"
     summary: "Summary | None"
     specimens: tuple[tuple[str, Decimal], ...] = ()
-    second: tuple[tuple[str, Decimal], ...] = ()
+    marked: bool = True
+    gradings: tuple[tuple[str, tuple[tuple[str, Decimal], ...]], ...] = ()
+    by_others: tuple[tuple[str, int], ...] = ()
     missing: "tuple[Words, ...]" = ()
     days: tuple[dt.date, ...] = ()
     days_out: tuple[dt.date, ...] = ()
@@ -83,7 +88,11 @@ class Cell:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measured:
-    """One measure over all entrants, in the round's order. `graders` are the first and the second, if any."""
+    """One measure over all entrants, in the round's order.
+
+    `graders` are those who graded it, the one whose grades are the finding first. `scatter` is that of its grades,
+    None where there is too little to pool it from, and for other scales.
+    """
 
     measure: "Measure"
     protocol: "Protocol"
@@ -91,6 +100,7 @@ class Measured:
     pooling: "Pooling | None" = None
     graders: tuple[str, ...] = ()
     resolution: Decimal | None = None
+    scatter: "GradeScatter | None" = None
 
     def cell(self, product: str) -> Cell:
         """The cell of an entrant; KeyError where it is none."""
@@ -104,8 +114,9 @@ class Measured:
 class Changed:
     """One entrant's change from the stage of `before` to that of `after`.
 
-    `grades` for ordinal protocols, `share` for ratio ones. `decline`: after how many washes the grade
-    falls below the one that the round asks for; None where the round asks for none.
+    These are the first and the last stage at which it was measured; `missing` is the round's last stage where it
+    wasn't measured then. `grades` for ordinal protocols, `share` for ratio ones, with the protocol's `better`.
+    `decline`: after how many washes the grade falls below the one that the round asks for; None where it asks for none.
     """
 
     product: str
@@ -114,6 +125,8 @@ class Changed:
     grades: "GradeChange | None" = None
     share: "ShareKept | None" = None
     decline: "Decline | None" = None
+    missing: "Measure | None" = None
+    better: str = "neither"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,7 +169,7 @@ class RoundFindings:
     compared: tuple[Compared, ...]
     claims: tuple[Judged, ...]
     changes: tuple[Changed, ...] = ()
-    agreements: "tuple[tuple[Measured, Agreement], ...]" = ()
+    agreements: "tuple[tuple[Measured, PairOfGraders], ...]" = ()
     touched: tuple[Touched, ...] = ()
 
     @property

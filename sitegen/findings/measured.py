@@ -5,13 +5,15 @@ from decimal import Decimal
 
 from sitegen.findings.curve import area_under, run_time, summarise_run_times
 from sitegen.findings.found import Cell, Curve, CurveSummary, Measured, ShareTimes, Summary
+from sitegen.findings.grade_rounds import with_scatter
+from sitegen.findings.graded_by import chosen, graders_in_order, others_count
 from sitegen.findings.ordinal import summarise_grades
 from sitegen.findings.pooling import Pooling, pool_spread
 from sitegen.findings.ratio import summarise_ratio
 from sitegen.findings.steps import find_steps
 from sitegen.findings.uncertainty import Certificate
 from sitegen.findings.yes_no import summarise_yes_no
-from sitegen.records.protocol import CURVE, ORDINAL, RATIO, Along, Protocol
+from sitegen.records.protocol import CURVE, ORDINAL, RATIO, YES_OR_NO, Along, Protocol
 from sitegen.records.readings import Reading
 from sitegen.records.round import Measure, Round, stages_of
 from sitegen.records.units import convert_step
@@ -30,17 +32,31 @@ def measures_of(round: Round, protocols: Mapping[str, Protocol]) -> tuple[Measur
 def measure_round(round: Round, readings: Iterable[Reading], protocols: Mapping[str, Protocol]) -> tuple[Measured, ...]:
     """The measures of a round with a summary for each entrant."""
     sorted_out: dict[tuple[str, Measure], list[Reading]] = {}
+    by_protocol: dict[str, list[Reading]] = {}
     for reading in readings:
         sorted_out.setdefault((reading.product, Measure(reading.protocol, reading.stage)), []).append(reading)
+        by_protocol.setdefault(reading.protocol, []).append(reading)
     products = [entrant.product.id for entrant in round.entrants]
-    return tuple(
-        _measured(measure, protocols[measure.protocol], round, {p: sorted_out.get((p, measure), []) for p in products})
+    graders = {id: graders_in_order(of_it, [ref.id for ref in round.graders]) for id, of_it in by_protocol.items()}
+    return with_scatter(
+        _measured(
+            measure,
+            protocols[measure.protocol],
+            round,
+            {p: sorted_out.get((p, measure), []) for p in products},
+            graders.get(measure.protocol, ()),
+        )
         for measure in measures_of(round, protocols)
     )
 
 
-def _measured(measure: Measure, protocol: Protocol, round: Round, by_product: Mapping[str, list[Reading]]) -> Measured:
-    graders = _graders(r for readings in by_product.values() for r in readings)
+def _measured(
+    measure: Measure,
+    protocol: Protocol,
+    round: Round,
+    by_product: Mapping[str, list[Reading]],
+    graders: tuple[str, ...],
+) -> Measured:
     resolution = _resolution(protocol, round, by_product)
     pooling = None
     if protocol.scale == RATIO and resolution is not None:
@@ -51,17 +67,11 @@ def _measured(measure: Measure, protocol: Protocol, round: Round, by_product: Ma
         _cell(product, measure, protocol, readings, graders, resolution, calibration, pooling)
         for product, readings in by_product.items()
     )
+    present = {r.grader for readings in by_product.values() for r in readings}
+    here = tuple(grader for grader in graders if grader in present)
     return Measured(
-        measure=measure, protocol=protocol, cells=cells, pooling=pooling, graders=graders, resolution=resolution
+        measure=measure, protocol=protocol, cells=cells, pooling=pooling, graders=here, resolution=resolution
     )
-
-
-def _graders(readings: Iterable[Reading]) -> tuple[str, ...]:
-    """The graders, the one with most readings first: theirs is the finding, a second one's the check on it."""
-    count: dict[str, int] = {}
-    for reading in readings:
-        count[reading.grader] = count.get(reading.grader, 0) + 1
-    return tuple(sorted(count, key=lambda grader: (-count[grader], grader)))
 
 
 def _resolution(protocol: Protocol, round: Round, by_product: Mapping[str, list[Reading]]) -> Decimal | None:
@@ -97,20 +107,28 @@ def _cell(
     calibration: Certificate | None,
     pooling: Pooling | None,
 ) -> Cell:
-    first = [r for r in readings if not graders or r.grader == graders[0]]
-    second = [r for r in readings if len(graders) > 1 and r.grader == graders[1] and r.value is not None]
-    present = [r for r in first if r.value is not None]
+    used = chosen(readings, graders)
+    present = [r for r in used if r.value is not None]
     summary = _summarise(protocol, present, resolution, calibration, pooling) if present else None
     return Cell(
         product=product,
         measure=measure,
         summary=summary,
         specimens=_by_specimen(present) if protocol.scale != CURVE else (),
-        second=_by_specimen(second),
-        missing=tuple(dict.fromkeys(r.note for r in first if r.value is None and r.note)),
-        days=tuple(sorted({r.date for r in first if r.date})),
+        marked=all(r.specimen for r in present),
+        gradings=_by_grader(readings, graders) if len(graders) > 1 and protocol.scale in {ORDINAL, YES_OR_NO} else (),
+        by_others=others_count(present, graders[0]) if graders else (),
+        missing=tuple(dict.fromkeys(r.note for r in used if r.value is None and r.note)),
+        days=tuple(sorted({r.date for r in used if r.date})),
         short=max(0, int(protocol.specimens) - len(present)) if present and protocol.scale != CURVE else 0,
     )
+
+
+def _by_grader(
+    readings: Sequence[Reading], graders: Sequence[str]
+) -> tuple[tuple[str, tuple[tuple[str, Decimal], ...]], ...]:
+    found = ((g, _by_specimen([r for r in readings if r.grader == g and r.specimen])) for g in graders)
+    return tuple((grader, values) for grader, values in found if values)
 
 
 def _by_specimen(readings: Sequence[Reading]) -> tuple[tuple[str, Decimal], ...]:

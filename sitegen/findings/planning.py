@@ -22,7 +22,13 @@ from typing import TypeVar
 from sitegen.datatypes import dataclass
 from sitegen.findings.comparison import LEVEL
 from sitegen.findings.door import Number, positive
-from sitegen.findings.specimens import POWER, smallest_p, specimens_for_difference, specimens_for_grades
+from sitegen.findings.specimens import (
+    POWER,
+    grade_difference_shown,
+    smallest_p,
+    specimens_for_difference,
+    specimens_for_grades,
+)
 
 T = TypeVar("T")
 
@@ -68,8 +74,9 @@ class BenchPlan:
 class PlanningFigures:
     """What so many specimens can show among so many entrants, family-wise.
 
-    `smallest_p`: of the clearest outcome for grades; `for_grades`: specimens per entrant that make any
-    difference in grades possible; `for_difference`: that show the stated difference of means with
+    `smallest_p`: of the clearest outcome for grades by exact tests alone; `for_grades`: specimens per entrant that make
+    any difference possible by those; `grades_shown`: the difference in grades that the round's pooled scatter shows,
+    None where there is too little to pool; `for_difference`: that show the stated difference of means with
     probability `power`, None where none was stated or more than 1 000 would be needed.
     """
 
@@ -78,6 +85,7 @@ class PlanningFigures:
     smallest_p: float
     grades_can_differ: bool
     for_grades: int
+    grades_shown: float | None
     for_difference: int | None
     power: float
 
@@ -254,6 +262,7 @@ def planning_figures(
         smallest_p=chance,
         grades_can_differ=chance <= level,
         for_grades=specimens_for_grades(entrants, level),
+        grades_shown=grade_difference_shown(entrants, specimens, power=power, level=level),
         for_difference=wanted,
         power=power,
     )

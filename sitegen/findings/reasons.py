@@ -30,6 +30,8 @@ class Reason(StrEnum):
     # stages
     NO_COMMON_SPECIMENS = "no_common_specimens"
     SPECIMENS_LEFT_OUT = "specimens_left_out"  # present at one stage only
+    SPECIMENS_UNMARKED = "specimens_unmarked"  # no marks: they can't be found again at the other stage
+    READING_OF_ZERO = "reading_of_zero"  # no share of nothing
     CANNOT_REACH_5_PERCENT = "cannot_reach_5_percent"  # even the clearest outcome of so few can't
     TOO_FEW_STAGES = "too_few_stages"
     NEVER_FELL = "never_fell"  # not within the washes done
@@ -44,6 +46,7 @@ class Reason(StrEnum):
     TOLERANCE_BELOW_UNCERTAINTY = "tolerance_below_uncertainty"  # no reading could ever confirm it
     CLAIM_IS_ZERO = "claim_is_zero"  # a difference in per cent of nothing
     SOME_RAN_LONGER = "some_ran_longer"  # a record ended first: decided on the times recorded
+    MAY_MISS_MORE = "may_miss_more"  # what so few specimens allow to miss it is no small share
     SOME_BELOW = "some_below"
     SOME_ABOVE = "some_above"
 

@@ -160,7 +160,7 @@ def _worths(measured: Measured, line: Line) -> dict[str, Worth]:
     protocol = measured.protocol
     scale = tuple(sorted(protocol.allowed_grades()))
     whole = 100.0 if protocol.unit == "%" else 1.0
-    return {cell.product: worth_of(cell.summary, line, scale, whole) for cell in measured.cells}
+    return {cell.product: worth_of(cell.summary, line, scale, whole, measured.scatter) for cell in measured.cells}
 
 
 def _value(use: Weighting, order: UseOrder, prices: Mapping[str, Decimal], drawn: Drawn) -> ValueForMoney:

@@ -1,6 +1,7 @@
 """All findings of one round: measures, real differences, claims; one record that pages and terminal share."""
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from decimal import Decimal
 
 from sitegen.findings import claims as judged
@@ -10,16 +11,21 @@ from sitegen.findings.convertible import convertible
 from sitegen.findings.curve import RunTime
 from sitegen.findings.differences import compare_ratio
 from sitegen.findings.found import Cell, Compared, CurveSummary, Judged, Measured, RoundFindings
+from sitegen.findings.grade_claims import judge_answers, judge_grades
 from sitegen.findings.grade_differences import compare_ordinal
-from sitegen.findings.graders import Agreement, compare_graders
+from sitegen.findings.grade_pairs import compare_grades
+from sitegen.findings.grade_scatter import step_of
+from sitegen.findings.grader_pairs import grader_pairs
 from sitegen.findings.letters import letter_groups
 from sitegen.findings.measured import measure_round
 from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.ratio import RatioSummary
 from sitegen.findings.reasons import Reason
 from sitegen.findings.rig_state import JudgedRig, touched_readings, with_days_out
-from sitegen.records.product import Claim, Product
-from sitegen.records.protocol import CURVE, ORDINAL, RATIO, Protocol
+from sitegen.findings.yes_no import ShareSummary
+from sitegen.findings.yes_no_differences import compare_yes_no
+from sitegen.records.product import ANSWER, Claim, Product
+from sitegen.records.protocol import CURVE, ORDINAL, RATIO, YES_OR_NO, Protocol
 from sitegen.records.readings import Reading
 from sitegen.records.round import Measure, Round, tested_version
 from sitegen.records.units import convert, convert_step
@@ -41,20 +47,9 @@ def find_round(
         compared=tuple(compare(entry) for entry in measured),
         claims=tuple(judge_claims(round, measured, products)),
         changes=changes(measured, {ref.id: grade for ref, grade in round.wanted}),
-        agreements=tuple(_agreements(measured)),
+        agreements=tuple(grader_pairs(measured)),
         touched=touched_readings(measured, rigs or {}),
     )
-
-
-def _agreements(measured: Iterable[Measured]) -> Iterable[tuple[Measured, Agreement]]:
-    """Two graders' agreement, over the specimens of all entrants that both graded."""
-    for entry in measured:
-        if entry.protocol.scale != ORDINAL or len(entry.graders) < 2:
-            continue
-        first = {f"{c.product} {s}": float(v) for c in entry.cells for s, v in c.specimens}
-        second = {f"{c.product} {s}": float(v) for c in entry.cells for s, v in c.second}
-        if first.keys() & second.keys():
-            yield entry, compare_graders(first, second, sorted(map(float, entry.protocol.allowed_grades())))
 
 
 def compare(measured: Measured) -> Compared:
@@ -77,10 +72,20 @@ def _comparison(measured: Measured) -> Comparison | None:
     if len(groups) < 2:
         return None
     if protocol.scale == ORDINAL:
-        return compare_ordinal(groups)
+        return _compare_grades(groups, measured)
+    if protocol.scale == YES_OR_NO:
+        return compare_yes_no({name: [value == 1 for value in values] for name, values in groups.items()})
     if protocol.scale == RATIO:
         return compare_ratio(groups, resolution=measured.resolution or Decimal(0))
     return compare_ratio(groups) if protocol.scale == CURVE and all(len(v) > 1 for v in groups.values()) else None
+
+
+def _compare_grades(groups: dict[str, list[float]], measured: Measured) -> Comparison:
+    """By the round's scatter; where there is too little to pool, by the exact tests alone."""
+    if measured.scatter is not None:
+        return compare_grades(groups, measured.scatter)
+    found = compare_ordinal(groups)
+    return replace(found, reasons=(*found.reasons, Doubt.TOO_LITTLE_TO_POOL))
 
 
 def _times(cell: Cell) -> list[float]:
@@ -104,7 +109,9 @@ def judge_claims(round: Round, measured: Iterable[Measured], products: Mapping[s
 def _judge(claim: Claim, entry: Measured, product: str) -> Judged | None:
     cell, protocol = entry.cell(product), entry.protocol
     unit = protocol.along.unit if protocol.scale == CURVE and protocol.along else protocol.unit
-    value = convert(claim.value.value, claim.value.unit or unit, unit) if unit else claim.value.value
+    value = claim.value.value
+    if unit and claim.value.unit != ANSWER:
+        value = convert(value, claim.value.unit or unit, unit)
     if claim.method and protocol.method and cell.summary is not None:
         compared = convertible(claim.method, protocol.method)
         if not compared.allowed:
@@ -113,7 +120,7 @@ def _judge(claim: Claim, entry: Measured, product: str) -> Judged | None:
                 product=product, claim=claim, measure=entry.measure, unit=unit, value=value, verdict=refused, cell=cell
             )
         value = _on_scale(value, protocol) if compared.reason is Reason.SAME_SCALE else value
-    verdict = _verdict(claim, value, unit, cell)
+    verdict = _verdict(claim, value, unit, entry, cell)
     if verdict is None:
         return None
     return Judged(
@@ -126,9 +133,15 @@ def _on_scale(value: Decimal, protocol: Protocol) -> Decimal:
     return next((grade.grade for grade in protocol.grades if grade.also == value), value)
 
 
-def _verdict(claim: Claim, value: Decimal, unit: str, cell: Cell) -> judged.Verdict | judged.GradeVerdict | None:
+def _verdict(
+    claim: Claim, value: Decimal, unit: str, entry: Measured, cell: Cell
+) -> judged.Verdict | judged.GradeVerdict | None:
     if isinstance(cell.summary, GradeSummary):
-        return judged.judge_grades(value, cell.summary.values, judged.Bound(claim.bound))
+        step = step_of(tuple(entry.protocol.allowed_grades()))
+        bound = judged.Bound(claim.bound)
+        return judge_grades(value, cell.summary.values, bound, scatter=entry.scatter, step=step)
+    if isinstance(cell.summary, ShareSummary):
+        return judge_answers(cell.summary.values, claimed=value != 0)
     stated = _stated(claim, value, unit)
     if isinstance(cell.summary, RatioSummary):
         return judged.judge_claim(stated, cell.summary)

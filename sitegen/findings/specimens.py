@@ -12,6 +12,9 @@ begun and none has ended:
 For k = 2 this is 1 - 2/C(2n, n), the smallest two-sided p of the rank sum test. (Own derivation; the tests
 hold it to that formula and to a full count of arrangements.)
 
+That is what exact tests need. A round of several products is judged by the scatter of all its grades, and shows what
+`grade_difference_shown` says.
+
 Readings: the power to tell one given pair apart by Tukey's test is that of a two-sided t test with the
 variance pooled over all k(n-1) degrees of freedom and the critical value q/√2 of the studentized range; a
 noncentral t with (difference/s)·√(n/2). (Hsu, Multiple Comparisons, 1996, ch. 6; from memory.)
@@ -22,10 +25,12 @@ from functools import lru_cache
 
 from sitegen.findings.comparison import LEVEL
 from sitegen.findings.door import Number, positive, share
+from sitegen.findings.grade_scatter import ENOUGH_DOF, LEAST_DOF, TRUST_GRADES
 from sitegen.findings.studentized import critical_value
 
 POWER = 0.80
 MOST_SPECIMENS = 1_000  # beyond this nobody tests on a bench
+TYPICAL_SCATTER = 0.5  # grades of one cloth, standard deviation; common practice, no source
 STRIPS = 2_000  # of Simpson's rule; the integrand is a polynomial
 
 
@@ -117,3 +122,27 @@ def specimens_for_difference(
         middle = (low + high) // 2
         low, high = (low, middle) if enough(middle) else (middle, high)
     return high
+
+
+def grade_difference_shown(
+    entrants: int, specimens: int, spread: Number = TYPICAL_SCATTER, power: float = POWER, level: float = LEVEL
+) -> float | None:
+    """The difference in grades that so many specimens show with chance `power`; None where a round can't be pooled.
+
+    By the scatter of the whole round (`grade_scatter`), whose standard deviation is taken to be `spread` grades; with
+    grades on whole steps it is a guide. Errors: ValueError for fewer than 2 entrants or 1 specimen, values not above 0.
+
+    >>> round(grade_difference_shown(8, 3), 1), grade_difference_shown(2, 3)
+    (2.2, None)
+    """
+    from scipy import special  # type: ignore[import-untyped,unused-ignore]
+
+    if entrants < 2 or specimens < 1:
+        raise ValueError(f"expected 2 entrants and 1 specimen or more, found {entrants} and {specimens}")
+    pooled = entrants * (specimens - 1)
+    if pooled < LEAST_DOF:
+        return None
+    dof = min(TRUST_GRADES, TRUST_GRADES / ENOUGH_DOF * pooled) + specimens - 1
+    bound = critical_value(entrants, dof, level) / math.sqrt(2)
+    shift = float(special.nctdtrinc(dof, 1 - power, bound))  # its noncentrality
+    return shift * positive(spread, "spread") * math.sqrt(2 / specimens)

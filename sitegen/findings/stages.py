@@ -8,6 +8,7 @@ import math
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from sitegen.datatypes import dataclass
 from sitegen.findings.door import Number, all_finite, positive
@@ -21,6 +22,9 @@ from sitegen.findings.uncertainty import (
     repeatability,
 )
 
+if TYPE_CHECKING:
+    from sitegen.findings.grade_scatter import GradeScatter
+
 FAMILY_LEVEL = 0.05
 
 
@@ -30,7 +34,10 @@ class GradeChange:
 
     `median` one value or the two middle ones. `fell`, `rose`, `stayed` count specimens. `p_sign` uses the
     direction alone; `p_signed_rank` also the order of the sizes. `smallest_p`: the least either could be with
-    `n` specimens. Without common specimens n is 0, p-values are None and a reason says so.
+    `n` specimens. Without common specimens n is 0, these p are None and a reason says so.
+
+    `p`: family-wise over the round's products, by the `scatter` of all their losses where there is one
+    (`grade_changes`); `real`: whether it is below 5 %. `median_before`, `median_after`: of all specimens of a stage.
     """
 
     n: int
@@ -45,6 +52,11 @@ class GradeChange:
     p_signed_rank: float | None
     smallest_p: float | None
     reasons: tuple[Reason, ...]
+    p: float | None = None
+    real: bool = False
+    median_before: tuple[Decimal, ...] = ()
+    median_after: tuple[Decimal, ...] = ()
+    scatter: "GradeScatter | None" = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,6 +120,8 @@ def grades_lost(before: Mapping[str, Decimal], after: Mapping[str, Decimal]) -> 
         p_signed_rank=signed_rank_p(lost) if n else None,
         smallest_p=smallest,
         reasons=(*none, *left_out, *weak),
+        median_before=median_of(tuple(before.values())) if before else (),
+        median_after=median_of(tuple(after.values())) if after else (),
     )
 
 
@@ -187,6 +201,12 @@ def share_kept(
         return _share(log_share, None, earlier, later, paired, coverage, (Reason.TOO_FEW_SPECIMENS, *reasons))
     parts = _log_spread(earlier, later, paired) + _log_resolution(earlier, later, resolution)
     return _share(log_share, parts, earlier, later, paired, coverage, reasons)
+
+
+def no_share(before: Mapping[str, Decimal], after: Mapping[str, Decimal], reason: Reason) -> ShareKept:
+    """The change of a quantity that can't be put as a share, with the reason."""
+    return ShareKept(share=None, low=None, high=None, n_before=len(before), n_after=len(after), dof=None, paired=False,
+                     coverage=COVERAGE, reasons=(reason,))  # fmt: skip
 
 
 def _log_spread(earlier: Sequence[float], later: Sequence[float], paired: bool) -> list[Component]:

@@ -7,9 +7,10 @@ value theory: Keeney & Raiffa, Decisions with Multiple Objectives, 1976, ch. 3; 
 
 What isn't known is never zero: an entrant without a reading may be worth anything from 0 to 100.
 
-Grades get a worth because the author's anchors declare one, at equal steps; the grades themselves are still
-not averaged. How far the median of all such specimens may lie from that of the few tested follows from
-ranks alone: the median of a population lies below the smallest of n specimens with chance 1/2^n, and between
+Grades get a worth because the author's anchors declare one, at equal steps; no grade that is printed is an average.
+How far the middle of all such specimens may lie from that of the few tested follows from the scatter of the whole
+round (`grade_scatter`), by Student's t about the centre of the cell, cut off at the ends of the scale. Where a round
+has too little to pool it follows from ranks alone: the median of a population lies below the smallest of n specimens with chance 1/2^n, and between
 the j-th and the next with chance C(n, j)/2^n (Thompson, Ann. Math. Statist. 7 (1936) 122; as a distribution:
 Hill, J. Amer. Statist. Assoc. 63 (1968) 677; both from memory). Nothing about the shape of the distribution
 is assumed, which with three specimens nobody could justify. Resampling the three themselves would call three
@@ -25,6 +26,7 @@ from fractions import Fraction
 from sitegen.datatypes import dataclass
 from sitegen.findings.door import Number, all_finite, finite
 from sitegen.findings.found import CurveSummary, Summary
+from sitegen.findings.grade_scatter import GradeScatter, centre_of_grades
 from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.ratio import RatioSummary
 from sitegen.findings.uncertainty import effective_dof
@@ -117,6 +119,20 @@ class Grades:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Graded:
+    """A grade finding by the round's scatter: t with `dof` about `centre`, scaled by `own`, cut off at `low` and `high`.
+
+    All in grades; `low` and `high` are the ends of the protocol's scale.
+    """
+
+    centre: float
+    own: float
+    dof: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Passed:
     """A yes/no finding: `yes` of `n`; `whole` is what all of them would be in the unit (1, or 100 for %)."""
 
@@ -133,7 +149,7 @@ class Anywhere:
     high: float
 
 
-Belief = Spread | Grades | Passed | Anywhere
+Belief = Spread | Grades | Graded | Passed | Anywhere
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,16 +178,23 @@ class Worth:
         return WorthReason.CLIPPED in self.reasons
 
 
-def worth_of(summary: "Summary | None", line: Line, scale: Sequence[Decimal] = (), whole: float = 1.0) -> Worth:
+def worth_of(
+    summary: "Summary | None",
+    line: Line,
+    scale: Sequence[Decimal] = (),
+    whole: float = 1.0,
+    scatter: GradeScatter | None = None,
+) -> Worth:
     """The worth of a finding; None, or a curve without a share to time, may be worth anything.
 
     `line` in the finding's unit (a curve: its unit of time, for the protocol's first share). `scale`: all
-    grades of the protocol, for grades. `whole`: see `Passed`. Errors: ValueError for grades without a scale.
+    grades of the protocol, and `scatter`: that of the measure where it is known, for grades. `whole`: see `Passed`.
+    Errors: ValueError for grades without a scale.
     """
     if isinstance(summary, RatioSummary):
         return ratio_worth(summary, line)
     if isinstance(summary, GradeSummary):
-        return grade_worth(summary, line, scale)
+        return grade_worth(summary, line, scale, scatter)
     if isinstance(summary, ShareSummary):
         return share_worth(summary, line, whole)
     if isinstance(summary, CurveSummary) and summary.times:
@@ -212,20 +235,30 @@ def ratio_worth(summary: RatioSummary, line: Line) -> Worth:
     )
 
 
-def grade_worth(summary: GradeSummary, line: Line, scale: Sequence[Decimal]) -> Worth:
+def grade_worth(
+    summary: GradeSummary, line: Line, scale: Sequence[Decimal], scatter: GradeScatter | None = None
+) -> Worth:
     """The worth of a median; of two middle grades, the middle between their worths, and an interval."""
     ends = sorted(line.at(float(grade)) for grade in summary.median)
     pair = (WorthReason.MEDIAN_IS_A_PAIR,) if len(summary.median) == 2 else ()
     clipped = (WorthReason.CLIPPED,) if any(line.clips(float(grade)) for grade in summary.median) else ()
-    grades, chances = zip(*median_chances(summary.values, scale), strict=True)
     return Worth(
         value=(ends[0] + ends[-1]) / 2,
         low=ends[0],
         high=ends[-1],
         line=line,
-        belief=Grades(grades=tuple(map(float, grades)), chances=tuple(map(float, chances))),
+        belief=_grade_belief(summary, scale, scatter),
         reasons=(*pair, *clipped),
     )
+
+
+def _grade_belief(summary: GradeSummary, scale: Sequence[Decimal], scatter: GradeScatter | None) -> Graded | Grades:
+    if scatter is not None:
+        centre = centre_of_grades(summary.values, scatter)
+        low, high = float(min(scale)), float(max(scale))
+        return Graded(centre=centre.mean, own=centre.error, dof=centre.dof, low=low, high=high)
+    grades, chances = zip(*median_chances(summary.values, scale), strict=True)
+    return Grades(grades=tuple(map(float, grades)), chances=tuple(map(float, chances)))
 
 
 def median_chances(values: Sequence[Decimal], scale: Sequence[Decimal]) -> tuple[tuple[Decimal, Fraction], ...]:

@@ -4,7 +4,8 @@ JCGM 101:2008 (Monte Carlo propagation of distributions), one distribution per k
 
 - ratio: t with the finding's degrees of freedom, scaled by its standard uncertainty (6.4.9); calibration as a
   normal deviation that all entrants of a measure share in each draw, for one scale weighed them all;
-- grades: the median's chances of `worth.median_chances`;
+- grades: t about the centre of the cell by the round's scatter, within the scale; where that isn't known the
+  median's chances of `worth.median_chances`;
 - yes/no: of n uniform numbers in order, the y-th or the next by the toss of a coin. These are the two beta
   distributions of the exact interval (Clopper & Pearson), taken half and half as Stevens proposed (Biometrika
   37 (1950) 117; from memory);
@@ -18,7 +19,7 @@ from collections.abc import Mapping, Sequence
 
 from sitegen.datatypes import dataclass
 from sitegen.findings.draws import SEED, Array, Stream
-from sitegen.findings.worth import BEST, Anywhere, Belief, Grades, Line, Passed, Spread, Worth
+from sitegen.findings.worth import BEST, Anywhere, Belief, Graded, Grades, Line, Passed, Spread, Worth
 
 DRAWS = 10_000  # a share is then within 0.01 of its limit at 95 %: 1.96²/(4 · 0.01²) = 9 604
 COVERAGE = 0.95
@@ -95,6 +96,8 @@ def _draw(belief: Belief, line: Line, stream: Stream, common: Array, draws: int)
         return belief.low + (belief.high - belief.low) * stream.uniform(draws)
     if isinstance(belief, Spread):
         values = _around(belief, stream, common, draws)
+    elif isinstance(belief, Graded):
+        values = np.clip(belief.centre + belief.own * stream.student(draws, belief.dof), belief.low, belief.high)
     elif isinstance(belief, Grades):
         upto = np.array([math.fsum(belief.chances[: i + 1]) for i in range(len(belief.chances) - 1)])
         values = np.array(belief.grades)[np.searchsorted(upto, stream.uniform(draws), side="right")]

@@ -3,9 +3,11 @@
 from collections.abc import Iterator
 
 from sitegen.figures.cells import missing_note
+from sitegen.figures.grade_scatter import scatter_sentences
 from sitegen.findings.comparison import Doubt
 from sitegen.findings.found import Compared, CurveSummary, RoundFindings
 from sitegen.pages.site import Sheet
+from sitegen.records.protocol import ORDINAL
 from sitegen.records.words import Words
 
 
@@ -15,6 +17,7 @@ def cant_tell(sheet: Sheet, findings: RoundFindings, product: str = "") -> tuple
         *_out_of_order(sheet, findings, product),
         *_missing(sheet, findings, product),
         *_too_few(sheet, findings),
+        *scatter_sentences(sheet.edition, findings),
         *_single_runs(sheet, findings),
         *(sheet.say(words) for words in findings.round.limits),
         *(sheet.say(words) for words in _protocol_limits(findings)),
@@ -48,7 +51,8 @@ def _too_few(sheet: Sheet, findings: RoundFindings) -> Iterator[str]:
     """Measures in which no outcome could have shown a difference, with how many specimens could."""
     by_protocol: dict[str, Compared] = {}
     for entry in findings.compared:
-        if entry.comparison and Doubt.CANNOT_SHOW_A_DIFFERENCE in entry.comparison.reasons:
+        graded = entry.measured.protocol.scale == ORDINAL  # what grades can't show is said with their scatter
+        if entry.comparison and not graded and Doubt.CANNOT_SHOW_A_DIFFERENCE in entry.comparison.reasons:
             by_protocol.setdefault(entry.measured.protocol.id, entry)
     for id, entry in by_protocol.items():
         assert entry.comparison is not None

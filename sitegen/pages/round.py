@@ -9,7 +9,7 @@ from sitegen.figures.claim_chart import claim_figures
 from sitegen.figures.claims import claims_table
 from sitegen.figures.dates import period
 from sitegen.figures.decline_chart import decline_figures
-from sitegen.figures.graders import agreement_sentences
+from sitegen.figures.graders import grader_sentences
 from sitegen.figures.numbers import listing, money
 from sitegen.figures.rigs import touched_sentences
 from sitegen.findings.comparison import Doubt
@@ -64,7 +64,7 @@ def round_page(sheet: Sheet, problems: Problems) -> RoundPage:
         order_notes=order_notes(sheet, findings),
         claims=claims_table(sheet.edition, findings, findings.claims, with_product=True),
         rig_notes=_rig_notes(sheet, findings),
-        graders=agreement_sentences(sheet.edition, findings.agreements),
+        graders=grader_sentences(sheet.edition, findings),
         wetted=wetted_views(sheet, round.id),
         changes=_changes(sheet, findings),
         cant_tell=cant_tell(sheet, findings),

@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from sitegen.problems import Problems
-from sitegen.records.product import Product
+from sitegen.records.product import ANSWER, Product
 from sitegen.records.protocol import RATIO, Protocol
 from sitegen.records.round import Measure, Round
 from sitegen.records.units import UnitMismatch, convert
@@ -58,7 +58,7 @@ def _claimed(
     record = products.get(product)
     version = record.version(entrant.version.id if entrant.version else "") if entrant and record else None
     for claim in version.claims if version else ():
-        if Measure(claim.protocol.id, claim.stage) == measure:
+        if Measure(claim.protocol.id, claim.stage) == measure and claim.value.unit != ANSWER:
             try:
                 return convert(claim.value.value, claim.value.unit or unit, unit)
             except UnitMismatch:

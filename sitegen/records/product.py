@@ -30,6 +30,23 @@ from sitegen.records.words import Words
 from sitegen.text.yaml_nodes import Node, Scalar
 
 BOUNDS = ("about", "at least", "at most")
+ANSWER = "yes or no"  # stands where the unit does: a figure of 1 is no yes
+ANSWERS = {"yes": Decimal(1), "no": Decimal(0)}
+
+
+@dataclass(frozen=True, slots=True)
+class Claimed:
+    """A maker's figure with its unit; of a yes/no protocol `yes` or `no`."""
+
+    def take(self, node: Node, name: str, problems: Problems) -> Any:
+        """An Amount."""
+        if isinstance(node, Scalar) and node.text in ANSWERS:
+            return Amount(ANSWERS[node.text], ANSWER, node.place)
+        return QUANTITY.take(node, name, problems)
+
+    def schema(self) -> dict[str, Any]:
+        """A number, or a string of number and unit, or a truth value."""
+        return {"type": ["number", "string", "boolean"], "examples": ["412.0 g"]}
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +118,7 @@ class Claim:
     """A figure that the maker states; `tolerance` may be a quantity or per cent of the claim."""
 
     protocol: Ref = written(Ident("a protocol"), "which protocol measures it")
-    value: Amount = written(QUANTITY, "the maker's figure with its unit")
+    value: Amount = written(Claimed(), "the maker's figure with its unit, or yes or no")
     source: Words = written(WORDS, "where the maker states it")
     tolerance: Amount | None = written(
         Quantity(low=Decimal(0)), "the maker's tolerance, such as 3 % or 12 g", default=None

@@ -235,6 +235,7 @@ def take_tables(
     """The readings in all tables of a round; what is odd about them depends on the products' claims too."""
     from sitegen.records.codes import KEY_FILE, resolve_codes, take_codes
     from sitegen.records.doubtful import check_far
+    from sitegen.records.graded import check_graded
     from sitegen.records.readings import take_readings
     from sitegen.records.slips import check_measured, check_specimens
 
@@ -253,6 +254,7 @@ def take_tables(
     if not problems.has_errors:  # else what is lacking may stand in a row or a table that is reported
         check_measured(round, readings, protocols, problems)
         check_specimens(readings, problems)
+    check_graded(round, readings, protocols, problems)
     return tuple(readings)
 
 

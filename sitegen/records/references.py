@@ -9,8 +9,8 @@ from sitegen.problems import Problems, meant_or, nearest, quoted, some_of
 from sitegen.records.fields import Ref
 from sitegen.records.kinds import Amount
 from sitegen.records.ledger import Sample
-from sitegen.records.product import Claim, Product
-from sitegen.records.protocol import CURVE, Protocol
+from sitegen.records.product import ANSWER, Claim, Product
+from sitegen.records.protocol import CURVE, YES_OR_NO, Protocol
 from sitegen.records.publication import Publication
 from sitegen.records.round import Measure, Round, stages_of
 from sitegen.records.text_files import Guide, Review
@@ -140,7 +140,21 @@ def _check_claims(product: Product, publication: Publication, problems: Problems
 def _check_claim(claim: Claim, protocol: Protocol, problems: Problems) -> None:
     # A claim on a curve is a time: the run time to one of the protocol's shares.
     unit = protocol.along.unit if protocol.scale == CURVE and protocol.along else protocol.unit
-    check_amount(claim.value, unit, protocol, problems)
+    if (protocol.scale == YES_OR_NO) != (claim.value.unit == ANSWER):
+        if protocol.scale == YES_OR_NO:
+            message, hint = (
+                f"{protocol.id} is answered by yes or no, and this is a figure",
+                "write `value: yes` or `value: no`",
+            )
+        else:
+            message, hint = (
+                f"yes or no is no figure, and {protocol.id} is measured",
+                "write the maker's figure, such as 412 g",
+            )
+        problems.error("claim-answer", claim.value.place, message, hint)
+        return
+    if claim.value.unit != ANSWER:
+        check_amount(claim.value, unit, protocol, problems)
     if claim.tolerance and claim.tolerance.unit != "%":
         check_amount(claim.tolerance, unit, protocol, problems)
 

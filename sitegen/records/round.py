@@ -8,9 +8,10 @@ from typing import Any
 from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems, quoted
-from sitegen.records.fields import RecordOf, Ref, fail, place_at, placed, written
+from sitegen.records.fields import FAILED, RecordOf, Ref, fail, place_at, placed, written
 from sitegen.records.kinds import (
     DAY,
+    LINE,
     QUANTITY,
     STAGE,
     WORDS,
@@ -64,6 +65,20 @@ class MeasureOf:
     def schema(self) -> dict[str, Any]:
         """A string."""
         return {"type": "string", "examples": ["spray after 3 washes"]}
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """A name as it stands in the tables, with its place, so that one that isn't there can be shown where it stands."""
+
+    def take(self, node: Node, name: str, problems: Problems) -> Any:
+        """A Ref."""
+        text = LINE.take(node, name, problems)
+        return text if text is FAILED else Ref(text, node.place)
+
+    def schema(self) -> dict[str, Any]:
+        """A string."""
+        return LINE.schema()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,6 +159,9 @@ class Round:
         PairsOf(MeasureOf(), RecordOf(Anchors, "anchors")), "fixed values worth 0 and 100", default=()
     )
     uses: tuple[Use, ...] = written(ListOf(RecordOf(Use, "a use")), "what readers do, with weights", default=())
+    graders: tuple[Ref, ...] = written(
+        ListOf(Named(), unique=True), "the graders, first the one whose grades are the finding", default=()
+    )
     wanted: tuple[tuple[Ref, Decimal], ...] = written(
         PairsOf(Ident("a protocol"), Number()), "by protocol, the grade that should be kept after washing", default=()
     )

@@ -5,9 +5,10 @@ from pathlib import Path
 
 import pytest
 from builders import write
+from small_records import small_publication
 
 from sitegen.cli import main
-from sitegen.desk.findings_command import WIDTH, UnknownName, findings_text, table_lines
+from sitegen.desk.findings_command import WIDTH, UnknownName, findings_text, planning_lines, table_lines
 
 
 def test_no_line_is_wider_than_a_terminal(tmp_path: Path) -> None:
@@ -40,8 +41,17 @@ def test_what_so_few_specimens_can_show_is_said(tmp_path: Path) -> None:
     Source: the exact Mann-Whitney distribution, 2/C(n+m, n); recomputed here.
     """
     text, _ = findings_text(write(tmp_path / "pub", {}), "", as_json=False)
-    assert "spray: 3 specimens of each of 2 entrants cannot show a difference" in text
-    assert "4 of each would make one possible" in " ".join(text.split())
+    told = " ".join(text.split())
+    assert "too few specimens to know how much grades scatter" in told
+    assert "at least 4 specimens of each product" in told
+
+
+def test_a_planned_round_says_what_its_specimens_could_show() -> None:
+    """Two products leave exact tests, which three specimens don't satisfy; eight are judged by the scatter of all."""
+    spray = small_publication().protocols["spray"]
+    two, eight = (" ".join(planning_lines(n, [spray])) for n in (2, 8))
+    assert "3 specimens of each of 2 entrants cannot show a difference" in two and "4 of each would" in two
+    assert "3 specimens of each of 8 entrants show a difference of 2.2 grades or more" in eight
 
 
 def test_an_unknown_name_is_answered_with_the_nearest(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

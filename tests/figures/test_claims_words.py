@@ -32,7 +32,10 @@ CLAIMS = [
         "{protocol: mass, value: 0.380 kg, tolerance: 12 g, source: x}",
         ("0.380 kg ± 12 g", "Does not hold", "(+32.0 ± 1.4) g"),
     ),
-    ("{protocol: spray, value: 4, bound: at least, source: x}", ("at least grade 4", "Holds", "3 of 3 specimens")),
+    (
+        "{protocol: spray, value: 4, bound: at least, source: x}",
+        ("at least grade 4", "Cannot be told", "3 of 3 specimens met it; up to 71 of 100 could miss it"),
+    ),
     ("{protocol: run_time, value: 2 h, bound: at least, source: x}", ("at least 2 h", "Cannot be told", "+55 min")),
 ]
 

@@ -21,7 +21,6 @@ from sitegen.findings.claims import (
     conformance_probability,
     decide,
     judge_claim,
-    judge_grades,
     judge_run_times,
     tolerated,
 )
@@ -216,27 +215,6 @@ def test_records_that_ended_first_decide_by_their_length(stated: Claim, outcome:
     assert Reason.SOME_RAN_LONGER in verdict.reasons
 
 
-@pytest.mark.parametrize(
-    ("grades", "bound", "outcome", "reasons"),
-    [
-        ((4, 5, 4), Bound.AT_LEAST, Outcome.HOLDS, ()),
-        ((4, 5, 3), Bound.AT_LEAST, Outcome.DOES_NOT_HOLD, (Reason.SOME_BELOW,)),
-        ((4, 5), Bound.AT_LEAST, Outcome.CANNOT_BE_TOLD, (Reason.TOO_FEW_SPECIMENS,)),
-        ((3,), Bound.AT_LEAST, Outcome.DOES_NOT_HOLD, (Reason.SOME_BELOW,)),
-        ((4, 5, 4), Bound.ABOUT, Outcome.DOES_NOT_HOLD, (Reason.SOME_ABOVE,)),
-        ((4, 3, 4), Bound.AT_MOST, Outcome.HOLDS, ()),
-    ],
-)
-def test_claimed_grade_binds_every_specimen(
-    grades: tuple[int, ...], bound: Bound, outcome: Outcome, reasons: tuple[Reason, ...]
-) -> None:
-    """Grade 4 claimed: all at or above hold it, one below refutes it, two don't confirm (ISO 4920: at least
-    three)."""
-    verdict = judge_grades(Decimal(4), [Decimal(g) for g in grades], bound)
-    assert (verdict.outcome, verdict.reasons) == (outcome, reasons)
-    assert verdict.share.n == len(grades)
-
-
 @pytest.mark.parametrize("bad", ["NaN", "Infinity", "-Infinity"])
 def test_no_number_is_no_claim(bad: str) -> None:
     """NaN and infinity are refused by name, and so are tolerances below zero and digits of zero."""
@@ -244,8 +222,6 @@ def test_no_number_is_no_claim(bad: str) -> None:
         claim(bad)
     with pytest.raises(ValueError, match="tolerance of the claim"):
         claim(1, tolerance=bad)
-    with pytest.raises(ValueError, match="claimed grade"):
-        judge_grades(Decimal(bad), [Decimal(4)])
     with pytest.raises(ValueError, match="value"):
         conformance_probability(float(bad), 1, limits(0))
 

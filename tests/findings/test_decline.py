@@ -12,6 +12,7 @@ from scipy import stats
 from sklearn.isotonic import isotonic_regression
 
 from sitegen.findings.decline import Decline, StageGrades, fall_below, monotone_fall, washes_until_below
+from sitegen.findings.grade_scatter import pool_grades
 from sitegen.findings.reasons import Reason
 
 
@@ -53,6 +54,32 @@ def test_three_specimens_say_what_confidence_they_give() -> None:
     found = until(4, (0, (5,) * 3), (3, (4,) * 3), (6, (3,) * 3))
     assert (found.washes, found.low, found.high, found.confidence) == (4.5, 3, 6, 0.75)
     assert found.reasons == (Reason.LEVEL_BELOW_95,)
+
+
+def test_the_rounds_scatter_makes_three_specimens_sure() -> None:
+    """5, 5, 5 is surely above 3 and 1, 2, 1 surely below, at 95 %; 3, 2, 3 is neither. t by hand: (5 - 2.5)/0.29 = 8.7."""
+    scatter = pool_grades([(5, 5, 4), (4, 4, 4), (1, 2, 1), (3, 3, 2), (5, 5, 5), (4, 3, 4), (2, 3, 2), (4, 4, 5)])
+    rows = ((0, (5, 5, 5)), (3, (3, 2, 3)), (6, (1, 2, 1)))
+    known = [StageGrades(washes=w, grades=tuple(map(Decimal, grades)), scatter=scatter) for w, grades in rows]
+    found = washes_until_below(known, Decimal(3))
+    assert (found.low, found.high, found.confidence, found.reasons) == (0, 6, 0.95, ())
+    assert until(3, *rows).confidence == 0.75
+
+
+def test_three_at_the_wanted_grade_are_not_surely_above_it() -> None:
+    """Half of all such specimens might be below: with half a grade of scatter t is 0.5/0.29 = 1.7, too little."""
+    scatter = pool_grades([(3, 3, 3)] * 8)
+    known = [StageGrades(washes=w, grades=(Decimal(3),) * 3, scatter=scatter) for w in (0, 3, 6)]
+    found = washes_until_below(known, Decimal(3))
+    assert (found.low, found.high, found.washes) == (0, None, None)
+
+
+def test_kept_is_every_specimen_at_every_stage() -> None:
+    """One specimen below at any stage, also where it came back, and the grade wasn't kept; the first such stage is named."""
+    assert until(3, (0, (5, 5, 5)), (3, (3, 3, 4)), (6, (3, 3, 3))).kept
+    dipped = until(3, (0, (5, 5, 5)), (3, (3, 2, 4)), (6, (3, 3, 3)))
+    assert (dipped.kept, dipped.first_below) == (False, (3, 1, 3))
+    assert until(3, (0, (5, 5)), (3, (2, 5))).first_below == (3, 1, 2)
 
 
 def test_a_grade_that_is_never_lost_is_not_within_the_washes() -> None:

@@ -91,8 +91,57 @@ def test_a_second_grader_is_kept_apart() -> None:
     cell = found.cell("tarn")
     assert found.graders == ("ib", "xy")
     assert [value for _, value in cell.specimens] == [5, 5, 4]
-    assert [value for _, value in cell.second] == [3, 3]
+    assert {grader: [value for _, value in values] for grader, values in cell.gradings} == {
+        "ib": [5, 5, 4],
+        "xy": [3, 3],
+    }
     assert isinstance(cell.summary, GradeSummary) and cell.summary.n == 3
+
+
+def graded(rows: str, graders: str = "") -> Measured:
+    """The spray measure with these further rows, and graders declared by the round."""
+    files = {SPRAY: SMALL[SPRAY] + rows, ROUND: SMALL[ROUND] + (f"graders: [{graders}]\n" if graders else "")}
+    return measured(small_publication(files), "spray")
+
+
+def test_the_round_may_say_whose_grades_are_the_finding() -> None:
+    """Named first, a grader with fewer grades is the finding; what that person didn't grade, the other did, and it is said."""
+    found = graded("tarn;new;1;3;2026-08-13;xy\ntarn;new;2;3;2026-08-13;xy\n", "xy")
+    tarn, fenn = found.cell("tarn"), found.cell("fenn")
+    assert found.graders == ("xy", "ib")
+    assert (sorted(tarn.specimens), tarn.by_others) == ([("1", D(3)), ("2", D(3)), ("3", D(4))], (("ib", 1),))
+    assert fenn.by_others == (("ib", 3),) and fenn.summary is not None
+
+
+def test_of_two_with_equally_many_the_tables_decide_and_not_the_alphabet() -> None:
+    """Who comes first in the tables; renamed graders give the same finding."""
+    rows = [
+        f"{product};{stage};{n};1;2026-08-13;%s"
+        for product in ("tarn", "fenn")
+        for stage in ("new", "after 3 washes")
+        for n in (1, 2, 3)
+    ]
+    for other in ("aa", "zz"):
+        assert [value for _, value in graded("\n".join(rows) % ((other,) * 12) + "\n").cell("tarn").specimens] == [
+            5,
+            5,
+            4,
+        ]
+
+
+def test_a_product_graded_by_another_person_alone_is_graded() -> None:
+    """Two people share the products out: nobody is "not measured", and the cell says whose grades it rests on."""
+    rows = SMALL[SPRAY].replace("ib", "jm").split("\n")
+    shared = "\n".join(row if row.startswith("fenn") else row.replace("jm", "ib") for row in rows)
+    found = measured(small_publication({SPRAY: shared}), "spray").cell("fenn")
+    assert found.by_others == (("jm", 3),) and found.summary is not None
+
+
+def test_specimens_without_marks_are_known_to_have_none() -> None:
+    """They are counted, but not taken for the specimens of another stage in the same order."""
+    found = graded("").cell("tarn")
+    unmarked = measured(small_publication({SPRAY: SMALL[SPRAY].replace("new;1", "new;")}), "spray").cell("tarn")
+    assert (found.marked, unmarked.marked, len(unmarked.specimens)) == (True, False, 3)
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from builders import SMALL, write
 
-from sitegen.findings.claims import Outcome
+from sitegen.findings.claims import GradeVerdict, Outcome
 from sitegen.findings.found import Judged
 from sitegen.findings.reasons import Reason
 from sitegen.findings.rounds import find_round
@@ -69,14 +69,14 @@ def test_the_same_method_is_judged(tmp_path: Path) -> None:
     assert judged.verdict.outcome is Outcome.HOLDS
 
 
-@pytest.mark.parametrize(("rating", "grade", "outcome"), [(90, 4, Outcome.HOLDS), (100, 5, Outcome.DOES_NOT_HOLD)])
-def test_a_rating_is_read_as_its_grade(tmp_path: Path, rating: int, grade: int, outcome: Outcome) -> None:
+@pytest.mark.parametrize(("rating", "grade", "met"), [(90, 4, 3), (100, 5, 2)])
+def test_a_rating_is_read_as_its_grade(tmp_path: Path, rating: int, grade: int, met: int) -> None:
     """AATCC TM22 ratings and ISO 4920 grades number one picture chart: 90 is 4, 100 is 5.
 
-    Source: the map of ISO 4920 to AATCC ratings as trade pages print it. The readings are 5, 5, 4.
+    Source: the map of ISO 4920 to AATCC ratings as trade pages print it. Of the readings 5, 5, 4 three met 4 and two met 5.
     """
     judged = _judged(
         tmp_path / "pub", f"- {{protocol: spray, value: {rating}, method: aatcc_tm22, bound: at least, source: label}}"
     )
     assert judged.value == Decimal(grade)
-    assert judged.verdict.outcome is outcome
+    assert isinstance(judged.verdict, GradeVerdict) and (judged.verdict.share.yes, judged.verdict.share.n) == (met, 3)

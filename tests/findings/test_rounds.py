@@ -118,3 +118,37 @@ def test_a_round_knows_its_measures_and_claims() -> None:
     assert [judged.product for judged in findings.claims_of("tarn")] == ["tarn"]
     assert findings.claims_of("fenn") == ()
     assert findings.claims[0].value == Decimal(412) and findings.claims[0].unit == "g"
+
+
+def test_a_claim_of_yes_is_judged_by_all_answers() -> None:
+    """Ten that stayed dry hold "yes", three leave it open (Clopper-Pearson: up to 71 of 100 may miss it), three leaks refute it."""
+    for answers, expected in (
+        (["yes"] * 10, Outcome.HOLDS),
+        (["yes"] * 3, Outcome.CANNOT_BE_TOLD),
+        (["no"] * 3, Outcome.DOES_NOT_HOLD),
+    ):
+        rows = "\n".join(f"tarn,{n},{answer}" for n, answer in enumerate(answers, 1))
+        publication = small_publication(
+            {
+                TARN: SMALL[TARN].replace(CLAIM, "{protocol: submersion_leak, value: yes, source: x}"),
+                ROUND: SMALL[ROUND].replace("protocols: [", "protocols: [submersion_leak, "),
+                "rounds/trousers/submersion_leak.csv": f"product,specimen,value\n{rows}\n",
+            }
+        )
+        (judged,) = small_findings(publication).claims
+        assert judged.verdict.outcome is expected
+
+
+def test_yes_and_no_get_letters_where_they_can_be_told_apart() -> None:
+    """8 of 8 against 0 of 8 are two groups, and yes comes first where it is better."""
+    rows = "\n".join(
+        f"{product},{n},{answer}" for product, answer in (("tarn", "no"), ("fenn", "yes")) for n in range(1, 9)
+    )
+    publication = small_publication(
+        {
+            ROUND: SMALL[ROUND].replace("protocols: [", "protocols: [submersion_leak, "),
+            "rounds/trousers/submersion_leak.csv": f"product,specimen,value\n{rows}\n",
+        }
+    )
+    compared = small_findings(publication).of(parse_measure("submersion_leak"))  # type: ignore[arg-type]
+    assert compared is not None and compared.letters == {"fenn": "a", "tarn": "b"}

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 from builders import SMALL, write
-from sitegen.pipeline.build import build, check, read
 
+from sitegen.pipeline.build import build, check, read
 from sitegen.problems import Problems
 from sitegen.records.units import NO_UNITS, UnitMismatch, convert, declare, defined, kind_of, known_unit, symbol
 
