@@ -59,7 +59,7 @@ def test_another_size_is_read_again(tmp_path: Path) -> None:
             "rounds/trousers/mass.csv": table,
         }
         folder = write(tmp_path / "pub", files)
-        built = build(folder, tmp_path / "site", Memory(tmp_path / "memory"))
+        built = build(folder, tmp_path / "site", tmp_path / "cache" / "store")
         assert not built.problems.has_errors
         pages.append((tmp_path / "site/data/trousers/mass.csv").read_text("utf-8"))
     assert "412.1" in pages[0] and "411.4" in pages[1]
