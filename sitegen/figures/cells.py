@@ -1,5 +1,6 @@
 """One finding in words: its value, how it spreads, why it is missing."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 from sitegen.datatypes import dataclass
@@ -8,6 +9,7 @@ from sitegen.figures.edition import Edition
 from sitegen.findings.found import Cell, CurveSummary, Measured, ShareTimes
 from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.ratio import RatioSummary
+from sitegen.findings.rounding import round_plainly
 from sitegen.findings.yes_no import ShareSummary
 
 MINUTES_AS_HOURS = Decimal(120)  # from two hours on, a run time reads better in hours and minutes
@@ -15,9 +17,13 @@ MINUTES_AS_HOURS = Decimal(120)  # from two hours on, a run time reads better in
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Worded:
-    """A finding as text. `value` with unit, `spread` says how sure, `note` what is missing, `sort` a plain key."""
+    """A finding as text. `value` with unit and interval, `plain` to stand alone in a sentence or a table.
+
+    `spread` says how sure it is, `note` what is missing, `sort` is a plain key.
+    """
 
     value: str
+    plain: str = ""
     spread: str = ""
     note: str = ""
     sort: str = ""
@@ -32,7 +38,8 @@ def _word_cell(edition: Edition, measured: Measured, cell: Cell) -> Worded:
     note = missing_note(edition, cell)
     summary = cell.summary
     if summary is None:
-        return Worded(value=edition.lang.text("missing"), note=note)
+        missing = edition.lang.text("missing")
+        return Worded(value=missing, plain=missing, note=note)
     if isinstance(summary, RatioSummary):
         worded = _word_ratio(edition, summary, measured.protocol.unit)
     elif isinstance(summary, GradeSummary):
@@ -41,7 +48,7 @@ def _word_cell(edition: Edition, measured: Measured, cell: Cell) -> Worded:
         worded = _word_share(edition, summary)
     else:
         worded = _word_curve(edition, summary, edition.unit_along(measured.protocol))
-    return Worded(value=worded.value, spread=worded.spread, note=note, sort=worded.sort)
+    return replace(worded, plain=worded.plain or worded.value, note=note)
 
 
 def missing_note(edition: Edition, cell: Cell) -> str:
@@ -56,7 +63,8 @@ def _word_ratio(edition: Edition, summary: RatioSummary, unit: str) -> Worded:
     spread = (
         t.plural("mean of {n} reading", "mean of {n} readings", summary.n) if summary.n > 1 else t.text("one reading")
     )
-    return Worded(value=value, spread=spread, sort=f"{summary.mean:.9g}")
+    plain = numbers.quantity(t, round_plainly(summary.mean, summary.expanded, summary.resolution), unit)
+    return Worded(value=value, plain=plain, spread=spread, sort=f"{summary.mean:.9g}")
 
 
 def _word_grades(edition: Edition, summary: GradeSummary) -> Worded:

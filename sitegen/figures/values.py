@@ -5,21 +5,25 @@ The grammar of a path, read from its end:
     path     := subject [" of " PRODUCT] [" in " ROUND]
     subject  := fact | measure [" " aspect]
     measure  := PROTOCOL [" " STAGE]
-    aspect   := "claimed" | "letters" | "spread" | "readings" | "to N %"
+    aspect   := "claimed" | "interval" | "letters" | "number" | "rank" | "readings" | "spread" | "words" | "to N %"
     fact     := "name" | "maker" | "price" | "version" | date
     date     := "price date" | "received" | "returned" | "tested from" | "tested to"
 """
 
 import datetime as dt
 from collections.abc import Mapping
+from decimal import Decimal
 
 from sitegen.datatypes import dataclass
+from sitegen.editorial.standing import standing_of
 from sitegen.figures import numbers
 from sitegen.figures.cells import time_text, word_cell
 from sitegen.figures.claims import claimed_text
 from sitegen.figures.dates import date_text
 from sitegen.figures.edition import Edition
+from sitegen.figures.ranks import grade_words, rank_text
 from sitegen.findings.found import Cell, CurveSummary, Measured, RoundFindings
+from sitegen.findings.ordinal import GradeSummary
 from sitegen.problems import meant_or, some_of
 from sitegen.records.index import Index
 from sitegen.records.product import Version
@@ -145,6 +149,8 @@ class Values:
 
 
 def _aspect(edition: Edition, findings: RoundFindings, measured: Measured, cell: Cell, aspect: str) -> str:
+    if aspect in _WORDED:
+        return _WORDED[aspect](edition, findings, measured, cell)
     if aspect == "letters":
         found = findings.letters().get(f"{cell.product} {measured.measure.text}")
         if not found:
@@ -160,7 +166,44 @@ def _aspect(edition: Edition, findings: RoundFindings, measured: Measured, cell:
         return numbers.listing(edition.lang, [numbers.number(edition.lang, value) for _, value in cell.specimens])
     if aspect:
         return _time_to(edition, measured, cell, int(aspect))
+    return word_cell(edition, measured, cell).plain
+
+
+def _interval(edition: Edition, findings: RoundFindings, measured: Measured, cell: Cell) -> str:
+    """The finding with its expanded uncertainty; of grades from the lowest to the highest."""
+    if isinstance(cell.summary, GradeSummary):
+        low, high = cell.summary.low, cell.summary.high
+        return edition.grade((low, high) if low != high else (low,))
     return word_cell(edition, measured, cell).value
+
+
+def _grades(measured: Measured, cell: Cell) -> tuple[Decimal, ...]:
+    if not isinstance(cell.summary, GradeSummary):
+        raise UnknownValue(f"{measured.measure.text} of `{cell.product}` is no grade")
+    return cell.summary.median
+
+
+def _number(edition: Edition, findings: RoundFindings, measured: Measured, cell: Cell) -> str:
+    return edition.grade(_grades(measured, cell))
+
+
+def _words(edition: Edition, findings: RoundFindings, measured: Measured, cell: Cell) -> str:
+    grades = _grades(measured, cell)
+    if len(grades) > 1:
+        raise UnknownValue(f"{measured.measure.text} of `{cell.product}` lies between two grades, so it has no words")
+    return grade_words(edition, measured.protocol, grades[0])
+
+
+def _rank(edition: Edition, findings: RoundFindings, measured: Measured, cell: Cell) -> str:
+    entry = findings.of(measured.measure)
+    standing = standing_of(entry, cell.product) if entry else None
+    found = rank_text(edition, measured.protocol, standing) if standing else ""
+    if not found:
+        raise UnknownValue(f"no rank in {measured.measure.text} could be shown for `{cell.product}`")
+    return found
+
+
+_WORDED = {"interval": _interval, "number": _number, "words": _words, "rank": _rank}
 
 
 def _time_to(edition: Edition, measured: Measured, cell: Cell, share: int) -> str:

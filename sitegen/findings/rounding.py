@@ -66,6 +66,24 @@ def round_estimate(value: Number, uncertainty: Number | None, resolution: Number
     return Rounded(value=_to_place(exact, last_place(shown)), uncertainty=shown)
 
 
+def round_plainly(value: Number, uncertainty: Number | None, resolution: Number | None = None) -> Decimal:
+    """A value to stand without its uncertainty: its last place is the power of ten nearest to that, by ratio.
+
+    `value`, `uncertainty`, `resolution`: one unit. So the last digit is known to within a factor of √10 of its own
+    step, neither promising what the uncertainty takes away nor hiding what it leaves (common practice, no source).
+    Without an uncertainty, or with one of zero, the place is that of the resolution.
+    Errors: ValueError as `round_estimate`.
+
+    >>> [str(round_plainly(Decimal("331.40"), u)) for u in (0.046, 0.46, 3.1, 4.6)]
+    ['331.4', '331', '331', '330']
+    """
+    if not uncertainty:
+        return round_estimate(value, None, resolution).value
+    shown = round_uncertainty(uncertainty)
+    nearest = shown.adjusted() + (shown.scaleb(-shown.adjusted()) ** 2 >= 10)
+    return _to_place(_exact(value, "value"), Decimal(1).scaleb(nearest))
+
+
 def last_place(shown: Decimal) -> Decimal:
     """The place of the second significant digit of a rounded uncertainty: 10 for 1300 is 100, for 0.98 is
     0.01.

@@ -20,8 +20,8 @@ from sitegen.text.markdown_grammar import MEANT
 
 DATES = ("price date", "received", "returned", "tested from", "tested to")
 FACTS = ("name", "maker", "price", "version", *DATES)
-ASPECTS = ("claimed", "letters", "spread", "readings")
-PROSE_SLOT = re.compile(r"\\([{}])|\{([^{}\n]{1,120})\}")
+ASPECTS = ("claimed", "interval", "letters", "number", "rank", "readings", "spread", "words")
+PROSE_SLOT = re.compile(r"\\([{}])|(?<!\{)\{([^{}\n]{1,120})\}(?!\})")
 _SHARE = re.compile(r"^(.*) to (\d{1,2}) ?%$")
 
 

@@ -16,7 +16,8 @@ from markdown_it.rules_inline import StateInline, autolink, html_inline, image, 
 DEEPEST = 40  # levels of lists and quotes; the parser leaves out what is deeper, so that is reported
 
 # A path may be wrapped onto a second line by an editor. The bound keeps a stray brace cheap.
-VALUE = re.compile(r"\{([^{}\[\]\\`\n]{0,200}(?:\n[^{}\[\]\\`\n]{0,200})?)\}")
+# Within doubled braces there is none, for they mean something in other notations and half of one would be left.
+VALUE = re.compile(r"(?<!\{)\{([^{}\[\]\\`\n]{0,200}(?:\n[^{}\[\]\\`\n]{0,200})?)\}(?!\})")
 MEANT = "meant"
 LITERAL_BRACE = "\ufdd0\ufdd0"  # noncharacters (Unicode 23.7, for internal use), as long as the `\{` they stand for
 _LOCATED = ("link_open", "image", "html_inline")

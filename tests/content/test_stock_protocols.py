@@ -12,7 +12,7 @@ STOCK = (
     "packed_volume light_output run_time submersion_leak"
 ).split()
 ORDER = (
-    "name short measures basis standard method related departs scale unit better specimens after_washing grades "
+    "name short measures basis standard method related departs scale unit better lowest highest specimens after_washing grades "
     "also_called half_grades possible plausible resolution along conditions steps cautions limits"
 ).split()
 ALWAYS = set(
