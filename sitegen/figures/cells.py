@@ -51,6 +51,13 @@ def _word_cell(edition: Edition, measured: Measured, cell: Cell) -> Worded:
     return replace(worded, plain=worded.plain or worded.value, note=note)
 
 
+def cell_text(edition: Edition, measured: Measured, cell: Cell) -> str:
+    """The plain finding for a table whose head names the measure: of a grade its number alone."""
+    if isinstance(cell.summary, GradeSummary):
+        return edition.grade(cell.summary.median)
+    return word_cell(edition, measured, cell).plain
+
+
 def missing_note(edition: Edition, cell: Cell) -> str:
     """Why readings are missing, in words; empty where none is."""
     reasons = [edition.say(words) for words in cell.missing]

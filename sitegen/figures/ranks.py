@@ -33,9 +33,8 @@ def rank_text(edition: Edition, protocol: Protocol, standing: Standing) -> str:
     """
     t = edition.lang
     n = counted(edition, standing.of)
-    ends = ((standing.is_lowest, protocol.lowest), (standing.is_highest, protocol.highest))
-    for is_there, words in ends:
-        if is_there and words is not None and (most := _in_language(edition, words)):
+    for is_there, lowest in ((standing.is_lowest, True), (standing.is_highest, False)):
+        if is_there and (most := end_words(edition, protocol, lowest=lowest)):
             return t.text("{most} of {n}", most=most, n=n)
     if standing.level:
         return level_text(edition, standing)
@@ -47,8 +46,14 @@ def rank_text(edition: Edition, protocol: Protocol, standing: Standing) -> str:
     return t.text(PLACES[place - 1], n=n)
 
 
-def _in_language(edition: Edition, words: Words) -> str:
-    """The words, but only in the edition's own language: a foreign word inside a sentence helps nobody."""
+def end_words(edition: Edition, protocol: Protocol, *, lowest: bool) -> str:
+    """What whoever has the lowest or the highest value is; empty where the edition's language has no word for it.
+
+    A foreign word inside a sentence would help nobody.
+    """
+    words: Words | None = protocol.lowest if lowest else protocol.highest
+    if words is None:
+        return ""
     found, tag = words.choose(edition.tag, edition.lead)
     return found if tag.split("-")[0] == edition.tag.split("-")[0] else ""
 

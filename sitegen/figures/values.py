@@ -62,6 +62,20 @@ class Values:
             return self._claimed(measured, product, round)
         return _aspect(self.edition, self.rounds[round], measured, cell, aspect)
 
+    def finding(self, path: str) -> tuple[RoundFindings, Measured, str]:
+        """The round and the measure that a placement names, with its product (empty for all). Raises UnknownValue."""
+        written, _, round = " ".join(path.split()).partition(" in ")
+        subject, _, product = written.partition(" of ")
+        product = product or self.product
+        if product:
+            _, product, round = self._target(f"{subject} of {product}" + (f" in {round}" if round else ""))
+        elif not round:
+            raise UnknownValue(f"`{path}` does not say of which round", f"write {subject} in ROUND")
+        measured, aspect = self._measured(subject, round)
+        if aspect:
+            raise UnknownValue(f"`{subject}` is no measure", f"write {measured.measure.text}")
+        return self.rounds[round], measured, product if self.rounds[round].round.has(product) else ""
+
     def _target(self, path: str) -> tuple[str, str, str]:
         path, _, round = path.partition(" in ")
         subject, _, product = path.partition(" of ")
@@ -117,19 +131,23 @@ class Values:
         return found
 
     def _finding(self, subject: str, product: str, round: str) -> tuple[Measured, Cell, str]:
-        if round and round not in self.rounds:
+        if not round:
+            raise UnknownValue(f"`{product}` is in no round, so nothing was measured of it")
+        measured, aspect = self._measured(subject, round)
+        if not self.rounds[round].round.has(product):
+            raise UnknownValue(f"`{product}` is no entrant of the round `{round}`")
+        return measured, measured.cell(product), aspect
+
+    def _measured(self, subject: str, round: str) -> tuple[Measured, str]:
+        if round not in self.rounds:
             hint = meant_or(round, self.rounds, f"known: {some_of(self.rounds)}")
             raise UnknownValue(f"there is no round `{round}`", hint)
-        if round not in self.rounds:
-            raise UnknownValue(f"`{product}` is in no round, so nothing was measured of it")
         findings = self.rounds[round]
         measure, aspect = split_aspect(subject)
         found = findings.of(measure) if measure else None
         if found is None:
             raise self._unknown(subject, measure, round)
-        if not findings.round.has(product):
-            raise UnknownValue(f"`{product}` is no entrant of the round `{round}`")
-        return found.measured, found.measured.cell(product), aspect
+        return found.measured, aspect
 
     def _unknown(self, subject: str, measure: Measure | None, round: str) -> UnknownValue:
         measured = [m.measure.text for m in self.rounds[round].measured]

@@ -19,6 +19,8 @@ DEEPEST = 40  # levels of lists and quotes; the parser leaves out what is deeper
 # Within doubled braces there is none, for they mean something in other notations and half of one would be left.
 VALUE = re.compile(r"(?<!\{)\{([^{}\[\]\\`\n]{0,200}(?:\n[^{}\[\]\\`\n]{0,200})?)\}(?!\})")
 MEANT = "meant"
+PLACED = ("chart", "table", "photos")
+PLACEMENT = re.compile(rf"^({'|'.join(PLACED)}): ?(.*)$")
 LITERAL_BRACE = "\ufdd0\ufdd0"  # noncharacters (Unicode 23.7, for internal use), as long as the `\{` they stand for
 _LOCATED = ("link_open", "image", "html_inline")
 _ESCAPE = re.compile(r"\\(.)")
