@@ -28,7 +28,8 @@ from sitegen.problems import meant_or, some_of
 from sitegen.records.index import Index
 from sitegen.records.product import Version
 from sitegen.records.round import Measure, tested_version
-from sitegen.records.value_paths import DATES, FACTS, split_aspect, subjects_like
+from sitegen.records.value_paths import DATES, FACTS, PLACED_WITHIN, split_aspect, subjects_like
+from sitegen.text.markdown_grammar import PLACEMENT
 
 
 class UnknownValue(ValueError):
@@ -54,6 +55,8 @@ class Values:
 
     def word(self, path: str) -> str:
         """The value of a path as text. Raises UnknownValue."""
+        if PLACEMENT.match(path):
+            raise UnknownValue(*PLACED_WITHIN)
         subject, product, round = self._target(" ".join(path.split()))
         if subject in FACTS:
             return self._fact(subject, product, round)
