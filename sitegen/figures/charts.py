@@ -138,7 +138,7 @@ def direction_text(edition: Edition, protocol: Protocol) -> str:
     t = edition.lang
     if protocol.better == "higher":
         return t.text("higher is better")
-    return t.text("lower is better") if protocol.better == "lower" else t.text("neither direction is better")
+    return t.text("lower is better") if protocol.better == "lower" else t.text("no better or worse")
 
 
 def axis_title(edition: Edition, protocol: Protocol) -> str:
