@@ -1,7 +1,9 @@
 """What every chart of findings has: the words for its places, its order, its title; its data stand in a table beside it."""
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from decimal import Decimal
+from typing import TypeVar
 
 from sitegen.datatypes import dataclass
 from sitegen.editorial.standing import standing_of
@@ -18,6 +20,7 @@ from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.ratio import RatioSummary
 from sitegen.records.protocol import ORDINAL, Protocol
 
+Scaled = TypeVar("Scaled", spec_of.ValuesChart, spec_of.StagesChart)
 MOST_NAMED = 2  # of those who share an end of the field; more are counted
 
 
@@ -158,8 +161,14 @@ def unit_symbol(edition: Edition, unit: str) -> str:
 
 
 def grade_axis(protocol: Protocol) -> Axis:
-    """All grades of an ordinal protocol."""
-    return Axis(ticks=tuple(sorted(grade.grade for grade in protocol.grades)))
+    """All grades of an ordinal protocol, the better ones to the right."""
+    ticks = tuple(sorted(grade.grade for grade in protocol.grades))
+    return Axis(ticks=ticks, turned=protocol.better == "lower")
+
+
+def better_to_the_right(spec: Scaled, protocol: Protocol) -> Scaled:
+    """The same chart with its scale turned where lower values are better."""
+    return replace(spec, axis=replace(spec.x_axis, turned=protocol.better == "lower"))
 
 
 def finding_title(edition: Edition, measured: Measured) -> str:

@@ -8,6 +8,7 @@ from sitegen.figures.charts import (
     ChartFigure,
     Wording,
     axis_title,
+    better_to_the_right,
     centre_of,
     chart_figure,
     grade_axis,
@@ -88,12 +89,13 @@ def _values(
     rows = [values_row(measured.cell(product), claim)]
     centres = _centres(measured, others)
     rows += [spec_of.ValuesRow(entrant=OTHERS, centre=None, readings=centres)] if centres else []
-    return spec_of.ValuesChart(
+    spec = spec_of.ValuesChart(
         rows=tuple(rows),
         centre="median" if ordinal else "mean",
         interval="range" if ordinal else "uncertainty",
         axis=grade_axis(measured.protocol) if ordinal else None,
     )
+    return better_to_the_right(spec, measured.protocol)
 
 
 def _stages(
@@ -114,12 +116,13 @@ def _stages(
         rows.append(
             spec_of.StagesRow(entrant=OTHERS, centres=tuple(None for _ in entries), specimens=(*empty, centres))
         )
-    return spec_of.StagesChart(
+    spec = spec_of.StagesChart(
         stages=tuple(entry.measure.stage.text for entry in entries),
         rows=tuple(rows),
         centre="median" if ordinal else "mean",
         axis=grade_axis(entries[0].protocol) if ordinal else None,
     )
+    return better_to_the_right(spec, entries[0].protocol)
 
 
 def _centres(measured: Measured, products: Iterable[str]) -> tuple[float, ...]:

@@ -6,10 +6,12 @@ from sitegen.figures import numbers
 from sitegen.figures.cells import word_cell
 from sitegen.figures.claims import claimed_text
 from sitegen.figures.edition import Edition, capital, within
-from sitegen.figures.orders import hundredths, measure_text
+from sitegen.figures.orders import hundredths
 from sitegen.figures.ranks import counted, end_words
 from sitegen.findings.found import Cell, Measured, RoundFindings
 from sitegen.findings.ordinal import GradeSummary
+from sitegen.records.round import Measure, parse_measure
+from sitegen.records.stage import NEW
 
 NAMED = 3  # entrants without a clear difference that are named; more are counted
 
@@ -45,7 +47,7 @@ def _tipping(edition: Edition, tipping: Tipping) -> str:
     was, tips = (numbers.percent(t, numbers.round_to(100 * share, 0)) for share in (tipping.was, tipping.tips_at))
     values = {
         "product": edition.product(tipping.product),
-        "measure": within(edition, measure_text(edition, tipping.measure)),
+        "measure": _short(edition, tipping.measure),
         "was": was,
         "tips": tips,
     }
@@ -54,6 +56,13 @@ def _tipping(edition: Edition, tipping: Tipping) -> str:
             "{product} would come first if {measure} counted for less than {tips} instead of {was}.", **values
         )
     return t.text("{product} would come first if {measure} counted for more than {tips} instead of {was}.", **values)
+
+
+def _short(edition: Edition, text: str) -> str:
+    """A measure's short name as it stands within a sentence."""
+    measure = parse_measure(text) or Measure(text)
+    name = within(edition, edition.head(measure.protocol))
+    return f"{name}, {edition.stage(measure.stage)}" if measure.stage != NEW else name
 
 
 def fact_sentence(edition: Edition, findings: RoundFindings, fact: Fact) -> str:

@@ -10,6 +10,7 @@ from sitegen.figures.charts import (
     ChartFigure,
     Wording,
     axis_title,
+    better_to_the_right,
     centre_of,
     chart_figure,
     finding_title,
@@ -93,6 +94,7 @@ def values_figure(
         interval="range" if ordinal else "uncertainty",
         axis=grade_axis(protocol) if ordinal else None,
     )
+    spec = better_to_the_right(spec, protocol)
     table = values_table(edition, [measured], letters)
     wording = Wording(
         title=finding_title(edition, measured),
@@ -140,6 +142,7 @@ def stages_figure(edition: Edition, entries: list[Measured], letters: Mapping[st
         centre="median" if ordinal else "mean",
         axis=grade_axis(protocol) if ordinal else None,
     )
+    spec = better_to_the_right(spec, protocol)
     wording = Wording(
         title=finding_title(edition, last),
         description=_describe(edition, last),
