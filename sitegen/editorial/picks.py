@@ -21,8 +21,9 @@ class Tipping:
 class Pick:
     """The pick for one use. `first_share`: the share of simulated repeats in which it is first, 0 to 1.
 
-    `level`: those it shows no clear difference from. `tipping`: the smallest change of one weight that would
-    change it; None where none would, or where it is level with that entrant anyway.
+    `level`: those it shows no clear difference from. `read_once`: measures of the use that were read only once of
+    somebody, so that how much they vary is in no figure here; `missing`: those not measured of somebody. `tipping`: the
+    smallest change of one weight that would put another first; None where none would, or where they are level already.
     """
 
     use: str
@@ -30,6 +31,8 @@ class Pick:
     first_share: float
     level: tuple[str, ...]
     of: int
+    read_once: tuple[str, ...]
+    missing: tuple[str, ...]
     tipping: Tipping | None
 
 
@@ -51,6 +54,8 @@ def _pick(order: UseOrder, change: Change | None, total: float) -> Pick:
         first_share=first.first_share,
         level=first.level_with,
         of=len(order.places),
+        read_once=tuple(sorted({measure for place in order.places for measure in place.unsure})),
+        missing=tuple(sorted({measure for place in order.places for measure in place.missing})),
         tipping=tipping(change, total) if change is not None and told else None,
     )
 

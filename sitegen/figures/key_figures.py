@@ -8,8 +8,9 @@ from sitegen.figures.edition import Edition, capital
 from sitegen.figures.messages import msgid
 from sitegen.figures.ranks import grade_words, rank_text
 from sitegen.findings.claims import Outcome
-from sitegen.findings.found import Cell, Judged, Measured
+from sitegen.findings.found import Cell, CurveSummary, Judged, Measured
 from sitegen.findings.ordinal import GradeSummary
+from sitegen.findings.yes_no import ShareSummary
 from sitegen.records.stage import NEW
 
 
@@ -41,7 +42,7 @@ def word_key_figure(edition: Edition, figure: KeyFigure) -> KeyLine:
     measured = figure.measured
     rank = rank_text(edition, measured.protocol, figure.standing) if figure.standing else ""
     verdicts = (_verdict(edition, measured, claim) for claim in figure.claims)
-    says = (*_grade(edition, figure), f"{capital(rank)}." if rank else "", *verdicts)
+    says = (*_grade(edition, figure), _how_sure(edition, figure), f"{capital(rank)}." if rank else "", *verdicts)
     return KeyLine(
         protocol=measured.protocol.id,
         name=edition.head(measured.protocol.id),
@@ -58,6 +59,14 @@ def _grade(edition: Edition, figure: KeyFigure) -> tuple[str, ...]:
         return ()
     words = grade_words(edition, figure.measured.protocol, summary.median[0]) if len(summary.median) == 1 else ""
     return (f"{capital(words)}." if words else "", _before(edition, figure.first))
+
+
+def _how_sure(edition: Edition, figure: KeyFigure) -> str:
+    """Of a share or a curve, what its plain value leaves open: the interval, or until when and in how many runs."""
+    if not isinstance(figure.cell.summary, ShareSummary | CurveSummary):
+        return ""
+    spread = word_cell(edition, figure.measured, figure.cell).spread
+    return f"{capital(spread)}." if spread else ""
 
 
 def _before(edition: Edition, first: Cell | None) -> str:
