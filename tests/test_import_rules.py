@@ -18,7 +18,16 @@ REPOSITORY = Path(__file__).resolve().parents[1]
 PACKAGE = REPOSITORY / "sitegen"
 
 FLOOR = ("datatypes", "exit_codes", "place", "problems", "stock")
-ROOMS = ("text", "records", "findings", "figures", "editions", "pages", "disk")  # each may import those before it
+ROOMS = (
+    "text",
+    "records",
+    "findings",
+    "editorial",
+    "figures",
+    "editions",
+    "pages",
+    "disk",
+)  # each may import those before it
 TOP = (
     "supported",
     "photos_made",

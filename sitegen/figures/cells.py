@@ -10,6 +10,7 @@ from sitegen.figures.edition import Edition
 from sitegen.findings.found import Cell, CurveSummary, Measured, ShareTimes
 from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.ratio import RatioSummary
+from sitegen.findings.rounding import round_plainly
 from sitegen.findings.yes_no import ShareSummary
 
 MINUTES_AS_HOURS = Decimal(120)  # from two hours on, a run time reads better in hours and minutes
@@ -17,12 +18,14 @@ MINUTES_AS_HOURS = Decimal(120)  # from two hours on, a run time reads better in
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Worded:
-    """A finding as text. `value` with unit, `spread` says how sure, `note` what is missing, `sort` a plain key.
+    """A finding as text. `value` with unit and interval, `plain` to stand alone in a sentence or a table.
 
-    `mark` says on which days the rig was out of order.
+    `spread` says how sure it is, `note` what is missing, `sort` is a plain key; `mark` says on which days the rig was out
+    of order.
     """
 
     value: str
+    plain: str = ""
     spread: str = ""
     note: str = ""
     sort: str = ""
@@ -43,7 +46,8 @@ def _word_cell(edition: Edition, measured: Measured, cell: Cell) -> Worded:
     note = missing_note(edition, cell)
     summary = cell.summary
     if summary is None:
-        return Worded(value=edition.lang.text("missing"), note=note)
+        missing = edition.lang.text("missing")
+        return Worded(value=missing, plain=missing, note=note)
     if isinstance(summary, RatioSummary):
         worded = _word_ratio(edition, summary, measured.protocol.unit)
     elif isinstance(summary, GradeSummary):
@@ -52,13 +56,20 @@ def _word_cell(edition: Edition, measured: Measured, cell: Cell) -> Worded:
         worded = _word_share(edition, summary)
     else:
         worded = _word_curve(edition, summary, edition.unit_along(measured.protocol))
-    return replace(worded, note=note, mark=rig_mark(edition, cell))
+    return replace(worded, plain=worded.plain or worded.value, note=note, mark=rig_mark(edition, cell))
 
 
 def rig_mark(edition: Edition, cell: Cell) -> str:
     """On which of a cell's days the rig was out of order; empty where on none."""
     dates = numbers.listing(edition.lang, [date_text(edition.lang, day) for day in cell.days_out])
     return edition.lang.text("rig out of order on {date}", date=dates) if dates else ""
+
+
+def cell_text(edition: Edition, measured: Measured, cell: Cell) -> str:
+    """The plain finding for a table whose head names the measure: of a grade its number alone."""
+    if isinstance(cell.summary, GradeSummary):
+        return edition.grade(cell.summary.median)
+    return word_cell(edition, measured, cell).plain
 
 
 def missing_note(edition: Edition, cell: Cell) -> str:
@@ -77,7 +88,8 @@ def _word_ratio(edition: Edition, summary: RatioSummary, unit: str) -> Worded:
     spread = (
         t.plural("mean of {n} reading", "mean of {n} readings", summary.n) if summary.n > 1 else t.text("one reading")
     )
-    return Worded(value=value, spread=spread, sort=f"{summary.mean:.9g}")
+    plain = numbers.quantity(t, round_plainly(summary.mean, summary.expanded, summary.resolution), unit)
+    return Worded(value=value, plain=plain, spread=spread, sort=f"{summary.mean:.9g}")
 
 
 def _word_grades(edition: Edition, summary: GradeSummary) -> Worded:

@@ -20,10 +20,14 @@ LOG_COARSE = (1, 3)
 
 @dataclass(frozen=True, kw_only=True)
 class Axis:
-    """The ticks of one axis, first and last of them its limits; ValueError unless they rise."""
+    """The ticks of one axis, first and last of them its limits; ValueError unless they rise.
+
+    `turned`: the largest value stands at its beginning, so that the better side is the same in all charts of a page.
+    """
 
     ticks: tuple[Decimal, ...]
     scale: Scale = "linear"
+    turned: bool = False
 
     def __post_init__(self) -> None:
         if len(self.ticks) < 2:
@@ -41,24 +45,27 @@ class Axis:
         low, high = float(self.ticks[0]), float(self.ticks[-1])
         return (math.log(low), math.log(high)) if self.scale == "log" else (low, high)
 
+    def _from_the_start(self, fraction: float) -> float:
+        return 1 - fraction if self.turned else fraction
+
     def fraction(self, value: Number) -> float:
         """Where the value stands between the ends of the axis, 0 to 1."""
         low, high = self._ends
         number = math.log(value) if self.scale == "log" else float(value)
-        return (number - low) / (high - low)
+        return self._from_the_start((number - low) / (high - low))
 
     def fractions(self, values: Iterable[Number]) -> list[float]:
         """`fraction` of many values, as for the points of a curve."""
         low, high = self._ends
         span = high - low
         if self.scale == "log":
-            return [(math.log(value) - low) / span for value in values]
-        return [(float(value) - low) / span for value in values]
+            return [self._from_the_start((math.log(value) - low) / span) for value in values]
+        return [self._from_the_start((float(value) - low) / span) for value in values]
 
     def value(self, fraction: float) -> float:
         """The value that stands at a fraction of the axis: the inverse of `fraction`."""
         low, high = self._ends
-        number = low + fraction * (high - low)
+        number = low + self._from_the_start(fraction) * (high - low)
         return math.exp(number) if self.scale == "log" else number
 
     def covers(self, value: Number) -> bool:

@@ -13,8 +13,10 @@ from sitegen.findings.curve import RunTime
 from sitegen.findings.found import Cell, CurveSummary, Measured
 
 
-def values_table(edition: Edition, entries: list[Measured], letters: Mapping[str, str], caption: str = "") -> Table:
-    """The data of a chart of values or stages: every specimen, and what they come to."""
+def values_table(
+    edition: Edition, entries: list[Measured], letters: Mapping[str, str], caption: str = "", only: str = ""
+) -> Table:
+    """The data of a chart of values or stages: every specimen, and what they come to; of one entrant `only`, if named."""
     t = edition.lang
     protocol = entries[0].protocol
     heads = [Head(text=t.text("Product"))]
@@ -26,6 +28,8 @@ def values_table(edition: Edition, entries: list[Measured], letters: Mapping[str
         ]
     rows = []
     for cell in order_cells(entries[-1]):
+        if only not in ("", cell.product):
+            continue
         row = [TableCell(text=edition.product(cell.product), literal=True)]
         for entry in entries:
             row += _reading_cells(edition, entry, entry.cell(cell.product), letters)

@@ -1,23 +1,27 @@
 """What every chart of findings has: the words for its places, its order, its title; its data stand in a table beside it."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from decimal import Decimal
+from typing import TypeVar
 
 from sitegen.datatypes import dataclass
+from sitegen.editorial.standing import standing_of
 from sitegen.figures import chart_spec as spec_of
 from sitegen.figures import numbers
 from sitegen.figures.cells import word_cell
 from sitegen.figures.chart_axis import Axis
 from sitegen.figures.chart_text import Role, TextSlot, slots
 from sitegen.figures.edition import Edition
+from sitegen.figures.ranks import counted, rank_text
 from sitegen.figures.tables import Table
-from sitegen.findings.found import Cell, CurveSummary, Measured
+from sitegen.findings.found import Cell, CurveSummary, Measured, RoundFindings
 from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.ratio import RatioSummary
-from sitegen.records.protocol import CURVE, ORDINAL, Protocol
+from sitegen.records.protocol import ORDINAL, Protocol
 
-MARK = "\u2192\u00a0"  # an arrow before the entrant that the page is about; a shape, so that no colour is needed
+Scaled = TypeVar("Scaled", spec_of.ValuesChart, spec_of.StagesChart)
+MOST_NAMED = 2  # of those who share an end of the field; more are counted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +50,7 @@ class Wording:
     stages: Mapping[str, str] | None = None
     references: Callable[[Decimal], str] | None = None
     runs: Mapping[str, str] | None = None
+    entrants: Mapping[str, str] | None = None  # names of rows that are no product
     tick: Callable[[TextSlot], str] | None = None
 
 
@@ -59,7 +64,7 @@ def chart_figure(
 
 def _word(edition: Edition, slot: TextSlot, wording: Wording) -> str:
     if slot.role is Role.ENTRANT:
-        return edition.product(slot.name)
+        return (wording.entrants or {}).get(slot.name) or edition.product(slot.name)
     if slot.role is Role.VALUE:
         return wording.values.get(slot.name, "")
     if slot.role in _PLAIN:
@@ -108,30 +113,6 @@ def key_text(edition: Edition, name: str) -> str:
     return words.get(name, name)
 
 
-def mark(
-    edition: Edition, figures: Iterable[ChartFigure], measured: Iterable[Measured], product: str
-) -> tuple[ChartFigure, ...]:
-    """The charts of a round as the page of one entrant shows them: its name marked, the title about it.
-
-    The charts are made once for all pages of the round; only these two words differ.
-    """
-    every = tuple(measured)
-    return tuple(_marked(edition, figure, every, product) for figure in figures)
-
-
-def _marked(edition: Edition, figure: ChartFigure, measured: tuple[Measured, ...], product: str) -> ChartFigure:
-    places: tuple[TextSlot, ...] = edition.once("slots", figure.spec, lambda: slots(figure.spec))
-    entries = [m for m in measured if f"chart-{m.protocol.id}" == figure.id and any(cell.summary for cell in m.cells)]
-    title = finding_title(edition, entries[0 if entries[0].protocol.scale == CURVE else -1], product)
-    texts = list(figure.texts)
-    for index, place in enumerate(places):
-        if place.role is Role.TITLE:
-            texts[index] = title
-        elif place.role is Role.ENTRANT and place.name == product:
-            texts[index] = MARK + texts[index]
-    return replace(figure, texts=tuple(texts), title=title)
-
-
 def order_cells(measured: Measured) -> list[Cell]:
     """Cells from best to worst, where there is a better; entrants without a finding last."""
 
@@ -160,7 +141,7 @@ def direction_text(edition: Edition, protocol: Protocol) -> str:
     t = edition.lang
     if protocol.better == "higher":
         return t.text("higher is better")
-    return t.text("lower is better") if protocol.better == "lower" else t.text("neither direction is better")
+    return t.text("lower is better") if protocol.better == "lower" else t.text("no better or worse")
 
 
 def axis_title(edition: Edition, protocol: Protocol) -> str:
@@ -178,44 +159,54 @@ def unit_symbol(edition: Edition, unit: str) -> str:
 
 
 def grade_axis(protocol: Protocol) -> Axis:
-    """All grades of an ordinal protocol."""
-    return Axis(ticks=tuple(sorted(grade.grade for grade in protocol.grades)))
+    """All grades of an ordinal protocol, the better ones to the right."""
+    ticks = tuple(sorted(grade.grade for grade in protocol.grades))
+    return Axis(ticks=ticks, turned=protocol.better == "lower")
 
 
-def _ends_title(edition: Edition, measured: Measured, name: str) -> str:
-    """The finding of a chart in one line: from whose value to whose; nobody is named of several at one end."""
+def better_to_the_right(spec: Scaled, protocol: Protocol) -> Scaled:
+    """The same chart with its scale turned where lower values are better."""
+    return replace(spec, axis=replace(spec.x_axis, turned=protocol.better == "lower"))
+
+
+def finding_title(edition: Edition, measured: Measured) -> str:
+    """The finding that a chart of the round shows: both ends of the field, each with all who stand there."""
     cells = [cell for cell in order_cells(measured) if cell.summary is not None]
-    best, worst = cells[0], cells[-1]
-    ends = [sum(centre_of(cell) == centre_of(end) for cell in cells) for end in (best, worst)]
-    if ends != [1, 1]:
-        values = [word_cell(edition, measured, end).value for end in (best, worst)]
-        if values[0] == values[1]:
-            return edition.lang.text("{name}: {value} throughout", name=name, value=values[0])
-        return edition.lang.text("{name}: from {best} to {worst}", name=name, best=values[0], worst=values[1])
+    name = edition.measure(measured.measure)
+    plain = {cell.product: word_cell(edition, measured, cell).plain for cell in cells}
+    best, worst = plain[cells[0].product], plain[cells[-1].product]
+    if best == worst:
+        return edition.lang.text("{name}: {value}", name=name, value=best)
     return edition.lang.text(
         "{name}: from {best} ({best_product}) to {worst} ({worst_product})",
         name=name,
-        best=word_cell(edition, measured, best).value,
-        best_product=edition.product(best.product),
-        worst=word_cell(edition, measured, worst).value,
-        worst_product=edition.product(worst.product),
+        best=best,
+        best_product=_who(edition, [product for product, value in plain.items() if value == best]),
+        worst=worst,
+        worst_product=_who(edition, [product for product, value in plain.items() if value == worst]),
     )
 
 
-def finding_title(edition: Edition, measured: Measured, product: str = "") -> str:
-    """The finding that a chart shows: that of the page's own product first, or both ends of the field."""
-    cells = [cell for cell in measured.cells if cell.summary is not None]
-    name = edition.measure(measured.measure)
-    own = next((cell for cell in cells if cell.product == product), None)
-    if own is None or len(cells) < 2:
-        if len(cells) > 1:
-            return _ends_title(edition, measured, name)
-        return f"{name}: {word_cell(edition, measured, cells[0]).value}"
-    others = [cell for cell in order_cells(measured) if cell.summary is not None and cell.product != product]
-    value = word_cell(edition, measured, own).value
-    best, worst = (word_cell(edition, measured, others[end]).value for end in (0, -1))
+def _who(edition: Edition, products: list[str]) -> str:
+    if len(products) > MOST_NAMED:
+        return edition.lang.text("{n} products", n=counted(edition, len(products)))
+    return numbers.listing(edition.lang, [edition.product(product) for product in products])
+
+
+def own_title(edition: Edition, findings: RoundFindings, measured: Measured, product: str) -> str:
+    """The finding that a chart for one product shows: its value, and its rank or else what the others have."""
+    t = edition.lang
+    name, entry = edition.measure(measured.measure), findings.of(measured.measure)
+    cells = [cell for cell in order_cells(measured) if cell.summary is not None]
+    plain = {cell.product: word_cell(edition, measured, cell).plain for cell in cells}
+    value = plain.pop(product)
+    standing = standing_of(entry, product) if entry else None
+    rank = rank_text(edition, measured.protocol, standing) if standing else ""
+    if rank:
+        return t.text("{name}: {value}, {rank}", name=name, value=value, rank=rank)
+    if not plain:
+        return t.text("{name}: {value}", name=name, value=value)
+    best, *_, worst = (*plain.values(), *plain.values())
     if best == worst:
-        return edition.lang.text("{name}: {value}, against {best}", name=name, value=value, best=best)
-    return edition.lang.text(
-        "{name}: {value}; the others from {best} to {worst}", name=name, value=value, best=best, worst=worst
-    )
+        return t.text("{name}: {value}, against {best}", name=name, value=value, best=best)
+    return t.text("{name}: {value}; the others from {best} to {worst}", name=name, value=value, best=best, worst=worst)

@@ -117,6 +117,36 @@ def claims_table(
     return Table(caption=caption or t.text("Claims against measurements"), heads=tuple(heads), rows=rows, note=note)
 
 
+def verdicts_table(edition: Edition, findings: RoundFindings) -> Table | None:
+    """What became of each claim, those that do not hold first; None where no claim could be judged."""
+    t = edition.lang
+    order = (Outcome.DOES_NOT_HOLD, Outcome.CANNOT_BE_TOLD, Outcome.HOLDS)
+    claims = sorted(findings.claims, key=lambda judged: order.index(judged.verdict.outcome))
+    if not claims:
+        return None
+    heads = (
+        Head(text=t.text("Product")),
+        Head(text=t.text("Claimed"), number=True),
+        Head(text=t.text("Measured"), number=True),
+        Head(text=t.text("The claim")),
+    )
+    return Table(
+        caption=t.text("Makers' figures"), heads=heads, rows=tuple(_verdict_row(edition, findings, c) for c in claims)
+    )
+
+
+def _verdict_row(edition: Edition, findings: RoundFindings, judged: Judged) -> tuple[Cell, ...]:
+    entry = findings.of(judged.measure)
+    assert entry is not None
+    protocol = entry.measured.protocol
+    return (
+        Cell(text=edition.product(judged.product), literal=True, note=edition.head(protocol.id)),
+        Cell(text=claimed_text(edition, judged.claim, protocol), number=True),
+        Cell(text=_measured_text(edition, entry.measured, judged, plain=True), number=True),
+        Cell(text=outcome_text(edition, judged)),
+    )
+
+
 def _row(edition: Edition, findings: RoundFindings, judged: Judged, with_product: bool) -> tuple[Cell, ...]:
     entry = findings.of(judged.measure)
     assert entry is not None
@@ -125,21 +155,22 @@ def _row(edition: Edition, findings: RoundFindings, judged: Judged, with_product
     cells = [
         Cell(text=edition.measure(judged.measure)),
         Cell(text=claimed_text(edition, judged.claim, measured.protocol), number=True, note=source),
-        Cell(text=_measured_text(edition, measured, judged), number=True),
+        Cell(text=_measured_text(edition, measured, judged, plain=False), number=True),
         Cell(text=difference_text(edition, judged), number=True),
         Cell(text=outcome_text(edition, judged), note=refusal_text(edition, judged)),
     ]
     return (Cell(text=edition.product(judged.product), literal=True), *cells) if with_product else tuple(cells)
 
 
-def _measured_text(edition: Edition, measured: Measured, judged: Judged) -> str:
+def _measured_text(edition: Edition, measured: Measured, judged: Judged, *, plain: bool) -> str:
     """The finding that the claim was held against: of a curve the time to 10 % of the start."""
     summary = judged.cell.summary
     times = summary.times if isinstance(summary, CurveSummary) else ()
     runs = next((entry.runs for entry in times if entry.share == Decimal(10)), ())
     known = [run.time for run in runs if run.time is not None]
     if not runs:
-        return word_cell(edition, measured, judged.cell).value
+        worded = word_cell(edition, measured, judged.cell)
+        return worded.plain if plain else worded.value
     if len(known) < len(runs):  # never the time to another share in its place
         longest = max(run.longer_than or 0.0 for run in runs)
         return edition.lang.text("longer than {time}", time=time_text(edition, longest, judged.unit))

@@ -170,9 +170,9 @@ def _x_scale(
 ) -> None:
     sheet.lines([((ends[0], foot), (ends[1], foot))], AXIS)
     sheet.lines([((x, foot), (x, foot + TICK_LENGTH)) for x in ticks], AXIS)
-    last = len(ticks) - 1
-    for index, x in enumerate(ticks):
-        side: Side = "left" if index == 0 else "right" if index == last else "middle"
+    first, last = min(ticks), max(ticks)
+    for x in ticks:
+        side: Side = "left" if x == first else "right" if x == last else "middle"
         nudge = {"left": -4.0, "middle": 0.0, "right": 4.0}[side]
         sheet.text(slots.take(), x + nudge, foot + 18, side_anchor(side, direction), FINE)
 

@@ -121,6 +121,13 @@ class Edition:
         return protocol.along.unit if protocol.scale == CURVE and protocol.along else protocol.unit
 
 
+def within(edition: Edition, text: str) -> str:
+    """A name as it stands within a sentence: with a small first letter but in German, and but for abbreviations."""
+    if edition.tag.split("-")[0] == "de" or text[1:2].isupper():
+        return text
+    return text[:1].lower() + text[1:]
+
+
 def capital(text: str) -> str:
     """The text with a capital first letter, as a title begins."""
     return text[:1].upper() + text[1:]

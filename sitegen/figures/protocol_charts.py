@@ -10,6 +10,7 @@ from sitegen.figures.charts import (
     ChartFigure,
     Wording,
     axis_title,
+    better_to_the_right,
     centre_of,
     chart_figure,
     finding_title,
@@ -23,8 +24,6 @@ from sitegen.findings.found import Cell, Curve, CurveSummary, Measured
 from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.ratio import RatioSummary
 from sitegen.records.protocol import CURVE, ORDINAL, RATIO, Protocol
-
-_BARE = str.maketrans("", "", "()")  # the room beside a name is small
 
 
 def protocol_charts(
@@ -71,7 +70,7 @@ def _protocol_chart(
 
 def _label(edition: Edition, measured: Measured, cell: Cell, letters: Mapping[str, str]) -> str:
     """The value beside an entrant's name, with its letter group."""
-    value = word_cell(edition, measured, cell).value.translate(_BARE) if cell.summary else edition.lang.text("missing")
+    value = word_cell(edition, measured, cell).plain if cell.summary else edition.lang.text("missing")
     group = letters.get(f"{cell.product} {measured.measure.text}", "")
     return f"{value}  {group}".rstrip()
 
@@ -86,7 +85,7 @@ def values_figure(
     protocol = measured.protocol
     ordinal = protocol.scale == ORDINAL
     rows = tuple(
-        _values_row(cell, claims.get((protocol.id, cell.product)) if not ordinal else None)
+        values_row(cell, claims.get((protocol.id, cell.product)) if not ordinal else None)
         for cell in order_cells(measured)
     )
     spec = spec_of.ValuesChart(
@@ -95,6 +94,7 @@ def values_figure(
         interval="range" if ordinal else "uncertainty",
         axis=grade_axis(protocol) if ordinal else None,
     )
+    spec = better_to_the_right(spec, protocol)
     table = values_table(edition, [measured], letters)
     wording = Wording(
         title=finding_title(edition, measured),
@@ -105,7 +105,8 @@ def values_figure(
     return _figure(edition, spec, wording, protocol, table)
 
 
-def _values_row(cell: Cell, claim: float | None) -> spec_of.ValuesRow:
+def values_row(cell: Cell, claim: float | None) -> spec_of.ValuesRow:
+    """The row of one entrant; `claim` in the unit of its readings."""
     summary = cell.summary
     readings = tuple(float(value) for _, value in cell.specimens)
     if isinstance(summary, RatioSummary):
@@ -141,6 +142,7 @@ def stages_figure(edition: Edition, entries: list[Measured], letters: Mapping[st
         centre="median" if ordinal else "mean",
         axis=grade_axis(protocol) if ordinal else None,
     )
+    spec = better_to_the_right(spec, protocol)
     wording = Wording(
         title=finding_title(edition, last),
         description=_describe(edition, last),
@@ -152,7 +154,15 @@ def stages_figure(edition: Edition, entries: list[Measured], letters: Mapping[st
 
 
 def _stages_label(edition: Edition, entries: list[Measured], product: str, letters: Mapping[str, str]) -> str:
-    """The values of all stages in a row, such as `5 → 4 → 3  b`."""
+    """The values of all stages in a row, with the letter group of the last, such as `5 → 4 → 3  b`."""
+    group = letters.get(f"{product} {entries[-1].measure.text}", "")
+    return f"{own_way(edition, entries, product)}  {group}".rstrip()
+
+
+def own_way(edition: Edition, entries: list[Measured], product: str) -> str:
+    """The values of all stages in a row, such as `5 → 4 → 3`; of one stage the plain value."""
+    if len(entries) == 1:
+        return word_cell(edition, entries[0], entries[0].cell(product)).plain
     parts = []
     for entry in entries:
         summary = entry.cell(product).summary
@@ -162,16 +172,16 @@ def _stages_label(edition: Edition, entries: list[Measured], product: str, lette
             parts.append(numbers.number(edition.lang, summary.shown))
         else:
             parts.append("\u2013")
-    group = letters.get(f"{product} {entries[-1].measure.text}", "")
-    way = " \u2192 ".join(parts)
-    return f"{way}  {group}".rstrip()
+    return " \u2192 ".join(parts)
 
 
-def curves_figure(edition: Edition, measured: Measured) -> ChartFigure:
-    """The curves of all entrants over one axis."""
+def curves_figure(edition: Edition, measured: Measured, product: str = "") -> ChartFigure:
+    """The curves of all entrants over one axis, or of one on the same axes."""
     protocol = measured.protocol
     assert protocol.along is not None
-    drawn = [cell for cell in order_cells(measured) if isinstance(cell.summary, CurveSummary)][: spec_of.MOST_CURVES]
+    drawn = [cell for cell in order_cells(measured) if isinstance(cell.summary, CurveSummary)]
+    drawn = [*(c for c in drawn if c.product == product), *(c for c in drawn if c.product != product)]
+    drawn = drawn[: spec_of.MOST_CURVES]
     longest = max(c.times[-1] for cell in drawn for c in _curves(cell))
     hours = protocol.along.unit == "min" and longest > 300
     scale = 60.0 if hours else 1.0
@@ -183,18 +193,26 @@ def curves_figure(edition: Edition, measured: Measured) -> ChartFigure:
         for c in _curves(cell)[:1]
     )
     spec = spec_of.CurvesChart(curves=curves)
+    if product:
+        own = tuple(curve for curve in curves if curve.entrant == product)
+        spec = spec_of.CurvesChart(curves=own, x=spec.x_axis, y=spec.y_axis)
     unit = "h" if hours else protocol.along.unit
     t = edition.lang
     along = t.text("{name} in {unit}", name=edition.say(protocol.along.name), unit=unit_symbol(edition, unit))
     value = t.text("{name} in {unit}", name=edition.head(protocol.id), unit=unit_symbol(edition, protocol.unit))
     wording = Wording(
-        title=finding_title(edition, measured),
+        title=_own_curve_title(edition, measured, product) if product else finding_title(edition, measured),
         description=_describe(edition, measured),
         x_title=along,
         y_title=value,
-        values={cell.product: word_cell(edition, measured, cell).value for cell in drawn},
+        values={cell.product: word_cell(edition, measured, cell).plain for cell in drawn},
     )
     return _figure(edition, spec, wording, protocol, curves_table(edition, measured))
+
+
+def _own_curve_title(edition: Edition, measured: Measured, product: str) -> str:
+    value = word_cell(edition, measured, measured.cell(product)).plain
+    return edition.lang.text("{name}: {value}", name=edition.measure(measured.measure), value=value)
 
 
 def _curves(cell: Cell) -> tuple[Curve, ...]:

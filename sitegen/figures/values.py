@@ -5,26 +5,31 @@ The grammar of a path, read from its end:
     path     := subject [" of " PRODUCT] [" in " ROUND]
     subject  := fact | measure [" " aspect]
     measure  := PROTOCOL [" " STAGE]
-    aspect   := "claimed" | "letters" | "spread" | "readings" | "to N %"
+    aspect   := "claimed" | "interval" | "letters" | "number" | "rank" | "readings" | "spread" | "words" | "to N %"
     fact     := "name" | "maker" | "price" | "version" | date
     date     := "price date" | "received" | "returned" | "tested from" | "tested to"
 """
 
 import datetime as dt
 from collections.abc import Mapping
+from decimal import Decimal
 
 from sitegen.datatypes import dataclass
+from sitegen.editorial.standing import standing_of
 from sitegen.figures import numbers
 from sitegen.figures.cells import time_text, word_cell
 from sitegen.figures.claims import claimed_text
 from sitegen.figures.dates import date_text
 from sitegen.figures.edition import Edition
+from sitegen.figures.ranks import grade_words, rank_text
 from sitegen.findings.found import Cell, CurveSummary, Measured, RoundFindings
+from sitegen.findings.ordinal import GradeSummary
 from sitegen.problems import meant_or, some_of
 from sitegen.records.index import Index
 from sitegen.records.product import Version
 from sitegen.records.round import Measure, tested_version
-from sitegen.records.value_paths import DATES, FACTS, split_aspect, subjects_like
+from sitegen.records.value_paths import DATES, FACTS, PLACED_WITHIN, split_aspect, subjects_like
+from sitegen.text.value_grammar import PLACEMENT
 
 
 class UnknownValue(ValueError):
@@ -50,6 +55,8 @@ class Values:
 
     def word(self, path: str) -> str:
         """The value of a path as text. Raises UnknownValue."""
+        if PLACEMENT.match(path):
+            raise UnknownValue(*PLACED_WITHIN)
         subject, product, round = self._target(" ".join(path.split()))
         if subject in FACTS:
             return self._fact(subject, product, round)
@@ -57,6 +64,20 @@ class Values:
         if aspect == "claimed":
             return self._claimed(measured, product, round)
         return _aspect(self.edition, self.rounds[round], measured, cell, aspect)
+
+    def finding(self, path: str) -> tuple[RoundFindings, Measured, str]:
+        """The round and the measure that a placement names, with its product (empty for all). Raises UnknownValue."""
+        written, _, round = " ".join(path.split()).partition(" in ")
+        subject, _, product = written.partition(" of ")
+        product = product or self.product
+        if product:
+            _, product, round = self._target(f"{subject} of {product}" + (f" in {round}" if round else ""))
+        elif not round:
+            raise UnknownValue(f"`{path}` does not say of which round", f"write {subject} in ROUND")
+        measured, aspect = self._measured(subject, round)
+        if aspect:
+            raise UnknownValue(f"`{subject}` is no measure", f"write {measured.measure.text}")
+        return self.rounds[round], measured, product if self.rounds[round].round.has(product) else ""
 
     def _target(self, path: str) -> tuple[str, str, str]:
         path, _, round = path.partition(" in ")
@@ -114,19 +135,23 @@ class Values:
         return found
 
     def _finding(self, subject: str, product: str, round: str) -> tuple[Measured, Cell, str]:
-        if round and round not in self.rounds:
+        if not round:
+            raise UnknownValue(f"`{product}` is in no round, so nothing was measured of it")
+        measured, aspect = self._measured(subject, round)
+        if not self.rounds[round].round.has(product):
+            raise UnknownValue(f"`{product}` is no entrant of the round `{round}`")
+        return measured, measured.cell(product), aspect
+
+    def _measured(self, subject: str, round: str) -> tuple[Measured, str]:
+        if round not in self.rounds:
             hint = meant_or(round, self.rounds, f"known: {some_of(self.rounds)}")
             raise UnknownValue(f"there is no round `{round}`", hint)
-        if round not in self.rounds:
-            raise UnknownValue(f"`{product}` is in no round, so nothing was measured of it")
         findings = self.rounds[round]
         measure, aspect = split_aspect(subject)
         found = findings.of(measure) if measure else None
         if found is None:
             raise self._unknown(subject, measure, round)
-        if not findings.round.has(product):
-            raise UnknownValue(f"`{product}` is no entrant of the round `{round}`")
-        return found.measured, found.measured.cell(product), aspect
+        return found.measured, aspect
 
     def _unknown(self, subject: str, measure: Measure | None, round: str) -> UnknownValue:
         measured = [m.measure.text for m in self.rounds[round].measured]
@@ -146,6 +171,8 @@ class Values:
 
 
 def _aspect(edition: Edition, findings: RoundFindings, measured: Measured, cell: Cell, aspect: str) -> str:
+    if aspect in _WORDED:
+        return _WORDED[aspect](edition, findings, measured, cell)
     if aspect == "letters":
         found = findings.letters().get(f"{cell.product} {measured.measure.text}")
         if not found:
@@ -161,7 +188,44 @@ def _aspect(edition: Edition, findings: RoundFindings, measured: Measured, cell:
         return numbers.listing(edition.lang, [numbers.number(edition.lang, value) for _, value in cell.specimens])
     if aspect:
         return _time_to(edition, measured, cell, int(aspect))
+    return word_cell(edition, measured, cell).plain
+
+
+def _interval(edition: Edition, findings: RoundFindings, measured: Measured, cell: Cell) -> str:
+    """The finding with its expanded uncertainty; of grades from the lowest to the highest."""
+    if isinstance(cell.summary, GradeSummary):
+        low, high = cell.summary.low, cell.summary.high
+        return edition.grade((low, high) if low != high else (low,))
     return word_cell(edition, measured, cell).value
+
+
+def _grades(measured: Measured, cell: Cell) -> tuple[Decimal, ...]:
+    if not isinstance(cell.summary, GradeSummary):
+        raise UnknownValue(f"{measured.measure.text} of `{cell.product}` is no grade")
+    return cell.summary.median
+
+
+def _number(edition: Edition, findings: RoundFindings, measured: Measured, cell: Cell) -> str:
+    return edition.grade(_grades(measured, cell))
+
+
+def _words(edition: Edition, findings: RoundFindings, measured: Measured, cell: Cell) -> str:
+    grades = _grades(measured, cell)
+    if len(grades) > 1:
+        raise UnknownValue(f"{measured.measure.text} of `{cell.product}` lies between two grades, so it has no words")
+    return grade_words(edition, measured.protocol, grades[0])
+
+
+def _rank(edition: Edition, findings: RoundFindings, measured: Measured, cell: Cell) -> str:
+    entry = findings.of(measured.measure)
+    standing = standing_of(entry, cell.product) if entry else None
+    found = rank_text(edition, measured.protocol, standing) if standing else ""
+    if not found:
+        raise UnknownValue(f"no rank in {measured.measure.text} could be shown for `{cell.product}`")
+    return found
+
+
+_WORDED = {"interval": _interval, "number": _number, "words": _words, "rank": _rank}
 
 
 def _time_to(edition: Edition, measured: Measured, cell: Cell, share: int) -> str:

@@ -7,6 +7,7 @@ from sitegen.datatypes import dataclass
 from sitegen.findings.door import Number, finite, positive
 
 DIGITS = 2  # of an uncertainty, at most (GUM 7.2.6)
+MOST_STEPS = Decimal(4)  # of the last digit of a value that stands alone, in its expanded uncertainty
 LARGEST_LOSS = Decimal("0.01")  # rounding down may take away at most this share of the uncertainty
 DIVIDING = Context(prec=60, rounding=ROUND_HALF_EVEN)  # so many digits that the one visible rounding decides
 EXACT = Context(prec=1200, rounding=ROUND_HALF_EVEN)  # holds any finite float to the finest place let in
@@ -64,6 +65,23 @@ def round_estimate(value: Number, uncertainty: Number | None, resolution: Number
         place = _place_of_resolution(resolution) if resolution is not None else None
         return Rounded(value=_to_place(exact, place), uncertainty=None)
     return Rounded(value=_to_place(exact, last_place(shown)), uncertainty=shown)
+
+
+def round_plainly(value: Number, uncertainty: Number | None, resolution: Number | None = None) -> Decimal:
+    """A value to stand without its uncertainty: with the finest place of which that is at most four steps.
+
+    `value`, `uncertainty`, `resolution`: one unit. With an expanded uncertainty at 95 % the standard one is then at most
+    two steps of the last digit (common practice, no source). Without an uncertainty, or with one of zero, the place is
+    that of the resolution. Errors: ValueError as `round_estimate`.
+
+    >>> [str(round_plainly(Decimal("331.40"), u)) for u in (0.046, 0.4, 0.46, 3.1, 4.6)]
+    ['331.4', '331.4', '331', '331', '330']
+    """
+    if not uncertainty:
+        return round_estimate(value, None, resolution).value
+    shown = round_uncertainty(uncertainty)
+    place = shown.adjusted() + (shown > MOST_STEPS.scaleb(shown.adjusted()))
+    return _to_place(_exact(value, "value"), Decimal(1).scaleb(place))
 
 
 def last_place(shown: Decimal) -> Decimal:

@@ -1,6 +1,7 @@
 """A text's pieces as the HTML of one page: values, pictures and links put in their places."""
 
 from collections.abc import Iterable
+from dataclasses import replace
 from html import escape
 
 from markupsafe import Markup
@@ -8,32 +9,57 @@ from markupsafe import Markup
 from sitegen.figures.prose import word_value
 from sitegen.figures.typography import keep_units
 from sitegen.figures.values import Values
+from sitegen.pages.placed import placed_block
 from sitegen.pages.plan import GUIDE, METHOD, PRODUCT, REVIEW, RIG, ROUND, Page
 from sitegen.pages.site import Sheet
-from sitegen.pages.term_links import term_links
-from sitegen.pages.views import Link, Picture
+from sitegen.pages.term_links import TermLinks, term_links
+from sitegen.pages.views import Block, Link, Picture
 from sitegen.problems import Problems
-from sitegen.text.markdown import Body, ImageSlot, LinkSlot, ValueSlot
+from sitegen.text.markdown import Body, ImageSlot, LinkSlot, Placement, ValueSlot
 
 _INSIDE = {kind: kind for kind in (REVIEW, ROUND, GUIDE, METHOD, PRODUCT, RIG)}
 
 
-def body_html(sheet: Sheet, body: Body, values: Values, problems: Problems, lang: str = "") -> Markup:
-    """The body of a text in `lang`. Everything put in is escaped; the pieces themselves are finished HTML."""
+def body_blocks(sheet: Sheet, body: Body, values: Values, problems: Problems, lang: str = "") -> tuple[Block, ...]:
+    """The body of a text in `lang`: HTML, and between it what its author placed. Everything put in is escaped."""
     terms = term_links(sheet, lang)
-    parts = []
+    blocks: list[Block] = []
+    parts: list[str] = []
     for piece in body.html:
-        if isinstance(piece, str):
-            parts.append(terms.put(keep_units(piece)) if terms else keep_units(piece))
-        elif isinstance(piece, ValueSlot):
-            parts.append(escape(word_value(piece.path, values, piece.place, problems)))
-        elif isinstance(piece, ImageSlot):
-            parts.append(_image(sheet, piece, values, problems))
+        if isinstance(piece, Placement):
+            blocks += [Block(html=Markup("".join(parts)))] if parts else []
+            parts = []
+            placed = placed_block(sheet, piece, len(blocks) + 1, values, problems)
+            blocks += [_named_once(placed, blocks)] if placed is not None else []
         else:
-            parts.append(_link(sheet, piece, values, problems))
-            if terms:
-                terms.enter_link()
-    return Markup("".join(parts))
+            parts.append(_piece_html(sheet, piece, values, problems, terms))
+    return (*blocks, Block(html=Markup("".join(parts)))) if parts else tuple(blocks)
+
+
+def _named_once(block: Block, before: list[Block]) -> Block:
+    """The block; a chart that the text shows already gets an id of its own."""
+    if block.chart is None or all(b.chart is None or b.chart.id != block.chart.id for b in before):
+        return block
+    return replace(block, chart=replace(block.chart, id=f"{block.chart.id}-{len(before) + 1}"))
+
+
+def _piece_html(
+    sheet: Sheet,
+    piece: str | ValueSlot | ImageSlot | LinkSlot,
+    values: Values,
+    problems: Problems,
+    terms: TermLinks | None,
+) -> str:
+    """One piece; its strings are finished HTML."""
+    if isinstance(piece, str):
+        return terms.put(keep_units(piece)) if terms else keep_units(piece)
+    if isinstance(piece, ValueSlot):
+        return escape(word_value(piece.path, values, piece.place, problems))
+    if isinstance(piece, ImageSlot):
+        return _image(sheet, piece, values, problems)
+    if terms:
+        terms.enter_link()
+    return _link(sheet, piece, values, problems)
 
 
 def words_text(words: Iterable[str | ValueSlot], values: Values, problems: Problems) -> str:

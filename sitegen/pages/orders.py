@@ -1,5 +1,6 @@
 """How the order of a round depends on what the reader does, and how sure it is."""
 
+from sitegen.editorial.picks import picks
 from sitegen.figures.charts import ChartFigure
 from sitegen.figures.edition import capital
 from sitegen.figures.orders import (
@@ -14,11 +15,12 @@ from sitegen.figures.orders import (
     use_table,
     value_sentence,
 )
+from sitegen.figures.picks import pick_sentences
 from sitegen.findings import ordered
 from sitegen.findings.found import RoundFindings
 from sitegen.findings.ordered import ValueForMoney
 from sitegen.pages.site import Sheet
-from sitegen.pages.views import UseOrder
+from sitegen.pages.views import Choice, UseOrder
 
 
 def order_sentences(sheet: Sheet, findings: RoundFindings, product: str) -> tuple[str, ...]:
@@ -28,6 +30,18 @@ def order_sentences(sheet: Sheet, findings: RoundFindings, product: str) -> tupl
         return ()
     edition, uses = sheet.edition, findings.round.uses
     return tuple(place_sentence(edition, use, product, use_name(edition, uses, use.use)) for use in order.uses)
+
+
+def choices(sheet: Sheet, findings: RoundFindings) -> tuple[Choice, ...]:
+    """Which for what: a pick for each use."""
+    order = sheet.site.orders.get(findings.round.id)
+    if order is None:
+        return ()
+    edition, uses = sheet.edition, findings.round.uses
+    return tuple(
+        Choice(use=capital(use_name(edition, uses, pick.use)), sentences=pick_sentences(edition, pick))
+        for pick in picks(order, uses)
+    )
 
 
 def use_orders(sheet: Sheet, findings: RoundFindings, charted: int) -> tuple[UseOrder, ...]:

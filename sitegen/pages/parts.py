@@ -160,7 +160,7 @@ def spec_table(sheet: Sheet, product: Product, version: Version) -> Table:
         rows.append((t("Price"), amount, t("on {date}", date=date_text(sheet.edition.lang, version.price.date)), False))
     rows += [(sheet.say(d.name), sheet.say(d.value), "", False) for d in version.details]
     return Table(
-        caption=t("{product} by the maker's word", product=product.name),
+        caption=t("{product} according to the maker", product=product.name),
         heads=(Head(text=t("Property")), Head(text=t("Value"))),
         rows=tuple(
             (Cell(text=name), Cell(text=value, note=note, literal=literal)) for name, value, note, literal in rows
@@ -181,7 +181,7 @@ def version_text(sheet: Sheet, version: Version) -> str:
 
 
 def care(sheet: Sheet, product: Product, version: Version) -> Care | None:
-    """Care in words and the finish by the maker's word; other versions where their label differs."""
+    """Care in words and the finish according to the maker; other versions where their label differs."""
     if not version.care and version.finish is None:
         return None
     stock = sheet.site.publication.stock
@@ -223,14 +223,20 @@ def finding(sheet: Sheet, findings: RoundFindings, measured: Measured, cell: Fou
         letters=letters,
         verdict=". ".join(filter(None, (*verdicts, worded.note, capital(worded.mark)))),
         href=sheet.href(path) if path else "",
+        id=finding_id(measured),
     )
+
+
+def finding_id(measured: Measured) -> str:
+    """What a finding is called in the address of its page's evidence."""
+    return f"finding-{measured.measure.text.replace(' ', '-').replace('_', '-')}"
 
 
 def letters_note(sheet: Sheet, findings: RoundFindings) -> str:
     """What the letters mean; empty where there are none."""
     if not any(entry.letters for entry in findings.compared):
         return ""
-    return sheet.t("Entrants that share a letter could not be told apart.")
+    return sheet.t("Same letter: no clear difference.")
 
 
 def cautions(sheet: Sheet, round: Round | None) -> tuple[str, ...]:

@@ -2,19 +2,21 @@
 
 from typing import Any
 
+from sitegen.editorial.key_figures import key_figures
 from sitegen.figures.changes import change_sentences
-from sitegen.figures.charts import mark
 from sitegen.figures.claims import claims_table
+from sitegen.figures.key_figures import word_key_figure
+from sitegen.figures.own_charts import own_charts
 from sitegen.figures.prose import fill_all, fill_prose
 from sitegen.figures.values import Values
 from sitegen.findings.found import RoundFindings
 from sitegen.pages import parts
-from sitegen.pages.body import body_html
+from sitegen.pages.body import body_blocks
+from sitegen.pages.claimed import claimed_values
 from sitegen.pages.frame import make_frame
 from sitegen.pages.limits import cant_tell
 from sitegen.pages.orders import order_sentences
 from sitegen.pages.plan import PRODUCT, ROUND, Page
-from sitegen.pages.round_charts import round_charts
 from sitegen.pages.site import Sheet
 from sitegen.pages.structured import (
     datasets,
@@ -26,7 +28,7 @@ from sitegen.pages.structured import (
     publisher,
     translations,
 )
-from sitegen.pages.views import Chart, Correction, Finding, Link, ReviewPage
+from sitegen.pages.views import Block, Chart, Correction, Finding, KeyLine, Link, ReviewPage
 from sitegen.pages.wetted import wetted_views
 from sitegen.problems import Problems
 from sitegen.records.product import Product, Version
@@ -44,6 +46,7 @@ def review_page(sheet: Sheet, problems: Problems) -> ReviewPage:
     values = parts.text_values(sheet, review.id)
     findings = sheet.site.findings.get(values.round)
     found = _findings(sheet, findings, product.id)
+    body = body_blocks(sheet, text.body, values, problems, text.lang)
     photo = head.photos[0] if head.photos else None
     picture = (
         parts.text_picture(sheet, photo, values, problems, lazy=False)
@@ -66,17 +69,18 @@ def review_page(sheet: Sheet, problems: Problems) -> ReviewPage:
         picture=picture,
         disclosure=parts.disclosure(sheet, sheet.site.publication.samples_of(product.id)),
         cautions=parts.cautions(sheet, findings.round if findings else None),
+        key=_key(sheet, review, findings, product.id),
         findings=found,
         letters_note=parts.letters_note(sheet, findings) if findings else "",
         good=fill_all(head.good, values, problems),
         less_good=fill_all(head.less_good, values, problems),
         suits=fill_prose(head.suits, values, problems),
-        charts=_charts(sheet, findings, product.id),
+        charts=_charts(sheet, findings, product.id, body),
         claims=claims_table(sheet.edition, findings, findings.claims_of(product.id), with_product=False)
         if findings
         else None,
         wetted=wetted_views(sheet, findings.round.id, product.id) if findings else (),
-        body=body_html(sheet, text.body, values, problems, text.lang),
+        body=body,
         specs=parts.spec_table(sheet, product, version),
         care=parts.care(sheet, product, version),
         order=_order(sheet, findings, product.id),
@@ -118,11 +122,33 @@ def _order(sheet: Sheet, findings: RoundFindings | None, product: str) -> tuple[
     return (*(" ".join(sentences) for sentences in changed if sentences), *order_sentences(sheet, findings, product))
 
 
-def _charts(sheet: Sheet, findings: RoundFindings | None, product: str) -> tuple[Chart, ...]:
+def _key(sheet: Sheet, review: Review, findings: RoundFindings | None, product: str) -> tuple[KeyLine, ...]:
+    """The figures that come first, each leading to its evidence."""
     if findings is None:
         return ()
-    figures = mark(sheet.edition, round_charts(sheet, findings), findings.measured, product)
-    return tuple(sheet.chart(figure, number) for number, figure in enumerate(figures, 1))
+    named = tuple(measure for measure, _ in review.facts.key)
+    figures = key_figures(findings, product, named)
+    return tuple(
+        KeyLine(
+            name=line.name,
+            detail=line.detail,
+            value=line.value,
+            says=line.says,
+            href=f"#{parts.finding_id(figure.measured)}",
+        )
+        for figure in figures
+        for line in (word_key_figure(sheet.edition, figure),)
+    )
+
+
+def _charts(sheet: Sheet, findings: RoundFindings | None, product: str, body: tuple[Block, ...]) -> tuple[Chart, ...]:
+    """The charts that the author has placed nowhere."""
+    if findings is None or not findings.round.has(product):
+        return ()
+    placed = {block.chart.id for block in body if block.chart is not None}
+    figures = own_charts(sheet.edition, findings, product, claimed_values(findings))
+    left = (figure for figure in figures if figure.id not in placed)
+    return tuple(sheet.chart(figure, number) for number, figure in enumerate(left, len(body) + 1))
 
 
 def _corrections(sheet: Sheet, head: ReviewHead, values: Values, problems: Problems) -> tuple[Correction, ...]:

@@ -1,31 +1,39 @@
 """The comparison page of a round: every entrant in every measure, and what may be said of the differences."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
-from sitegen.figures.cells import word_cell
+from sitegen.editorial.round_facts import round_facts
+from sitegen.figures.cells import cell_text, word_cell
 from sitegen.figures.changes import change_sentences
+from sitegen.figures.chart_spec import StagesChart
 from sitegen.figures.charts import direction_text, order_cells
 from sitegen.figures.claim_chart import claim_figures
-from sitegen.figures.claims import claims_table
+from sitegen.figures.claims import claims_table, verdicts_table
 from sitegen.figures.dates import period
 from sitegen.figures.decline_chart import decline_figures
 from sitegen.figures.graders import grader_sentences
 from sitegen.figures.numbers import listing, money
+from sitegen.figures.orders import use_name
+from sitegen.figures.picks import best_sentence, fact_sentence
 from sitegen.figures.rigs import touched_sentences
+from sitegen.figures.washing import washing_tables
 from sitegen.findings.comparison import Doubt
 from sitegen.findings.found import Compared, RoundFindings
 from sitegen.pages import parts
 from sitegen.pages.frame import make_frame
 from sitegen.pages.limits import cant_tell
-from sitegen.pages.orders import order_notes, use_orders
+from sitegen.pages.orders import choices, order_notes, use_orders
 from sitegen.pages.plan import METHOD, PRODUCT, REVIEW, Page
 from sitegen.pages.round_charts import round_charts
 from sitegen.pages.site import Sheet
 from sitegen.pages.structured import datasets, item_list
-from sitegen.pages.views import Byline, Cell, Entry, Head, RoundPage, Step, Table
+from sitegen.pages.views import Byline, Cell, Chart, Entry, Head, RoundPage, Step, Table
 from sitegen.pages.wetted import wetted_views
 from sitegen.problems import Problems
 from sitegen.records.round import tested_version
+
+MOST_LIMITS = 6  # in sight; the rest stands with the evidence
 
 
 def round_page(sheet: Sheet, problems: Problems) -> RoundPage:
@@ -38,13 +46,10 @@ def round_page(sheet: Sheet, problems: Problems) -> RoundPage:
     data = parts.data_links(sheet, findings)
     nodes = [item_list(sheet, title, entries), *datasets(sheet, title, summary, data)]
     frame = make_frame(sheet, title=title, description=summary or title, structured=nodes, sortable=True)
-    figures = (
-        *round_charts(sheet, findings),
-        *decline_figures(sheet.edition, findings),
-        *claim_figures(sheet.edition, findings),
-    )
+    washed, charts = _drawn(sheet, findings)
     samples = tuple(s for e in round.entrants for s in publication.samples_of(e.product.id))
     published = round.published or round.end
+    limits = cant_tell(sheet, findings)
     return RoundPage(
         frame=frame,
         summary=summary,
@@ -56,23 +61,43 @@ def round_page(sheet: Sheet, problems: Problems) -> RoundPage:
         ),
         disclosure=parts.disclosure(sheet, samples),
         cautions=parts.cautions(sheet, round),
+        choices=choices(sheet, findings),
+        key_facts=tuple(fact_sentence(sheet.edition, findings, fact) for fact in round_facts(findings)),
         table=comparison_table(sheet, findings),
+        full_table=full_table(sheet, findings),
         letters_note=parts.letters_note(sheet, findings),
+        washing=washing_tables(sheet.edition, findings),
+        washing_charts=washed,
         differences=tuple(_differences(sheet, findings)),
-        charts=tuple(sheet.chart(figure, number) for number, figure in enumerate(figures, 1)),
-        orders=use_orders(sheet, findings, len(figures)),
+        charts=charts,
+        orders=use_orders(sheet, findings, len(washed) + len(charts)),
         order_notes=order_notes(sheet, findings),
+        verdicts=verdicts_table(sheet.edition, findings),
         claims=claims_table(sheet.edition, findings, findings.claims, with_product=True),
         rig_notes=_rig_notes(sheet, findings),
         graders=grader_sentences(sheet.edition, findings),
         wetted=wetted_views(sheet, round.id),
         changes=_changes(sheet, findings),
-        cant_tell=cant_tell(sheet, findings),
+        cant_tell=limits[:MOST_LIMITS],
+        further_limits=limits[MOST_LIMITS:],
         entrants=entries,
         methods=parts.method_links(sheet, findings),
         data=data,
         data_licence=parts.data_licence(sheet),
     )
+
+
+def _drawn(sheet: Sheet, findings: RoundFindings) -> tuple[tuple[Chart, ...], tuple[Chart, ...]]:
+    """The first chart of what washing did, which stands in sight, and all others, which are evidence."""
+    figures = (
+        *round_charts(sheet, findings),
+        *decline_figures(sheet.edition, findings),
+        *claim_figures(sheet.edition, findings),
+    )
+    charts = tuple(sheet.chart(figure, number) for number, figure in enumerate(figures, 1))
+    staged = [number for number, figure in enumerate(figures) if isinstance(figure.spec, StagesChart)][:1]
+    washed = tuple(charts[number] for number in staged)
+    return washed, tuple(chart for number, chart in enumerate(charts) if number not in staged)
 
 
 def _facts(sheet: Sheet, findings: RoundFindings) -> Iterator[Step]:
@@ -108,12 +133,29 @@ def _changes(sheet: Sheet, findings: RoundFindings) -> tuple[str, ...]:
 
 
 def comparison_table(sheet: Sheet, findings: RoundFindings) -> Table:
-    """All entrants in the round's order, a column for each measure."""
+    """All entrants with one plain figure a cell, in the order for the first use where there is one."""
+    order = sheet.site.orders.get(findings.round.id)
+    products = [entrant.product.id for entrant in findings.round.entrants]
+    note = ""
+    if order is not None and order.uses:
+        products = [place.product for place in order.uses[0].places]
+        name = use_name(sheet.edition, findings.round.uses, order.uses[0].use)
+        note = sheet.t("In the order for this use: {use}.", use=name)
+    caption = sheet.t("All entrants of the round: {title}", title=sheet.say(findings.round.title))
+    rows = tuple(_row(sheet, findings, product, plain=True) for product in products)
+    return Table(caption=caption, heads=_heads(sheet, findings), rows=rows, note=note, sortable=True)
+
+
+def full_table(sheet: Sheet, findings: RoundFindings) -> Table:
+    """All entrants in the round's order, every figure with its interval, its letters and how it was got."""
+    rows = tuple(_row(sheet, findings, entrant.product.id, plain=False) for entrant in findings.round.entrants)
+    return Table(caption=sheet.t("Every figure with its interval"), heads=_heads(sheet, findings), rows=rows)
+
+
+def _heads(sheet: Sheet, findings: RoundFindings) -> tuple[Head, ...]:
     edition = sheet.edition
     heads = [Head(text=sheet.t("Product"))]
-    for entry in findings.compared:
-        measured = entry.measured
-        stage = measured.measure.stage
+    for measured in findings.measured:
         several = sum(m.protocol.id == measured.protocol.id for m in findings.measured) > 1
         path = sheet.site.plan.path(Page(METHOD, measured.protocol.id), sheet.tag)
         heads.append(
@@ -121,44 +163,27 @@ def comparison_table(sheet: Sheet, findings: RoundFindings) -> Table:
                 text=edition.head(measured.protocol.id),
                 number=True,
                 href=sheet.href(path) if path else "",
-                unit=edition.stage(stage) if several else direction_text(edition, measured.protocol),
+                unit=edition.stage(measured.measure.stage) if several else direction_text(edition, measured.protocol),
             )
         )
-    heads.append(Head(text=sheet.t("Price"), number=True))
-    rows = tuple(_row(sheet, findings, entrant.product.id) for entrant in findings.round.entrants)
-    caption = sheet.t("All entrants of the round: {title}", title=sheet.say(findings.round.title))
-    return Table(caption=caption, heads=tuple(heads), rows=rows, sortable=True)
+    return (*heads, Head(text=sheet.t("Price"), number=True))
 
 
-def _row(sheet: Sheet, findings: RoundFindings, product: str) -> tuple[Cell, ...]:
+def _row(sheet: Sheet, findings: RoundFindings, product: str, *, plain: bool) -> tuple[Cell, ...]:
     edition = sheet.edition
-    page = next(
-        (p for p in (_review_page(sheet, product), Page(PRODUCT, product)) if p and sheet.site.plan.path(p, sheet.tag)),
-        None,
-    )
-    path = sheet.site.plan.path(page, sheet.tag) if page else None
     record = sheet.site.publication.products[product]
-    cells = [
-        Cell(
-            text=record.name,
-            note=record.maker,
-            literal=True,
-            href=sheet.href(path) if path else "",
-            sort=record.name.casefold(),
-        )
-    ]
+    pages = (_review_page(sheet, product), Page(PRODUCT, product))
+    path = next((found for page in pages if page and (found := sheet.site.plan.path(page, sheet.tag))), None)
+    href = sheet.href(path) if path else ""
+    cells = [Cell(text=record.name, literal=True, href=href, sort=record.name.casefold())]
     for entry in findings.compared:
-        cell = entry.measured.cell(product)
-        worded = word_cell(edition, entry.measured, cell)
-        cells.append(
-            Cell(
-                text=worded.value,
-                number=True,
-                letters=entry.letters.get(product, ""),
-                note=worded.small_print,
-                sort=worded.sort,
-            )
-        )
+        worded = word_cell(edition, entry.measured, entry.measured.cell(product))
+        if plain:
+            text = cell_text(edition, entry.measured, entry.measured.cell(product))
+            cells.append(Cell(text=text, number=True, sort=worded.sort))
+        else:
+            letters, note = entry.letters.get(product, ""), worded.small_print
+            cells.append(Cell(text=worded.value, number=True, letters=letters, note=note, sort=worded.sort))
     return (*cells, _price(sheet, findings, product))
 
 
@@ -187,7 +212,7 @@ def _entrants(sheet: Sheet, findings: RoundFindings, problems: Problems) -> tupl
         if entry is None and path is not None:
             entry = Entry(title=product.name, href=sheet.href(path), summary="", note=product.maker)
         if entry is not None:
-            found.append(entry)
+            found.append(replace(entry, summary=""))
     return tuple(found)
 
 
@@ -210,16 +235,16 @@ def _difference(sheet: Sheet, entry: Compared) -> str:
     apart = sum(pair.distinct for pair in pairs)
     name = sheet.edition.measure(entry.measured.measure)
     counted = lang.plural(
-        "{name}: {apart} of {n} pair could be told apart.",
-        "{name}: {apart} of {n} pairs could be told apart.",
+        "{name}: {apart} of {n} pair clearly differs.",
+        "{name}: {apart} of {n} pairs clearly differ.",
         len(pairs),
         name=name,
         apart=apart,
     )
     if entry.measured.protocol.better == "neither":
         return counted
-    leaders = [c.product for c in order_cells(entry.measured) if "a" in entry.letters.get(c.product, "")]
-    names = listing(lang, [sheet.edition.product(p) for p in leaders])
+    leaders = [c for c in order_cells(entry.measured) if "a" in entry.letters.get(c.product, "")]
     if len(leaders) == 1:
-        return f"{counted} {sheet.t('{product} stands alone at the better end.', product=names)}"
-    return f"{counted} {sheet.t('At the better end, not to be told apart: {products}.', products=names)}"
+        return f"{counted} {best_sentence(sheet.edition, entry.measured, leaders[0])}"
+    names = listing(lang, [sheet.edition.product(cell.product) for cell in leaders])
+    return f"{counted} {sheet.t('Ahead, with no clear difference between them: {products}.', products=names)}"

@@ -5,7 +5,7 @@ from typing import Any
 from sitegen.figures.prose import fill_prose
 from sitegen.figures.values import Values
 from sitegen.pages import parts
-from sitegen.pages.body import body_html, contents
+from sitegen.pages.body import body_blocks, contents
 from sitegen.pages.frame import make_frame
 from sitegen.pages.plan import ABOUT, GUIDE, Page
 from sitegen.pages.site import Sheet
@@ -31,7 +31,7 @@ def text_page(sheet: Sheet, problems: Problems) -> TextPage:
         byline=parts.byline(sheet, text),
         summary=summary,
         picture=parts.text_picture(sheet, photo, values, problems, lazy=False) if photo else None,
-        body=body_html(sheet, text.body, values, problems, text.lang),
+        body=body_blocks(sheet, text.body, values, problems, text.lang),
         contents=contents(text.body, values, problems),
         related=_related(sheet, values, problems),
         text_lang="" if text.lang == sheet.tag else text.lang,

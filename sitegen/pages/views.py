@@ -75,6 +75,7 @@ class Finding:
     letters: str = ""
     verdict: str = ""
     href: str = ""
+    id: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,8 +205,29 @@ class Wetted:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Block:
+    """A stretch of a text, or what its author placed there: one of the four."""
+
+    html: Markup = Markup("")
+    chart: Chart | None = None
+    table: Table | None = None
+    photos: tuple[Wetted, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeyLine:
+    """One of the few figures a page begins with: `name` "Mass", `detail` a stage or "", `value` "331 g", what it means."""
+
+    name: str
+    detail: str
+    value: str
+    says: tuple[str, ...]
+    href: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ReviewPage:
-    """A review, in the order that a page owes its reader."""
+    """A review, in the order that a page owes its reader: answer, explanation, evidence."""
 
     frame: Frame
     byline: Byline
@@ -215,6 +237,7 @@ class ReviewPage:
     picture: Picture | None
     disclosure: Disclosure
     cautions: tuple[str, ...]
+    key: tuple[KeyLine, ...]
     findings: tuple[Finding, ...]
     letters_note: str
     good: tuple[str, ...]
@@ -223,7 +246,7 @@ class ReviewPage:
     charts: tuple[Chart, ...]
     claims: Table | None
     wetted: tuple[Wetted, ...]
-    body: Markup
+    body: tuple[Block, ...]
     specs: Table
     care: Care | None
     order: tuple[str, ...]
@@ -247,8 +270,16 @@ class UseOrder:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """Which for what: a use, the pick with its sureness, and what would change it."""
+
+    use: str
+    sentences: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RoundPage:
-    """The comparison of all entrants of a round."""
+    """The comparison of all entrants of a round: answer, table, explanation, evidence."""
 
     frame: Frame
     byline: Byline
@@ -258,18 +289,25 @@ class RoundPage:
     facts: tuple[Step, ...]
     disclosure: Disclosure
     cautions: tuple[str, ...]
+    choices: tuple[Choice, ...]
+    key_facts: tuple[str, ...]
     table: Table
+    full_table: Table
     letters_note: str
+    washing: tuple[Table, ...]
+    washing_charts: tuple[Chart, ...]
     differences: tuple[str, ...]
     charts: tuple[Chart, ...]
     orders: tuple[UseOrder, ...]
     order_notes: tuple[str, ...]
+    verdicts: Table | None
     claims: Table | None
     rig_notes: tuple[str, ...]
     graders: tuple[str, ...]
     wetted: tuple[Wetted, ...]
     changes: tuple[str, ...]
     cant_tell: tuple[str, ...]
+    further_limits: tuple[str, ...]
     entrants: tuple[Entry, ...]
     methods: tuple[Link, ...]
     data: tuple[Link, ...]
@@ -284,7 +322,7 @@ class TextPage:
     byline: Byline
     summary: str
     picture: Picture | None
-    body: Markup
+    body: tuple[Block, ...]
     contents: tuple[Link, ...]
     related: tuple[Link, ...]
     text_lang: str = ""

@@ -4,12 +4,15 @@ from collections.abc import Iterable
 
 from sitegen.pages.site import Sheet, WettedShown
 from sitegen.pages.views import Picture, Wetted
+from sitegen.records.stage import Stage
 
 
-def wetted_views(sheet: Sheet, round: str, product: str = "") -> tuple[Wetted, ...]:
-    """The pairs of a round, or of one product in it."""
+def wetted_views(sheet: Sheet, round: str, product: str = "", stage: Stage | None = None) -> tuple[Wetted, ...]:
+    """The pairs of a round, or of one product or stage in it."""
     shown: Iterable[WettedShown] = sheet.site.wetted.get(round, ())
-    return tuple(_view(sheet, one) for one in shown if product in ("", one.pair.product.id))
+    return tuple(
+        _view(sheet, one) for one in shown if product in ("", one.pair.product.id) and stage in (None, one.pair.stage)
+    )
 
 
 def _view(sheet: Sheet, one: WettedShown) -> Wetted:

@@ -128,6 +128,10 @@ class Protocol:
     also_called: Words | None = written(WORDS, "what the second scale is called", default=None)
     half_grades: bool = written(YES_NO, "whether half grades may be given", default=False)
     possible: tuple[Decimal, Decimal] | None = written(SpanOf(), "values outside are errors", default=None)
+    lowest: Words | None = written(
+        WORDS, "what whoever has the lowest value is, such as the lightest; unchanging, without a noun", default=None
+    )
+    highest: Words | None = written(WORDS, "likewise for the highest value", default=None)
     plausible: tuple[Decimal, Decimal] | None = written(SpanOf(), "values outside are questioned", default=None)
     resolution: Decimal | None = written(Number(positive=True), "resolution of the usual instrument", default=None)
     along: Along | None = written(RecordOf(Along, "along"), "the x axis of a curve", default=None)

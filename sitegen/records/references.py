@@ -270,6 +270,7 @@ def _check_review(review: Review, publication: Publication, problems: Problems, 
     product = facts.product.id
     if facts.version is not None:
         _check_version(facts.version, facts.product.id, publication, problems)
+    _check_key(review, product, publication, problems)
     if ledger_sound and not publication.samples_of(product):
         message = f"the ledger has no sample of {quoted(product)}, so nothing can be said of how it came and went"
         hint = "add the sample to ledger.yaml: obtained, from, received, returned, …"
@@ -281,6 +282,18 @@ def _check_review(review: Review, publication: Publication, problems: Problems, 
         problems.error(
             "review-round", facts.round.place, message, f"add it to `entrants` in rounds/{facts.round.id}/round.yaml"
         )
+
+
+def _check_key(review: Review, product: str, publication: Publication, problems: Problems) -> None:
+    """Key figures must be measures of the review's round."""
+    named = review.facts.round
+    round = publication.rounds.get(named.id if named else publication.round_of(product))
+    for measure, place in review.facts.key:
+        if round is not None:
+            _check_measure(measure, place, round, publication, problems)
+        elif named is None:
+            message = f"{quoted(measure.text)} can't be a key figure: the product is in no round"
+            problems.error("key-unmeasured", place, message, "delete the line `key`, or add the product to a round")
 
 
 def _check_photo(photo: Ref, photos: Iterable[str], problems: Problems) -> None:

@@ -11,6 +11,7 @@ from sitegen.records.first_published import FirstPublished
 from sitegen.records.kinds import DAY, LINE, NO_PROSE, PROSE, STAGE, TITLE, Ident, ListOf, PairsOf, Pattern, Prose
 from sitegen.records.ledger import Sample
 from sitegen.records.product import CareKey, Claim, Detail, Finish, PhotoPath, Price
+from sitegen.records.round import Measure, MeasureOf
 from sitegen.records.stage import NEW, Stage
 from sitegen.text.markdown import Body
 from sitegen.text.yaml_nodes import Listing, Mapping, Node, Scalar
@@ -78,6 +79,9 @@ class ReviewFacts:
     round: Ref | None = written(Ident("a round"), "the round it was tested in", default=None)
     first_published: FirstPublished | None = written(
         RecordOf(FirstPublished, "a first publication"), "where it appeared first, if not here", default=None
+    )
+    key: tuple[tuple[Measure, Place], ...] = written(
+        ListOf(MeasureOf(), most=5), "the figures that its page shows first, at most five", default=()
     )
     place: Place = placed()
 

@@ -17,11 +17,15 @@ from sitegen.records.references import is_written
 from sitegen.records.round import Measure, parse_measure
 from sitegen.records.texts import Text
 from sitegen.text.markdown import ImageSlot, LinkSlot, ValueSlot
-from sitegen.text.value_grammar import MEANT, VALUE_OR_BRACE, tidy_path
+from sitegen.text.value_grammar import MEANT, PLACEMENT, VALUE_OR_BRACE, tidy_path
 
 DATES = ("price date", "received", "returned", "tested from", "tested to")
 FACTS = ("name", "maker", "price", "version", *DATES)
-ASPECTS = ("claimed", "letters", "spread", "readings")
+ASPECTS = ("claimed", "interval", "letters", "number", "rank", "readings", "spread", "words")
+PLACED_WITHIN = (
+    "this places a chart, a table or photos, which can't stand within a line",
+    "write it on a line of its own, between blank lines",
+)
 _SHARE = re.compile(r"^(.*) to (\d{1,2}) ?%$")
 
 
@@ -85,6 +89,8 @@ def _of_head(value: object) -> Iterator[tuple[str, Place]]:
 
 def _fault(path: str, publication: Publication) -> tuple[str, str]:
     """What is wrong with a path, and what could be meant; two empty texts where nothing can be said yet."""
+    if PLACEMENT.match(path):
+        return PLACED_WITHIN
     path, _, round = path.partition(" in ")
     subject, _, product = path.partition(" of ")
     for what, id, known in (("product", product, publication.products), ("round", round, publication.rounds)):

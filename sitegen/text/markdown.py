@@ -24,10 +24,12 @@ from sitegen.text.markdown_pieces import (
     LinkSlot,
     Paragraph,
     Piece,
+    Placement,
     ValueSlot,
     Words,
 )
 from sitegen.text.markdown_places import Columns, Places
+from sitegen.text.value_grammar import PLACEMENT
 
 __all__ = [
     "Body",
@@ -36,6 +38,7 @@ __all__ = [
     "LinkSlot",
     "Paragraph",
     "Piece",
+    "Placement",
     "ValueSlot",
     "Words",
     "parse_body",
@@ -161,6 +164,11 @@ class _Writer:
                 return
             if kind == "inline":
                 self._write_inline(token, block=bare, blocks=loose)
+            elif kind == "paragraph_open" and (placed := _placement(tokens[number + 1])):
+                place = self.places.columns(tokens[number + 1], self.in_cell).of_token(placed[2])
+                self._put(Placement(placed[0], placed[1], place))
+                tokens[number + 1].children = []
+                bare, loose = False, True
             elif kind == "paragraph_open":
                 bare = _is_pictures(tokens[number + 1])
                 loose = bare or begins_block(tokens[number + 1])
@@ -362,6 +370,15 @@ class _Writer:
             f"lists and quotes stand inside one another more than {DEEPEST // 2} times",
             "delete the surplus > or - at the start of the line",
         )
+
+
+def _placement(inline: Token) -> tuple[str, str, Token] | None:
+    """Kind, subject and token of a placement where a paragraph outside lists and quotes holds only that."""
+    children = inline.children or []
+    if len(children) != 1 or children[0].type != "value" or inline.level != 1:
+        return None
+    found = PLACEMENT.match(children[0].content)
+    return (found[1], found[2], children[0]) if found else None
 
 
 def _is_pictures(inline: Token) -> bool:

@@ -46,7 +46,19 @@ class LinkSlot:
     place: Place = field(compare=False)
 
 
-Piece: TypeAlias = str | ValueSlot | ImageSlot | LinkSlot
+@dataclass(frozen=True, slots=True)
+class Placement:
+    """A chart, a table or photos where the author puts them: a line that holds only `{chart: spray}`.
+
+    `kind` is one of PLACED, `subject` what is shown: a measure, with ` of PRODUCT` and ` in ROUND` as in a value.
+    """
+
+    kind: str
+    subject: str
+    place: Place = field(compare=False)
+
+
+Piece: TypeAlias = str | ValueSlot | ImageSlot | LinkSlot | Placement
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,8 @@ import re
 __all__ = ["MEANT", "VALUE", "VALUE_OR_BRACE", "WRITTEN", "tidy_path"]
 
 MEANT = "meant"
+PLACED = ("chart", "table", "photos")
+PLACEMENT = re.compile(rf"^({'|'.join(PLACED)}): ?(.*)$")
 _PATH = r"[^{}\[\]\\`\n]{1,200}(?:\n[^{}\[\]\\`\n]{0,200})?"
 WRITTEN = rf"\{{{_PATH}\}}"  # without groups, for use in larger patterns
 VALUE = re.compile(rf"\{{({_PATH})\}}")  # group 1 is the path

@@ -272,11 +272,15 @@ def _luminance(colour: str) -> float:
 
 
 def test_paper_gets_the_matter_alone(mounts: Mounts, kinds: Kinds, reading: Any) -> None:
-    """In print there is no navigation; text, tables and charts stay, and what was dark is printed on white."""
+    """In print there is no navigation and no evidence that is closed; what is open is printed, dark on white."""
     for kind in ("review", "round"):
         with reading(mounts["root"] + kinds[LEAD][kind], color_scheme="dark") as reader:
             reader.page.emulate_media(media="print")
+            closed = reader.page.evaluate("document.querySelectorAll('.evidence[open], .evidence table').length")
+            first = set(reader.page.evaluate(SHOWN_PARTS))
+            reader.page.evaluate("document.querySelectorAll('.evidence').forEach(one => one.open = true)")
             shown = set(reader.page.evaluate(SHOWN_PARTS))
             ink = _luminance(reader.page.evaluate(STYLE_OF_BODY)["colour"])
+        assert closed and first == ({"main", "svg"} if kind == "review" else {"main", "table", "svg"})
         assert shown == {"main", "table", "svg"}
         assert ink < 0.1

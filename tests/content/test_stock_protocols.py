@@ -14,7 +14,7 @@ STOCK = (
     "fuel_per_litre beam_distance beam_intensity splash charge_time standby_drain lock_slip walk_in_leak"
 ).split()
 ORDER = (
-    "name short measures basis standard method related departs scale unit better specimens after_washing grades "
+    "name short measures basis standard method related departs scale unit better lowest highest specimens after_washing grades "
     "also_called half_grades possible plausible resolution along conditions steps cautions limits"
 ).split()
 ALWAYS = set(

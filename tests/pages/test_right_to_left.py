@@ -80,8 +80,8 @@ def test_an_edition_from_left_to_right_has_no_isolates(made: Path) -> None:
 def test_borrowed_words_say_that_they_are_english(review: html.HtmlElement) -> None:
     """WCAG 2.2, 3.1.2: headings, links and labels that are English are marked; the author's Arabic and names aren't."""
     marked = {"".join(e.itertext()) for e in review.xpath("//*[@lang='en'][not(@hreflang)]")}
-    assert {"Findings", "Reviews", "Disclosure", "Author", "Maker"} <= marked
-    wanted = {"Findings", "Charts", "Field notes", "Corrections"}
+    assert {"Key figures", "Reviews", "Disclosure", "Author", "Maker"} <= marked
+    wanted = {"Key figures", "The evidence", "The review", "Corrections"}
     headings = [h for h in review.xpath("//main//h2") if h.text and h.text.strip() in wanted]
     assert len(headings) == 4 and all(h.get("lang") == "en" for h in headings)
     assert not [text for text in marked if any("\u0600" <= letter <= "\u06ff" for letter in text)]

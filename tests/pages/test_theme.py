@@ -114,8 +114,15 @@ def review(**changes: object) -> views.ReviewPage:
         picture=PICTURE,
         disclosure=DISCLOSURE,
         cautions=("The drying time is provisional.",),
+        key=(
+            views.KeyLine(
+                name="Mass", detail="new", value="412 g", says=("Third of eight.", "Holds."), href="#finding-mass"
+            ),
+        ),
         findings=(
-            views.Finding(name="Mass", detail="new", value="(412.0 ± 1.2) g", spread="3", letters="ab", verdict="V."),
+            views.Finding(
+                name="Mass", detail="new", value="(412.0 ± 1.2) g", spread="3", letters="ab", verdict="V.", id="f-m"
+            ),
         ),
         letters_note="Letters that are shared.",
         good=("Quiet",),
@@ -124,7 +131,11 @@ def review(**changes: object) -> views.ReviewPage:
         charts=(CHART,),
         claims=replace(TABLE, caption="Claims and values"),
         wetted=(views.Wetted(sentence="6 % of the hoop looks wet."),),
-        body=Markup("<p>Three weeks outdoors.</p>"),
+        body=(
+            views.Block(html=Markup("<p>Three weeks outdoors.</p>")),
+            views.Block(chart=replace(CHART, id="c9")),
+            views.Block(table=replace(TABLE, caption="Placed", sortable=False)),
+        ),
         specs=replace(TABLE, caption="Specification"),
         care=CARE,
         order=("Second of eight.",),
@@ -140,7 +151,7 @@ def review(**changes: object) -> views.ReviewPage:
 
 def bare_review() -> views.ReviewPage:
     return review(
-        picture=None, cautions=(), findings=(), letters_note="", good=(), less_good=(), suits="", charts=(),
+        picture=None, cautions=(), key=(), findings=(), letters_note="", good=(), less_good=(), suits="", charts=(),
         claims=None, care=None, order=(), cant_tell=(), corrections=(), methods=(), data=(), round=None,
     )  # fmt: skip
 
@@ -155,8 +166,13 @@ def round_page() -> views.RoundPage:
         facts=STEPS,
         disclosure=DISCLOSURE,
         cautions=(),
+        choices=(views.Choice(use="Wet way", sentences=("Tarnvik, first in 71 of 100 simulated repeats.",)),),
+        key_facts=("Tarnvik is clearly the lightest: 412 g.",),
         table=TABLE,
+        full_table=replace(TABLE, caption="All figures", sortable=False),
         letters_note="",
+        washing=(replace(TABLE, caption="Washed", sortable=False),),
+        washing_charts=(replace(CHART, id="c3"),),
         differences=("Two differ.",),
         charts=(CHART,),
         orders=(
@@ -168,12 +184,14 @@ def round_page() -> views.RoundPage:
             ),
         ),
         order_notes=("By fixed anchors.",),
+        verdicts=None,
         claims=None,
         rig_notes=("In order.",),
         graders=("Two graders agree.",),
         wetted=(),
         changes=("Halde lost one grade.",),
         cant_tell=("Seams.",),
+        further_limits=("Straps.",),
         entrants=(ENTRY,),
         methods=LINKS,
         data=LINKS,
@@ -185,7 +203,7 @@ def text_page() -> views.TextPage:
     contents = (views.Link(text="Rain", href="#rain"),)
     return views.TextPage(
         frame=frame("guide"), byline=BYLINE, summary="Washing helps.", picture=PICTURE,
-        body=Markup('<h2 id="rain">Rain</h2><p>It rains.</p>'), contents=contents, related=LINKS,
+        body=(views.Block(html=Markup('<h2 id="rain">Rain</h2><p>It rains.</p>')),), contents=contents, related=LINKS,
     )  # fmt: skip
 
 
@@ -346,14 +364,14 @@ def test_policy_comes_first(html: str) -> None:
 
 
 def test_order_of_a_review(bench: Theme) -> None:
-    """A review owes its reader this order: what it is, findings, good and less good, charts, claims, notes,
-    care, disclosure, corrections, methods and data; a line of disclosure and the cautions before all figures.
+    """A review owes its reader this order: what it is, how the sample came, key figures, good and less good, the
+    author's text with what is placed in it, cautions, care, corrections; then the evidence, closed.
     """
     html = render(bench, review())
     wanted = [
-        "<h1", "Hanne Falkenrieth", "On loan; it went back.", "Light trousers", "The drying time",
-        "(412.0 ± 1.2) g", "Quiet", "Thin", "Two are lighter", "Claims and values", "Three weeks outdoors",
-        "Line dry", "Nobody pays for a text here.", "The price was wrong.", 'id="data"',
+        "<h1", "Light trousers", "On loan; it went back.", "Hanne Falkenrieth", "Third of eight.", "Quiet", "Thin",
+        "Three weeks outdoors", 'id="c9"', "The drying time", "Line dry", "The price was wrong.", "<details class",
+        "(412.0 ± 1.2) g", 'id="c1"', "Claims and values", 'id="data"', "Nobody pays for a text here.",
     ]  # fmt: skip
     main = html[html.index("<main") :]
     places = [main.index(text) for text in wanted]
@@ -401,9 +419,9 @@ def test_text_in_another_language(bench: Theme) -> None:
 def test_words_of_the_edition(german: Language) -> None:
     """Interface words come from the edition's catalogue, those with values too."""
     html = render(open_theme(BENCH, None, german), review())
-    assert german.text("Field notes") in html
+    assert german.text("Key figures") in html
     assert german.text("Version {version}", version="2026") in html
-    assert german.text("Field notes") != "Field notes"
+    assert german.text("Key figures") != "Key figures"
 
 
 def test_words_are_escaped(tmp_path: Path, english: Language) -> None:
@@ -458,7 +476,14 @@ def test_sorting_is_offered_where_it_is_meant(bench: Theme) -> None:
     assert "<table data-sortable" in html and "<script>sorting();</script>" in html
     plain = render(
         bench,
-        replace(round_page(), frame=frame("round"), table=replace(TABLE, sortable=False), charts=(), orders=()),
+        replace(
+            round_page(),
+            frame=frame("round"),
+            table=replace(TABLE, sortable=False),
+            charts=(),
+            washing_charts=(),
+            orders=(),
+        ),
     )
     assert "data-sortable" not in plain and "<script src" not in plain
 
