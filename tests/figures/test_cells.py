@@ -38,7 +38,7 @@ def test_a_value_carries_its_uncertainty_and_unit(small: Publication) -> None:
 
 def test_what_is_missing_is_said_with_its_reason(small: Publication) -> None:
     """A reading left out is named where its value stands; a cell without any says so and has no sort key."""
-    assert worded(small, "mass", "fenn").note == "Not measured: the seam tore"
+    assert worded(small, "mass", "fenn").note == "A reading is missing: the seam tore"
     nothing = worded(small, "run_time", "fenn")
     assert (nothing.value, nothing.spread, nothing.sort) == ("missing", "", "")
 
@@ -53,7 +53,7 @@ def test_an_even_number_of_grades_keeps_both_middles() -> None:
     """Two specimens of grades 3 and 4 have no grade 3.5: both are said."""
     two = "product;stage;specimen;value\ntarn;new;1;3\ntarn;new;2;4\nfenn;new;1;4\nfenn;new;2;4\ntarn;after 3 washes;1;3\n"
     publication = small_publication({SPRAY: two})
-    assert worded(publication, "spray", "tarn").value == "grade 3–4"
+    assert worded(publication, "spray", "tarn").value == "grade 3 or 4"
     assert worded(publication, "spray", "fenn").spread == "2 specimens, all equal"
     assert worded(publication, "spray after 3 washes", "tarn").spread == "one specimen"
 
