@@ -15,6 +15,7 @@ What is wrong is reported with `report` and belongs to the value, so that it is 
 """
 
 import marshal
+import re
 from array import array
 from collections import OrderedDict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -96,7 +97,20 @@ def _declared(make: Callable[P, V], stored: bool, raw: bool) -> Callable[P, V]:
 
 def node(kind: str, *key: str) -> str:
     """The name of one value."""
-    return SEPARATOR.join((kind, *key))
+    return SEPARATOR.join((kind, *map(_escaped, key)))
+
+
+def _escaped(part: str) -> str:
+    """A part of a name without separators: of all inputs only names of files could hold one."""
+    if SEPARATOR not in part and "\0" not in part and _ESCAPE not in part:
+        return part
+    return "".join(f"{_ESCAPE}{ord(c):x};" if c in (SEPARATOR, "\0", _ESCAPE) else c for c in part)
+
+
+def _key_of(name: str) -> list[str]:
+    """The arguments in a value's name."""
+    parts = name.split(SEPARATOR)[1:]
+    return [_ESCAPED.sub(lambda found: chr(int(found[1], 16)), part) if _ESCAPE in part else part for part in parts]
 
 
 def report(problems: Iterable[Problem]) -> None:
@@ -259,7 +273,7 @@ class Session:
             self._make(id)
 
     def _observe_input(self, id: int, kind: str) -> None:
-        digest = self._inputs[kind](*self._names[id].split(SEPARATOR)[1:])
+        digest = self._inputs[kind](*_key_of(self._names[id]))
         self._settle(id, digest)
 
     def _settle(self, id: int, digest: bytes) -> None:
@@ -325,8 +339,8 @@ class Session:
             self._problems.pop(id, None)
 
     def _rule(self, id: int) -> tuple[Rule[Any], list[str]]:
-        kind, *key = self._names[id].split(SEPARATOR)
-        return RULES[kind], key
+        name = self._names[id]
+        return RULES[name.partition(SEPARATOR)[0]], _key_of(name)
 
     def _load(self, id: int) -> Any:
         """A value that is up to date and not at hand: from the store, else made again."""
