@@ -9,6 +9,7 @@ from sitegen.findings.claims import Outcome
 from sitegen.findings.rounds import find_round
 from sitegen.pipeline import build
 from sitegen.pipeline.build import check, read
+from sitegen.pipeline.checks import shown_pictures
 from sitegen.problems import Problems
 from sitegen.records.publication import Publication
 
@@ -86,9 +87,8 @@ def test_a_later_version_has_another_care_label(demo: Publication) -> None:
 
 def test_every_photo_is_used_and_described(demo: Publication) -> None:
     """No picture lies about unused, none is named that isn't there, each says what it shows."""
-    from sitegen.records.references import used_photos
-
-    used = {ref.id for ref in used_photos(demo)}
+    with build.opened(DEMO):
+        used = {ref.id for ref in shown_pictures()}
     assert used and used <= demo.photos
 
 

@@ -176,7 +176,7 @@ def finding_title(edition: Edition, measured: Measured) -> str:
     plain = {cell.product: word_cell(edition, measured, cell).plain for cell in cells}
     best, worst = plain[cells[0].product], plain[cells[-1].product]
     if best == worst:
-        return edition.lang.text("{name}: {value}", name=name, value=best)
+        return edition.lang.text("{name}: {value} throughout", name=name, value=best)
     return edition.lang.text(
         "{name}: from {best} ({best_product}) to {worst} ({worst_product})",
         name=name,
