@@ -19,7 +19,8 @@ from sitegen.figures.edition import Edition
 from sitegen.figures.graders import agreement_sentences
 from sitegen.figures.language import open_language
 from sitegen.figures.rigs import touched_sentences
-from sitegen.findings.comparison import Doubt, Method
+from sitegen.figures.scatter import scatter_sentences
+from sitegen.findings.comparison import Method
 from sitegen.findings.found import Compared, RoundFindings
 from sitegen.findings.planning import planning_figures
 from sitegen.findings.rig_state import JudgedRig
@@ -35,7 +36,7 @@ WIDTH = 80
 
 
 METHODS = {
-    Method.TUKEY_KRAMER: "Tukey-Kramer", Method.GAMES_HOWELL: "Games-Howell", Method.PERMUTATION_EXACT: "exact permutation test",
+    Method.TUKEY_KRAMER: "Tukey-Kramer", Method.WELCH_HOLM: "Welch's test with Holm's steps", Method.PERMUTATION_EXACT: "exact permutation test",
     Method.PERMUTATION_SAMPLED: "seeded permutation test", Method.NONE: "nothing",
 }  # fmt: skip
 
@@ -118,6 +119,7 @@ def round_lines(
         if product in ("", changed.product):
             yield from wrapped(f"{edition.product(changed.product)}. {' '.join(change_sentences(edition, changed))}")
     notes = (
+        *scatter_sentences(edition, findings),
         *agreement_sentences(edition, findings.agreements),
         *touched_sentences(edition, findings.touched, rigs, product),
     )
@@ -153,7 +155,7 @@ def measure_lines(edition: Edition, entry: Compared, product: str) -> Iterator[s
     yield from wrapped(f"{measured.measure.text} ({edition.measure(measured.measure)})")
     yield from table_lines(("product", "value", "", "how sure"), rows)
     if entry.comparison is not None:
-        doubts = {d.value.replace("_", " ") for d in entry.comparison.reasons if d is not Doubt.SPREADS_ALIKE}
+        doubts = {d.value.replace("_", " ") for d in entry.comparison.reasons}
         method = METHODS[entry.comparison.method]
         yield from wrapped(f"compared by {method}" + (f"; {', '.join(sorted(doubts))}" if doubts else ""), indent="  ")
 

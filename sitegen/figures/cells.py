@@ -46,8 +46,14 @@ def _word_cell(edition: Edition, measured: Measured, cell: Cell) -> Worded:
 
 def missing_note(edition: Edition, cell: Cell) -> str:
     """Why readings are missing, in words; empty where none is."""
-    reasons = [edition.say(words) for words in cell.missing]
-    return edition.lang.text("Not measured: {reason}", reason="; ".join(reasons)) if reasons else ""
+    reason = "; ".join(edition.say(words) for words in cell.missing)
+    if not reason:
+        return ""
+    if cell.summary is None:
+        return edition.lang.text("Not measured: {reason}", reason=reason)
+    return edition.lang.plural(
+        "{n} reading is missing: {reason}", "{n} readings are missing: {reason}", cell.came - cell.used, reason=reason
+    )
 
 
 def _word_ratio(edition: Edition, summary: RatioSummary, unit: str) -> Worded:

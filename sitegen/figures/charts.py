@@ -17,6 +17,7 @@ from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.ratio import RatioSummary
 from sitegen.records.protocol import CURVE, ORDINAL, Protocol
 
+MOST_NAMED = 3  # products at one end of a title
 MARK = "\u2192\u00a0"  # an arrow before the entrant that the page is about; a shape, so that no colour is needed
 
 
@@ -187,14 +188,24 @@ def grade_axis(protocol: Protocol) -> Axis:
 def _ends_title(edition: Edition, measured: Measured, name: str) -> str:
     """The finding of a chart in one line: from whose value to whose."""
     cells = [cell for cell in order_cells(measured) if cell.summary is not None]
-    best, worst = cells[0], cells[-1]
+    values = [word_cell(edition, measured, cell).value for cell in cells]
+    if values[0] == values[-1]:
+        return edition.lang.text("{name}: {value} throughout", name=name, value=values[0])
+
+    def named(value: str) -> str:
+        """All that share an end; a crowd is not listed in a title."""
+        ids = [cell.product for cell, other in zip(cells, values, strict=True) if other == value]
+        if len(ids) > MOST_NAMED:
+            return edition.lang.text("{n} products", n=len(ids))
+        return numbers.listing(edition.lang, [edition.product(id) for id in ids])
+
     return edition.lang.text(
         "{name}: from {best} ({best_product}) to {worst} ({worst_product})",
         name=name,
-        best=word_cell(edition, measured, best).value,
-        best_product=edition.product(best.product),
-        worst=word_cell(edition, measured, worst).value,
-        worst_product=edition.product(worst.product),
+        best=values[0],
+        best_product=named(values[0]),
+        worst=values[-1],
+        worst_product=named(values[-1]),
     )
 
 

@@ -1,16 +1,17 @@
 """The maker's figures against the findings, in words and as a table."""
 
-from collections.abc import Iterable
-from decimal import Decimal
+from collections.abc import Iterable, Iterator
 
 from sitegen.figures import numbers
 from sitegen.figures.cells import time_text, word_cell
 from sitegen.figures.edition import Edition
 from sitegen.figures.messages import msgid
 from sitegen.figures.tables import Cell, Head, Table
-from sitegen.findings.claims import GradeVerdict, Outcome, Verdict
+from sitegen.findings.claims import RUN_TIME_SHARE, GradeVerdict, Outcome, Verdict
 from sitegen.findings.found import CurveSummary, Judged, Measured, RoundFindings
+from sitegen.findings.ratio import RatioSummary
 from sitegen.findings.reasons import Reason
+from sitegen.findings.uncertainty import CALIBRATION
 from sitegen.records.product import Claim
 from sitegen.records.protocol import ORDINAL, Protocol
 
@@ -73,7 +74,7 @@ def difference_text(edition: Edition, judged: Judged) -> str:
 def _off_without_uncertainty(edition: Edition, judged: Judged, verdict: Verdict) -> str:
     if verdict.off is None:
         return "\u2013"
-    sign = "+" if verdict.off > 0 else "\u2212"
+    sign = "+" if verdict.off > 0 else "\u2212" if verdict.off < 0 else ""
     return f"{sign}{time_text(edition, abs(verdict.off), judged.unit)}"
 
 
@@ -81,7 +82,7 @@ def claims_table(
     edition: Edition, findings: RoundFindings, claims: Iterable[Judged], *, with_product: bool, caption: str = ""
 ) -> Table | None:
     """Claims against measurements, a row for each; None where no claim could be judged."""
-    t = edition.lang
+    t, claims = edition.lang, tuple(claims)
     rows = tuple(_row(edition, findings, judged, with_product) for judged in claims)
     if not rows:
         return None
@@ -97,7 +98,30 @@ def claims_table(
         "A claim holds, or does not, only where the finding lies beyond the tolerance by more than its uncertainty; "
         "between the two it cannot be told."
     )
+    note = " ".join((note, *_further_notes(edition, claims)))
     return Table(caption=caption or t.text("Claims against measurements"), heads=tuple(heads), rows=rows, note=note)
+
+
+def _further_notes(edition: Edition, claims: Iterable[Judged]) -> Iterator[str]:
+    """How plain figures are meant, and on whose word the verdicts rest, each where it applies."""
+    t, claims = edition.lang, tuple(claims)
+    bounds = {
+        claim.claim.meant(edition.protocols[claim.measure.protocol].better) for claim in claims if not claim.claim.bound
+    }
+    if bounds - {"about"}:
+        yield t.text(
+            "A figure that the maker gives without at least or at most counts as at least where more is better and as at most where less is."
+        )
+    decided = [claim for claim in claims if claim.verdict.outcome is not Outcome.CANNOT_BE_TOLD]
+    if any(_without_certificate(claim) for claim in decided):
+        yield t.text(
+            "Where the instrument has no calibration certificate, a verdict is right as far as the instrument is."
+        )
+
+
+def _without_certificate(judged: Judged) -> bool:
+    summary = judged.cell.summary
+    return isinstance(summary, RatioSummary) and all(part.name != CALIBRATION for part in summary.components)
 
 
 def _row(edition: Edition, findings: RoundFindings, judged: Judged, with_product: bool) -> tuple[Cell, ...]:
@@ -108,18 +132,27 @@ def _row(edition: Edition, findings: RoundFindings, judged: Judged, with_product
     cells = [
         Cell(text=edition.measure(judged.measure)),
         Cell(text=claimed_text(edition, judged.claim, measured.protocol), number=True, note=source),
-        Cell(text=_measured_text(edition, measured, judged), number=True),
+        Cell(text=_measured_text(edition, measured, judged), number=True, note=_share_note(edition, judged)),
         Cell(text=difference_text(edition, judged), number=True),
         Cell(text=outcome_text(edition, judged), note=refusal_text(edition, judged)),
     ]
     return (Cell(text=edition.product(judged.product), literal=True), *cells) if with_product else tuple(cells)
 
 
+def _share_note(edition: Edition, judged: Judged) -> str:
+    """To which share of the start a claimed time counts, where the page shows the time to another one."""
+    summary = judged.cell.summary
+    times = summary.times if isinstance(summary, CurveSummary) else ()
+    if not any(entry.share == RUN_TIME_SHARE for entry in times) or times[0].share == RUN_TIME_SHARE:
+        return ""
+    return edition.lang.text("until {share} of the start", share=numbers.percent(edition.lang, int(RUN_TIME_SHARE)))
+
+
 def _measured_text(edition: Edition, measured: Measured, judged: Judged) -> str:
     """The finding that the claim was held against: of a curve the time to 10 % of the start."""
     summary = judged.cell.summary
     times = summary.times if isinstance(summary, CurveSummary) else ()
-    runs = next((entry.runs for entry in times if entry.share == Decimal(10)), ())
+    runs = next((entry.runs for entry in times if entry.share == RUN_TIME_SHARE), ())
     known = [run.time for run in runs if run.time is not None]
     if not runs:
         return word_cell(edition, measured, judged.cell).value

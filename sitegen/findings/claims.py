@@ -20,6 +20,7 @@ from sitegen.findings.reasons import Reason
 from sitegen.findings.rounding import Rounded, round_estimate
 from sitegen.findings.yes_no import ShareSummary, summarise_yes_no
 
+RUN_TIME_SHARE = Decimal(10)  # a maker's run time ends at 10 % of the start: ANSI/PLATO FL 1
 FEWEST_GRADED = 3  # specimens before grades confirm a claim (ISO 4920:2012 asks for at least three)
 
 
@@ -44,7 +45,7 @@ class Claim:
     """A maker's figure, already in the unit of the finding.
 
     `tolerance` is absolute in that unit or, when `relative`, in per cent of the value; None when none is
-    stated.
+    stated. `bound_given`: the bound is the maker's own word, not taken from which direction is better.
     `last_digit` is what one step of the claim's last written digit is worth in that unit (1.2 kg: 100 g);
     left out, it is taken from the digits of `value`, which is right only if the claim was written in this
     unit.
@@ -53,6 +54,7 @@ class Claim:
 
     value: Decimal
     bound: Bound = Bound.ABOUT
+    bound_given: bool = True
     tolerance: Decimal | None = None
     relative: bool = False
     last_digit: Decimal | None = None
@@ -107,9 +109,9 @@ class GradeVerdict:
 def tolerated(claim: Claim) -> Limits:
     """The interval that the claim stands for.
 
-    "About" without a tolerance is taken as precisely as it is written, half its last digit to either side:
+    A plain figure without a tolerance is taken as precisely as it is written, by half its last digit:
     whoever prints 412 g says neither 411 nor 413 (the rounding rule read backwards, GUM F.2.2.1; the choice
-    itself is common practice). A bound without tolerance is taken at its word.
+    itself is common practice). A bound that the maker gives without a tolerance is taken at its word.
 
     >>> tolerated(Claim(value=Decimal("412"), tolerance=Decimal(3), relative=True)).low
     399.64
@@ -120,7 +122,7 @@ def tolerated(claim: Claim) -> Limits:
     reasons: tuple[Reason, ...] = ()
     if claim.tolerance is not None:
         width = abs(claim.value) * claim.tolerance / 100 if claim.relative else claim.tolerance
-    elif claim.bound is Bound.ABOUT:
+    elif claim.bound is Bound.ABOUT or not claim.bound_given:
         digit = claim.last_digit or Decimal(1).scaleb(int(claim.value.as_tuple().exponent))
         width, reasons = digit / 2, (Reason.TOLERANCE_FROM_DIGITS,)
     else:

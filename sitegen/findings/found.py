@@ -65,8 +65,9 @@ Summary: TypeAlias = "RatioSummary | GradeSummary | ShareSummary | CurveSummary"
 class Cell:
     """One entrant's readings of one measure. `summary` is None where nothing was measured.
 
-    `specimens` are the values by specimen, by the first grader where there are two; `missing` the
-    reasons for readings that are not there; `second` the second grader's values.
+    `specimens` are the values by specimen, by the first grader where there are two; `second` the second grader's
+    values. `came`: readings by the first grader or, of quantities, by anybody, with those that are missing; `used`: those
+    in the summary; `missing`: the reasons for the others.
     """
 
     product: str
@@ -77,6 +78,8 @@ class Cell:
     missing: "tuple[Words, ...]" = ()
     days: tuple[dt.date, ...] = ()
     short: int = 0
+    came: int = 0
+    used: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,12 +6,12 @@ from decimal import Decimal
 from sitegen.findings.curve import area_under, run_time, summarise_run_times
 from sitegen.findings.found import Cell, Curve, CurveSummary, Measured, ShareTimes, Summary
 from sitegen.findings.ordinal import summarise_grades
-from sitegen.findings.pooling import Pooling, pool_spread
+from sitegen.findings.pooling import Pooled, Pooling, pool_spread
 from sitegen.findings.ratio import summarise_ratio
 from sitegen.findings.steps import find_steps
 from sitegen.findings.uncertainty import Certificate
 from sitegen.findings.yes_no import summarise_yes_no
-from sitegen.records.protocol import CURVE, ORDINAL, RATIO, Protocol
+from sitegen.records.protocol import CURVE, INSTRUMENT, ORDINAL, RATIO, YES_OR_NO, Protocol
 from sitegen.records.readings import Reading
 from sitegen.records.round import Measure, Round, stages_of
 from sitegen.records.units import convert, convert_step
@@ -29,25 +29,45 @@ def measures_of(round: Round, protocols: Mapping[str, Protocol]) -> tuple[Measur
     return tuple(found)
 
 
-def measure_round(round: Round, readings: Iterable[Reading], protocols: Mapping[str, Protocol]) -> tuple[Measured, ...]:
-    """The measures of a round with a summary for each entrant."""
+def measure_round(
+    round: Round,
+    readings: Iterable[Reading],
+    protocols: Mapping[str, Protocol],
+    earlier: Mapping[str, Pooled] | None = None,
+) -> tuple[Measured, ...]:
+    """The measures of a round with a summary for each entrant.
+
+    `earlier`: by protocol, what earlier rounds on the same instrument tell of its scatter, in the protocol's unit.
+    """
     sorted_out: dict[tuple[str, Measure], list[Reading]] = {}
     for reading in readings:
         sorted_out.setdefault((reading.product, Measure(reading.protocol, reading.stage)), []).append(reading)
     products = [entrant.product.id for entrant in round.entrants]
     return tuple(
-        _measured(measure, protocols[measure.protocol], round, {p: sorted_out.get((p, measure), []) for p in products})
+        _measured(
+            measure,
+            protocols[measure.protocol],
+            round,
+            {p: sorted_out.get((p, measure), []) for p in products},
+            (earlier or {}).get(measure.protocol),
+        )
         for measure in measures_of(round, protocols)
     )
 
 
-def _measured(measure: Measure, protocol: Protocol, round: Round, by_product: Mapping[str, list[Reading]]) -> Measured:
+def _measured(
+    measure: Measure,
+    protocol: Protocol,
+    round: Round,
+    by_product: Mapping[str, list[Reading]],
+    earlier: Pooled | None,
+) -> Measured:
     graders = _graders(r for readings in by_product.values() for r in readings)
     resolution = _resolution(protocol, round, by_product)
     pooling = None
-    if protocol.scale == RATIO and resolution is not None:
-        groups = [[r.value for r in readings if r.value is not None] for readings in by_product.values()]
-        pooling = pool_spread([group for group in groups if group], resolution)
+    if protocol.scale == RATIO and protocol.scatter == INSTRUMENT and resolution is not None:
+        groups = {id: [r.value for r in rows if r.value is not None] for id, rows in by_product.items()}
+        pooling = pool_spread(groups, resolution, earlier)
     calibration = _calibration(protocol, round)
     cells = tuple(
         _cell(product, measure, protocol, readings, graders, resolution, calibration, pooling)
@@ -99,8 +119,9 @@ def _cell(
     calibration: Certificate | None,
     pooling: Pooling | None,
 ) -> Cell:
-    first = [r for r in readings if not graders or r.grader == graders[0]]
-    second = [r for r in readings if len(graders) > 1 and r.grader == graders[1] and r.value is not None]
+    graded = protocol.scale in {ORDINAL, YES_OR_NO}  # who read a scale or a clock makes no other reading of it
+    first = [r for r in readings if not graded or not graders or r.grader == graders[0]]
+    second = [r for r in readings if graded and len(graders) > 1 and r.grader == graders[1] and r.value is not None]
     present = [r for r in first if r.value is not None]
     summary = _summarise(protocol, present, resolution, calibration, pooling) if present else None
     return Cell(
@@ -111,6 +132,8 @@ def _cell(
         second=_by_specimen(second),
         missing=tuple(dict.fromkeys(r.note for r in first if r.value is None and r.note)),
         days=tuple(sorted({r.date for r in first if r.date})),
+        came=len(first),
+        used=len(present),
         short=max(0, int(protocol.specimens) - len(present)) if present and protocol.scale != CURVE else 0,
     )
 

@@ -5,7 +5,7 @@ from fractions import Fraction
 
 from sitegen.datatypes import dataclass
 from sitegen.findings.door import all_finite, positive
-from sitegen.findings.pooling import POOL_BELOW, Pooled
+from sitegen.findings.pooling import Pooled
 from sitegen.findings.reasons import Reason
 from sitegen.findings.rounding import round_estimate
 from sitegen.findings.uncertainty import (
@@ -26,7 +26,7 @@ class RatioSummary:
 
     `s` is the readings' own standard deviation, None for one reading. `standard_uncertainty`, `dof`
     (effective, before truncation; may be inf), `coverage_factor`, `expanded` are None together: when the
-    repeatability can't be known. `pooled`: the repeatability is the round's. `shown` and `shown_expanded`
+    repeatability can't be known. `pooled`: the repeatability is the instrument's. `shown` and `shown_expanded`
     have final digits.
     """
 
@@ -58,8 +58,8 @@ def summarise_ratio(
 ) -> RatioSummary:
     """Mean, spread, combined and expanded uncertainty, and the digits to show.
 
-    All in one unit. The uncertainty joins repeatability (s/√n; the round's `pooled` s for fewer than ten
-    readings), resolution (δ/√12) and calibration (U/k). One reading without a pooled spread gets no
+    All in one unit. The uncertainty joins repeatability (s/√n with the instrument's `pooled` s where the scatter is
+    the instrument's, else the readings' own), resolution (δ/√12) and calibration (U/k). One reading without a pooled spread gets no
     uncertainty, for the resolution alone would understate it. Errors: ValueError when `values` is empty,
     anything isn't finite, or the resolution isn't above zero. Source: GUM 4.2, 4.3, 5.1.2, G.4.1, 7.2.6.
 
@@ -84,15 +84,13 @@ class _Spread:
 
 def _spread_to_use(n: int, s: float | None, pooled: Pooled | None) -> tuple[_Spread | None, tuple[Reason, ...]]:
     one = (Reason.ONE_SPECIMEN,) if n == 1 else ()
-    if pooled is not None and n < POOL_BELOW:
+    if pooled is not None:
         component = repeatability(pooled.s, n, pooled.dof)
         still = (Reason.ALL_EQUAL,) if pooled.s == 0 else ()
         return _Spread(component, True), (*one, Reason.POOLED_SPREAD, *still)
     if s is None:
         return None, (*one, Reason.TOO_FEW_SPECIMENS)
-    kept = (Reason.ENOUGH_OF_ITS_OWN,) if pooled is not None else ()
-    equal = (Reason.ALL_EQUAL,) if s == 0 else ()
-    return _Spread(repeatability(s, n), False), (*kept, *equal)
+    return _Spread(repeatability(s, n), False), (Reason.ALL_EQUAL,) if s == 0 else ()
 
 
 def _join(spread: _Spread, resolution: Decimal, calibration: Certificate | None, coverage: float) -> Combined:

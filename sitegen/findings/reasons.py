@@ -10,15 +10,8 @@ class Reason(StrEnum):
     ONE_SPECIMEN = "one_specimen"  # no spread of its own: repeatability is unknown, or comes from the round
     TOO_FEW_SPECIMENS = "too_few_specimens"  # fewer than the statement needs
     ALL_EQUAL = "all_equal"  # readings don't differ: the instrument's resolution carries the uncertainty
-    POOLED_SPREAD = "pooled_spread"  # repeatability taken from the whole round
-    ENOUGH_OF_ITS_OWN = "enough_of_its_own"  # so many readings that the round's spread isn't needed
+    POOLED_SPREAD = "pooled_spread"  # repeatability is the instrument's, from all that was repeated on it
     MEDIAN_IS_A_PAIR = "median_is_a_pair"  # even number of grades with different middle ones
-
-    # pooling
-    NO_REPEATS = "no_repeats"  # no group has two readings
-    ONE_GROUP = "one_group"  # only one group has repeats: nothing to pool with
-    ONE_SPREAD_STANDS_OUT = "one_spread_stands_out"
-    SPREADS_DIFFER = "spreads_differ"
 
     # curves
     START_IS_FIRST_POINT = "start_is_first_point"  # no point at the prescribed moment

@@ -15,6 +15,7 @@ from sitegen.findings.graders import Agreement, compare_graders
 from sitegen.findings.letters import letter_groups
 from sitegen.findings.measured import measure_round
 from sitegen.findings.ordinal import GradeSummary
+from sitegen.findings.pooling import Pooled
 from sitegen.findings.ratio import RatioSummary
 from sitegen.findings.reasons import Reason
 from sitegen.findings.rig_state import JudgedRig, touched_readings
@@ -24,8 +25,6 @@ from sitegen.records.readings import Reading
 from sitegen.records.round import Measure, Round, tested_version
 from sitegen.records.units import convert, convert_step
 
-RUN_TIME_SHARE = Decimal(10)  # a maker's run time ends at 10 % of the start: ANSI/PLATO FL 1
-
 
 def find_round(
     round: Round,
@@ -33,9 +32,10 @@ def find_round(
     protocols: Mapping[str, Protocol],
     products: Mapping[str, Product],
     rigs: Mapping[str, JudgedRig] | None = None,
+    earlier: Mapping[str, Pooled] | None = None,
 ) -> RoundFindings:
-    """All findings of a round; `rigs` are the bench's rigs with their states."""
-    measured = measure_round(round, readings, protocols)
+    """All findings of a round; `rigs` are the bench's rigs with their states, `earlier` as in `measure_round`."""
+    measured = measure_round(round, readings, protocols, earlier)
     return RoundFindings(
         round=round,
         compared=tuple(compare(entry) for entry in measured),
@@ -79,8 +79,9 @@ def _comparison(measured: Measured) -> Comparison | None:
     if protocol.scale == ORDINAL:
         return compare_ordinal(groups)
     if protocol.scale == RATIO:
-        return compare_ratio(groups, resolution=measured.resolution or Decimal(0))
-    return compare_ratio(groups) if protocol.scale == CURVE and all(len(v) > 1 for v in groups.values()) else None
+        pooled = measured.pooling.pooled if measured.pooling else None
+        return compare_ratio(groups, resolution=measured.resolution or Decimal(0), pooled=pooled)
+    return compare_ratio(groups) if protocol.scale == CURVE else None
 
 
 def _times(cell: Cell) -> list[float]:
@@ -113,7 +114,7 @@ def _judge(claim: Claim, entry: Measured, product: str) -> Judged | None:
                 product=product, claim=claim, measure=entry.measure, unit=unit, value=value, verdict=refused, cell=cell
             )
         value = _on_scale(value, protocol) if compared.reason is Reason.SAME_SCALE else value
-    verdict = _verdict(claim, value, unit, cell)
+    verdict = _verdict(claim, value, unit, cell, judged.Bound(claim.meant(protocol.better)))
     if verdict is None:
         return None
     return Judged(
@@ -126,10 +127,12 @@ def _on_scale(value: Decimal, protocol: Protocol) -> Decimal:
     return next((grade.grade for grade in protocol.grades if grade.also == value), value)
 
 
-def _verdict(claim: Claim, value: Decimal, unit: str, cell: Cell) -> judged.Verdict | judged.GradeVerdict | None:
+def _verdict(
+    claim: Claim, value: Decimal, unit: str, cell: Cell, bound: judged.Bound
+) -> judged.Verdict | judged.GradeVerdict | None:
     if isinstance(cell.summary, GradeSummary):
-        return judged.judge_grades(value, cell.summary.values, judged.Bound(claim.bound))
-    stated = _stated(claim, value, unit)
+        return judged.judge_grades(value, cell.summary.values, bound)
+    stated = _stated(claim, value, unit, bound)
     if isinstance(cell.summary, RatioSummary):
         return judged.judge_claim(stated, cell.summary)
     runs = _claimed_runs(cell)
@@ -139,10 +142,10 @@ def _verdict(claim: Claim, value: Decimal, unit: str, cell: Cell) -> judged.Verd
 def _claimed_runs(cell: Cell) -> tuple[RunTime, ...]:
     if not isinstance(cell.summary, CurveSummary):
         return ()
-    return next((entry.runs for entry in cell.summary.times if entry.share == RUN_TIME_SHARE), ())
+    return next((entry.runs for entry in cell.summary.times if entry.share == judged.RUN_TIME_SHARE), ())
 
 
-def _stated(claim: Claim, value: Decimal, unit: str) -> judged.Claim:
+def _stated(claim: Claim, value: Decimal, unit: str, bound: judged.Bound) -> judged.Claim:
     """The maker's figure in the finding's unit; its last digit is that of the figure as the maker wrote it."""
     written, tolerance = claim.value, claim.tolerance
     last = Decimal(1).scaleb(int(written.value.as_tuple().exponent))
@@ -152,7 +155,8 @@ def _stated(claim: Claim, value: Decimal, unit: str) -> judged.Claim:
         width = tolerance.value if relative else convert_step(tolerance.value, tolerance.unit or unit, unit)
     return judged.Claim(
         value=value,
-        bound=judged.Bound(claim.bound),
+        bound=bound,
+        bound_given=bool(claim.bound),
         tolerance=width,
         relative=relative,
         last_digit=convert_step(last, written.unit or unit, unit),

@@ -27,10 +27,9 @@ from sitegen.findings.door import Number, all_finite, finite
 from sitegen.findings.found import CurveSummary, Summary
 from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.ratio import RatioSummary
-from sitegen.findings.uncertainty import effective_dof
+from sitegen.findings.uncertainty import CALIBRATION, effective_dof
 from sitegen.findings.yes_no import ShareSummary
 
-CALIBRATION = "calibration"  # the component's name, see `uncertainty.Certificate`
 BEST = 100.0
 
 

@@ -43,6 +43,16 @@ class Drawn:
         """How many draws."""
         return int(self.values.shape[2])
 
+    def only(self, products: Sequence[str]) -> "Drawn":
+        """The draws of some products, in order of their ids."""
+        rows = [row for row, product in enumerate(self.products) if product in set(products)]
+        return Drawn(
+            products=tuple(self.products[row] for row in rows),
+            measures=self.measures,
+            values=self.values[:, rows],
+            seed=self.seed,
+        )
+
 
 def share_error(draws: int, share: float = 0.5) -> float:
     """By how much a share of `draws` may be off at 95 %: 1.96 √(p(1-p)/N), at its worst for a half.

@@ -16,6 +16,7 @@ from sitegen.text.yaml_nodes import Node, Scalar
 RATIO, ORDINAL, CURVE, YES_OR_NO = SCALES = ("ratio", "ordinal", "curve", "yes_no")
 STANDARD, PRACTICE = BASES = ("standard", "common practice")
 DIRECTIONS = ("higher", "lower", "neither")
+INSTRUMENT, SPECIMEN = SCATTERS = ("instrument", "specimen")
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +106,11 @@ class Protocol:
     departs: Words | None = written(WORDS, "where the home bench departs from it", default=None)
     unit: str = written(UnitOf(), "the unit of the readings", default="")
     better: str = written(Choice(DIRECTIONS), "which direction is better", default="neither")
+    scatter: str = written(
+        Choice(SCATTERS),
+        "whose the scatter of its readings is: the instrument's (one for all entrants) or the specimen's (each entrant's own)",
+        default=SPECIMEN,
+    )
     specimens: Decimal = written(
         Number(Decimal(1), Decimal(1000), whole=True), "how many specimens", default=Decimal(1)
     )

@@ -12,7 +12,7 @@ STOCK = (
     "packed_volume light_output run_time submersion_leak"
 ).split()
 ORDER = (
-    "name short measures basis standard method related departs scale unit better specimens after_washing grades "
+    "name short measures basis standard method related departs scale unit better scatter specimens after_washing grades "
     "also_called half_grades possible plausible resolution along conditions steps cautions limits"
 ).split()
 ALWAYS = set(
@@ -46,6 +46,7 @@ def test_scale_and_its_companions_agree(protocols: Protocols, name: str) -> None
     companions = {"unit", "possible", "plausible", "resolution", "along", "grades", "half_grades"}
     assert companions & set(protocol) == needs
     assert protocol["better"] in {"higher", "lower", "neither"}
+    assert ("scatter" in protocol) == (protocol["scale"] in {"ratio", "curve"})
     assert isinstance(protocol["after_washing"], bool)
     assert isinstance(protocol["specimens"], int) and protocol["specimens"] >= 3
 
