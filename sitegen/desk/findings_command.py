@@ -36,9 +36,13 @@ WIDTH = 80
 
 
 METHODS = {
-    Method.TUKEY_KRAMER: "Tukey-Kramer", Method.WELCH_HOLM: "Welch's test with Holm's steps", Method.PERMUTATION_EXACT: "exact permutation test",
-    Method.PERMUTATION_SAMPLED: "seeded permutation test", Method.NONE: "nothing",
-}  # fmt: skip
+    Method.TUKEY_KRAMER: "Tukey-Kramer",
+    Method.WELCH_HOLM: "Welch's test with Holm's steps",
+    Method.WELCH_PERMUTATION: "Welch's test, beyond limits an exact permutation test, with Holm's steps",
+    Method.PERMUTATION_EXACT: "exact permutation test",
+    Method.PERMUTATION_SAMPLED: "seeded permutation test",
+    Method.NONE: "nothing",
+}
 
 
 class UnknownName(Exception):

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator
 
 from sitegen.figures import numbers
-from sitegen.figures.cells import time_text, word_cell
+from sitegen.figures.cells import time_text, times_text, word_cell
 from sitegen.figures.edition import Edition
 from sitegen.figures.messages import msgid
 from sitegen.figures.tables import Cell, Head, Table
@@ -153,10 +153,6 @@ def _measured_text(edition: Edition, measured: Measured, judged: Judged) -> str:
     summary = judged.cell.summary
     times = summary.times if isinstance(summary, CurveSummary) else ()
     runs = next((entry.runs for entry in times if entry.share == RUN_TIME_SHARE), ())
-    known = [run.time for run in runs if run.time is not None]
     if not runs:
         return word_cell(edition, measured, judged.cell).value
-    if len(known) < len(runs):  # never the time to another share in its place
-        longest = max(run.longer_than or 0.0 for run in runs)
-        return edition.lang.text("longer than {time}", time=time_text(edition, longest, judged.unit))
-    return time_text(edition, sum(known) / len(known), judged.unit)
+    return times_text(edition, runs, judged.unit)  # never the time to another share in its place

@@ -8,10 +8,12 @@ than 1 of 40.
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from decimal import Decimal
 from enum import StrEnum
 
 from sitegen.datatypes import dataclass
+from sitegen.findings.censored import CensoredSummary, censored_times
 from sitegen.findings.curve import RunTime, summarise_run_times
 from sitegen.findings.door import all_finite, finite, not_negative, positive
 from sitegen.findings.quantiles import t_below
@@ -21,6 +23,8 @@ from sitegen.findings.rounding import Rounded, round_estimate
 from sitegen.findings.yes_no import ShareSummary, summarise_yes_no
 
 RUN_TIME_SHARE = Decimal(10)  # a maker's run time ends at 10 % of the start: ANSI/PLATO FL 1
+WRONG_WORD = 0.025  # at most so often, in either direction
+MOST_SCATTER = 0.3  # of the claim; see `judge_censored`
 FEWEST_GRADED = 3  # specimens before grades confirm a claim (ISO 4920:2012 asks for at least three)
 
 
@@ -232,35 +236,50 @@ def _verdict(
 def judge_run_times(claim: Claim, runs: Sequence[RunTime]) -> Verdict:
     """A claimed run time, in the curves' unit of time, against the specimens' curves.
 
-    When every specimen reached the share its times are judged like any other readings. When a record ended
-    first, the times recorded are lower bounds: all of them at or past the tolerated least confirm "at least",
-    all of them past the tolerated most refute "about" and "at most"; anything else can't be told, and there
-    is no mean to be off by. Errors: ValueError when empty.
+    When every specimen reached the share its times are judged like any other readings; a record that ended first is a
+    time above what was recorded. Errors: ValueError when empty.
     """
     summary = summarise_run_times(runs)
-    if summary is not None:
-        return judge_claim(claim, summary)
+    return judge_claim(claim, summary) if summary is not None else judge_censored(claim, censored_times(runs))
+
+
+def judge_censored(claim: Claim, found: CensoredSummary) -> Verdict:
+    """A claim against readings of which some are only known by a bound: there is no mean, so every reading has to agree.
+
+    All of them inside what is tolerated confirm the claim, all outside on one side refute it, where that would come
+    about in less than 1 of 40 if the middle of all specimens stood at the limit: six readings for that alone, fewer
+    where the nearest of them is farther off than specimens scatter, taken as at most 30 % of the claim (common practice,
+    no source). Anything else can't be told.
+    """
     limits = tolerated(claim)
-    bounds = [run.longer_than if run.time is None else run.time for run in runs]
-    shortest = min(bound for bound in bounds if bound is not None)
-    if limits.high is not None and shortest > limits.high:
-        outcome = Outcome.DOES_NOT_HOLD
-    elif limits.high is None and limits.low is not None and shortest >= limits.low:
-        outcome = Outcome.HOLDS
-    else:
-        outcome = Outcome.CANNOT_BE_TOLD
-    return Verdict(
-        outcome=outcome,
-        limits=limits,
-        probability=None,
-        off=None,
-        off_expanded=None,
-        off_percent=None,
-        off_percent_expanded=None,
-        shown=None,
-        shown_percent=None,
-        reasons=(*limits.reasons, Reason.SOME_RAN_LONGER),
+    low, high = limits.low, limits.high
+    least, most = found.lows[0], found.highs[-1]
+    holds = all(
+        _far_enough(gap, end, found.n)
+        for gap, end in ((least - (low or 0.0), low), ((high or 0.0) - most, high))
+        if end is not None
     )
+    refuted = (high is not None and _far_enough(least - high, high, found.n)) or (
+        low is not None and _far_enough(low - most, low, found.n)
+    )
+    outcome = Outcome.HOLDS if holds else Outcome.DOES_NOT_HOLD if refuted else Outcome.CANNOT_BE_TOLD
+    return Verdict(outcome=outcome, limits=limits, probability=None, off=None, off_expanded=None, off_percent=None,
+                   off_percent_expanded=None, shown=None, shown_percent=None,
+                   reasons=(*limits.reasons, Reason.BEYOND_A_LIMIT))  # fmt: skip
+
+
+def _far_enough(gap: float, limit: float, n: int) -> bool:
+    """Whether all `n` readings farther beyond `limit` than `gap` come about by chance in less than 1 of 40."""
+    if gap < 0:
+        return False
+    return (1 - t_below(gap / (MOST_SCATTER * abs(limit)), math.inf) if limit else 0.5) ** n <= WRONG_WORD
+
+
+def not_refused(verdict: Verdict) -> Verdict:
+    """The verdict on readings that all stand where the rig ends or carry a note: they refute nothing."""
+    if verdict.outcome is not Outcome.DOES_NOT_HOLD:
+        return verdict
+    return replace(verdict, outcome=Outcome.CANNOT_BE_TOLD, reasons=(*verdict.reasons, Reason.BEYOND_A_LIMIT))
 
 
 def judge_grades(claimed: Decimal, grades: Sequence[Decimal], bound: Bound = Bound.AT_LEAST) -> GradeVerdict:

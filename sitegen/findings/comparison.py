@@ -14,6 +14,7 @@ class Method(StrEnum):
 
     TUKEY_KRAMER = "tukey_kramer"
     WELCH_HOLM = "welch_holm"
+    WELCH_PERMUTATION = "welch_permutation"  # exact permutation for pairs with a reading beyond a limit
     PERMUTATION_EXACT = "permutation_exact"
     PERMUTATION_SAMPLED = "permutation_sampled"
     NONE = "none"  # nothing could be compared

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, TypeAlias
 from sitegen.datatypes import dataclass
 
 if TYPE_CHECKING:  # what restores a record loads the files of those that it holds
+    from sitegen.findings.censored import CensoredSummary
     from sitegen.findings.claims import GradeVerdict, Verdict
     from sitegen.findings.comparison import Comparison
     from sitegen.findings.curve import RunTime
@@ -26,6 +27,7 @@ if TYPE_CHECKING:  # what restores a record loads the files of those that it hol
     from sitegen.findings.yes_no import ShareSummary
     from sitegen.records.product import Claim
     from sitegen.records.protocol import Protocol
+    from sitegen.records.readings import Beyond
     from sitegen.records.round import Measure, Round
     from sitegen.records.words import Words
 
@@ -58,7 +60,7 @@ class CurveSummary:
     steps: "Steps"
 
 
-Summary: TypeAlias = "RatioSummary | GradeSummary | ShareSummary | CurveSummary"
+Summary: TypeAlias = "RatioSummary | CensoredSummary | GradeSummary | ShareSummary | CurveSummary"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,7 +69,8 @@ class Cell:
 
     `specimens` are the values by specimen, by the first grader where there are two; `second` the second grader's
     values. `came`: readings by the first grader or, of quantities, by anybody, with those that are missing; `used`: those
-    in the summary; `missing`: the reasons for the others.
+    in the summary; `missing`: the reasons for the others. `beyond`: readings beyond a limit, by specimen. `at_limit`: every
+    reading stands where the rig ends, or carries a note, so none of them speaks against a claim.
     """
 
     product: str
@@ -75,6 +78,8 @@ class Cell:
     summary: "Summary | None"
     specimens: tuple[tuple[str, Decimal], ...] = ()
     second: tuple[tuple[str, Decimal], ...] = ()
+    beyond: "tuple[tuple[str, Beyond], ...]" = ()
+    at_limit: bool = False
     missing: "tuple[Words, ...]" = ()
     days: tuple[dt.date, ...] = ()
     short: int = 0

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
+from sitegen.findings.censored import summarise_censored
 from sitegen.findings.curve import area_under, run_time, summarise_run_times
 from sitegen.findings.found import Cell, Curve, CurveSummary, Measured, ShareTimes, Summary
 from sitegen.findings.ordinal import summarise_grades
@@ -34,10 +35,12 @@ def measure_round(
     readings: Iterable[Reading],
     protocols: Mapping[str, Protocol],
     earlier: Mapping[str, Pooled] | None = None,
+    highest: Mapping[str, Decimal] | None = None,
 ) -> tuple[Measured, ...]:
     """The measures of a round with a summary for each entrant.
 
-    `earlier`: by protocol, what earlier rounds on the same instrument tell of its scatter, in the protocol's unit.
+    `earlier`: by protocol, what earlier rounds on the same instrument tell of its scatter; `highest`: by protocol, the
+    highest value that the rig can show. Both in the protocol's unit.
     """
     sorted_out: dict[tuple[str, Measure], list[Reading]] = {}
     for reading in readings:
@@ -50,6 +53,7 @@ def measure_round(
             round,
             {p: sorted_out.get((p, measure), []) for p in products},
             (earlier or {}).get(measure.protocol),
+            (highest or {}).get(measure.protocol),
         )
         for measure in measures_of(round, protocols)
     )
@@ -61,6 +65,7 @@ def _measured(
     round: Round,
     by_product: Mapping[str, list[Reading]],
     earlier: Pooled | None,
+    highest: Decimal | None,
 ) -> Measured:
     graders = _graders(r for readings in by_product.values() for r in readings)
     resolution = _resolution(protocol, round, by_product)
@@ -70,7 +75,7 @@ def _measured(
         pooling = pool_spread(groups, resolution, earlier)
     calibration = _calibration(protocol, round)
     cells = tuple(
-        _cell(product, measure, protocol, readings, graders, resolution, calibration, pooling)
+        _cell(product, measure, protocol, readings, graders, resolution, calibration, pooling, highest)
         for product, readings in by_product.items()
     )
     return Measured(
@@ -118,11 +123,12 @@ def _cell(
     resolution: Decimal | None,
     calibration: Certificate | None,
     pooling: Pooling | None,
+    highest: Decimal | None,
 ) -> Cell:
     graded = protocol.scale in {ORDINAL, YES_OR_NO}  # who read a scale or a clock makes no other reading of it
     first = [r for r in readings if not graded or not graders or r.grader == graders[0]]
     second = [r for r in readings if graded and len(graders) > 1 and r.grader == graders[1] and r.value is not None]
-    present = [r for r in first if r.value is not None]
+    present = [r for r in first if r.value is not None or r.beyond is not None]
     summary = _summarise(protocol, present, resolution, calibration, pooling) if present else None
     return Cell(
         product=product,
@@ -130,12 +136,19 @@ def _cell(
         summary=summary,
         specimens=_by_specimen(present) if protocol.scale != CURVE else (),
         second=_by_specimen(second),
-        missing=tuple(dict.fromkeys(r.note for r in first if r.value is None and r.note)),
+        beyond=tuple((r.specimen or str(i), r.beyond) for i, r in enumerate(present, 1) if r.beyond is not None),
+        at_limit=bool(present) and all(r.note is not None or _at_end(r, highest) for r in present),
+        missing=tuple(dict.fromkeys(r.note for r in first if r not in present and r.note)),
         days=tuple(sorted({r.date for r in first if r.date})),
         came=len(first),
         used=len(present),
         short=max(0, int(protocol.specimens) - len(present)) if present and protocol.scale != CURVE else 0,
     )
+
+
+def _at_end(reading: Reading, highest: Decimal | None) -> bool:
+    """Whether a reading stands where the rig ends."""
+    return highest is not None and reading.value is not None and reading.value >= highest
 
 
 def _by_specimen(readings: Sequence[Reading]) -> tuple[tuple[str, Decimal], ...]:
@@ -150,6 +163,11 @@ def _summarise(
     pooling: Pooling | None,
 ) -> Summary:
     values = tuple(r.value for r in readings if r.value is not None)
+    beyond = [r.beyond for r in readings if r.beyond is not None]
+    if beyond:
+        return summarise_censored(
+            values, [b.limit for b in beyond if b.above], [b.limit for b in beyond if not b.above]
+        )
     if protocol.scale == RATIO:
         assert resolution is not None
         return summarise_ratio(values, resolution, calibration, pooling.pooled if pooling else None)

@@ -37,7 +37,7 @@ class Reason(StrEnum):
     NO_TOLERANCE_NEEDED = "no_tolerance_needed"  # a bound without tolerance is taken at its word
     TOLERANCE_BELOW_UNCERTAINTY = "tolerance_below_uncertainty"  # no reading could ever confirm it
     CLAIM_IS_ZERO = "claim_is_zero"  # a difference in per cent of nothing
-    SOME_RAN_LONGER = "some_ran_longer"  # a record ended first: decided on the times recorded
+    BEYOND_A_LIMIT = "beyond_a_limit"  # readings beyond a limit or at the end of the rig: decided on the bounds
     SOME_BELOW = "some_below"
     SOME_ABOVE = "some_above"
 

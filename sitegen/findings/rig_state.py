@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Mapping
+from decimal import Decimal
 
 from sitegen.datatypes import dataclass
 from sitegen.findings.found import Measured, Touched
@@ -34,6 +35,15 @@ def judge_rig_record(rig: Rig, protocols: Mapping[str, Protocol]) -> JudgedRig:
     used = {entry.check for entry in logged}
     # A condition that this rig never logs (such as the conditioning of specimens) isn't missing from its days.
     return JudgedRig(rig=rig, checks=checks, state=judge_rig(logged, [t for t in tolerances if t.check in used]))
+
+
+def highest_values(rigs: Mapping[str, JudgedRig], protocols: Mapping[str, Protocol]) -> dict[str, Decimal]:
+    """By protocol, the highest value that the rigs which serve it can show, in the protocol's unit."""
+    found: dict[str, Decimal] = {}
+    for judged in rigs.values():
+        for id, value in judged.rig.highest_values(protocols).items():
+            found[id] = max(value, found.get(id, value))
+    return found
 
 
 def touched_readings(measured: tuple[Measured, ...], rigs: Mapping[str, JudgedRig]) -> tuple[Touched, ...]:

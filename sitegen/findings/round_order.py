@@ -200,7 +200,7 @@ def _toppling(use: Weighting, order: UseOrder, worths: Mapping[str, Mapping[str,
 
 
 def _missing(worths: Mapping[str, Mapping[str, Worth]], measures: Iterable[str]) -> Iterable[Missing]:
-    told = (WorthReason.NOT_MEASURED, WorthReason.RAN_LONGER, WorthReason.SPREAD_UNKNOWN)
+    told = (WorthReason.NOT_MEASURED, WorthReason.BEYOND_A_LIMIT, WorthReason.SPREAD_UNKNOWN)
     for measure in measures:
         for product in sorted(worths):
             for reason in worths[product][measure].reasons:

@@ -4,6 +4,8 @@ from collections.abc import Iterable, Mapping
 from decimal import Decimal
 
 from sitegen.findings import claims as judged
+from sitegen.findings.censored import CensoredSummary, censored_times, summarise_censored
+from sitegen.findings.censored_differences import compare_censored
 from sitegen.findings.changes import changes
 from sitegen.findings.comparison import Comparison, Doubt
 from sitegen.findings.convertible import convertible
@@ -18,7 +20,7 @@ from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.pooling import Pooled
 from sitegen.findings.ratio import RatioSummary
 from sitegen.findings.reasons import Reason
-from sitegen.findings.rig_state import JudgedRig, touched_readings
+from sitegen.findings.rig_state import JudgedRig, highest_values, touched_readings
 from sitegen.records.product import Claim, Product
 from sitegen.records.protocol import CURVE, ORDINAL, RATIO, Protocol
 from sitegen.records.readings import Reading
@@ -35,7 +37,7 @@ def find_round(
     earlier: Mapping[str, Pooled] | None = None,
 ) -> RoundFindings:
     """All findings of a round; `rigs` are the bench's rigs with their states, `earlier` as in `measure_round`."""
-    measured = measure_round(round, readings, protocols, earlier)
+    measured = measure_round(round, readings, protocols, earlier, highest_values(rigs or {}, protocols))
     return RoundFindings(
         round=round,
         compared=tuple(compare(entry) for entry in measured),
@@ -69,6 +71,13 @@ def compare(measured: Measured) -> Compared:
 
 def _comparison(measured: Measured) -> Comparison | None:
     protocol = measured.protocol
+    limited = censored_of(measured) if protocol.scale in {RATIO, CURVE} else {}
+    if any(one.above or one.below for one in limited.values()):
+        pooled = measured.pooling.pooled if measured.pooling else None
+        resolution = measured.resolution if protocol.scale == RATIO else None
+        return (
+            compare_censored(limited, resolution=resolution or Decimal(0), pooled=pooled) if len(limited) > 1 else None
+        )
     groups: dict[str, list[float]] = {}
     for cell in measured.cells:
         values = _times(cell) if protocol.scale == CURVE else [float(v) for _, v in cell.specimens]
@@ -82,6 +91,19 @@ def _comparison(measured: Measured) -> Comparison | None:
         pooled = measured.pooling.pooled if measured.pooling else None
         return compare_ratio(groups, resolution=measured.resolution or Decimal(0), pooled=pooled)
     return compare_ratio(groups) if protocol.scale == CURVE else None
+
+
+def censored_of(measured: Measured) -> dict[str, CensoredSummary]:
+    """What is known of each entrant's readings or run times, where some of the measure went beyond a limit."""
+    found = {}
+    for cell in measured.cells:
+        if isinstance(cell.summary, CensoredSummary):
+            found[cell.product] = cell.summary
+        elif isinstance(cell.summary, RatioSummary):
+            found[cell.product] = summarise_censored(cell.summary.values, ())
+        elif isinstance(cell.summary, CurveSummary) and cell.summary.times:
+            found[cell.product] = censored_times(cell.summary.times[0].runs)
+    return found
 
 
 def _times(cell: Cell) -> list[float]:
@@ -134,7 +156,10 @@ def _verdict(
         return judged.judge_grades(value, cell.summary.values, bound)
     stated = _stated(claim, value, unit, bound)
     if isinstance(cell.summary, RatioSummary):
-        return judged.judge_claim(stated, cell.summary)
+        verdict = judged.judge_claim(stated, cell.summary)
+        return judged.not_refused(verdict) if cell.at_limit else verdict
+    if isinstance(cell.summary, CensoredSummary):
+        return judged.judge_censored(stated, cell.summary)
     runs = _claimed_runs(cell)
     return judged.judge_run_times(stated, runs) if runs else None
 

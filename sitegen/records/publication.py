@@ -188,8 +188,8 @@ def read_publication(
     products = _read_products(folder, stock, keep)
     rounds = _read_rounds(folder, keep)
     _check_loose_tables(folder, rounds)
-    readings = _read_readings(folder, rounds, protocols, products, keep)
     rigs = _read_rigs(folder, protocols)
+    readings = _read_readings(folder, rounds, protocols, products, rigs, keep)
     samples = _read_samples(folder, keep)
     told = Problems()
     # Stand-in settings depend on what texts there are, so nothing is kept of reviews that were read by them.
@@ -318,18 +318,20 @@ def _read_readings(
     rounds: Mapping[str, Round],
     protocols: Mapping[str, Protocol],
     products: Mapping[str, Product],
+    rigs: "Mapping[str, Rig]",
     keep: Keep,
 ) -> "Shelf[tuple[Reading, ...]]":
     """All tables of each round: what they hold depends on them, the round, the key of its codes and own protocols; what
-    is odd about them on the products too.
+    is odd about them on the products and rigs too.
     """
-    make = partial(_take_tables, folder, rounds, protocols, products)
+    make = partial(_take_tables, folder, rounds, protocols, products, rigs)
     found: Shelf[tuple[Reading, ...]] = keep.shelf("readings", make, at_hand=READINGS_AT_HAND)
     own = [name for name in folder.below("protocols") if name.endswith(".yaml")]
 
     def files(id: str) -> Iterator[str]:
         claims = (f"products/{entrant.product.id}.yaml" for entrant in rounds[id].entrants)
         yield from (f"rounds/{id}/round.yaml", *_tables(folder, id), *own, *filter(folder.has, claims))
+        yield from folder.matching("rigs", "*", "rig.yaml")
 
     for told in found.take_all((id, files(id)) for id in rounds):
         folder.problems.extend(told)
@@ -345,10 +347,11 @@ def _take_tables(
     rounds: Mapping[str, Round],
     protocols: Mapping[str, Protocol],
     products: Mapping[str, Product],
+    rigs: "Mapping[str, Rig]",
     id: str,
 ) -> "tuple[tuple[Reading, ...], tuple[Problem, ...]]":
     from sitegen.records.codes import KEY_FILE, resolve_codes, take_codes
-    from sitegen.records.doubtful import check_far
+    from sitegen.records.doubtful import check_ends, check_far
     from sitegen.records.readings import take_readings
 
     problems, round, tables = Problems(), rounds[id], _tables(folder, id)
@@ -364,6 +367,7 @@ def _take_tables(
             named = stem if stem in protocols else ""
             readings += take_readings(resolve_codes(table, codes, problems), round, protocols, named, problems)
     check_far(round, readings, protocols, products, problems)
+    check_ends(readings, protocols, rigs.values(), problems)
     return tuple(readings), tuple(problems)
 
 

@@ -46,6 +46,9 @@ def check_references(publication: Publication, problems: Problems, ledger_sound:
     for rig in publication.rigs.values():
         for ref in rig.protocols:
             _known(ref, publication.protocols, "protocol", publication, problems)
+        for ref, amount in rig.highest:
+            if _known(ref, publication.protocols, "protocol", publication, problems):
+                check_amount(amount, publication.protocols[ref.id].unit, publication.protocols[ref.id], problems)
     for sample in publication.samples:
         if sample.product is None:
             problems.error("missing-key", sample.place, "a sample needs `product`: which product it is")
