@@ -1,17 +1,13 @@
 """`sitegen findings`: what the readings support, as tables that fit a terminal, or as JSON."""
 
-import dataclasses
-import datetime as dt
 import json
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
-from decimal import Decimal
-from enum import Enum
 from pathlib import Path
-from typing import Any
 
 from sitegen import stock
 from sitegen.build import read
+from sitegen.desk.findings_json import findings_json
 from sitegen.figures.cells import word_cell
 from sitegen.figures.changes import change_sentences
 from sitegen.figures.claims import claimed_text, difference_text, outcome_text
@@ -25,7 +21,6 @@ from sitegen.findings.found import Compared, RoundFindings
 from sitegen.findings.planning import planning_figures
 from sitegen.findings.rig_state import JudgedRig
 from sitegen.findings.rounds import find_round
-from sitegen.place import Place
 from sitegen.problems import Problems, unknown_name
 from sitegen.records.protocol import ORDINAL, Protocol
 from sitegen.records.publication import Publication
@@ -76,35 +71,13 @@ def findings_text(folder: Path, name: str, *, as_json: bool) -> tuple[str, Probl
         for r in wanted_rounds(publication, name)
     ]
     if as_json:
-        return json.dumps([to_plain(f) for f in found], ensure_ascii=False, indent=1), problems
+        return json.dumps(findings_json(found, publication.settings.lead), ensure_ascii=False, indent=1), problems
     lang = open_language("en", stock.content_folder() / "catalogues")
     edition = Edition(lang, publication.settings.lead, publication.products, publication.protocols)
     only = name if name in publication.reviews else ""
     product = publication.reviews[only].facts.product if only else None
     lines = (line for f in found for line in round_lines(edition, f, rigs, product.id if product else ""))
     return "\n".join(lines), problems
-
-
-def to_plain(value: Any) -> Any:
-    """Findings as JSON values: numbers as written, codes as text, places left out."""
-    if isinstance(value, Round):
-        return value.id
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        pairs = ((f.name, getattr(value, f.name)) for f in dataclasses.fields(value))
-        return {name: to_plain(inner) for name, inner in pairs if not isinstance(inner, Protocol | Place)}
-    if isinstance(value, dict):
-        return {str(key): to_plain(item) for key, item in value.items()}
-    if isinstance(value, tuple | list):
-        return [to_plain(item) for item in value]
-    if isinstance(value, Enum):
-        return value.value
-    if isinstance(value, Decimal):
-        return str(value)
-    if isinstance(value, dt.date):
-        return value.isoformat()
-    if isinstance(value, float) and (value != value or value in (float("inf"), float("-inf"))):
-        return None  # JSON has no infinity: infinite degrees of freedom are none to speak of
-    return value
 
 
 def round_lines(

@@ -1,5 +1,6 @@
 """Summary of readings on a ratio scale: grams, minutes, millimetres."""
 
+import math
 from decimal import Decimal
 from fractions import Fraction
 
@@ -71,7 +72,7 @@ def summarise_ratio(
     all_finite(values, "values")
     positive(resolution, "resolution")
     mean, s = mean_and_spread(values)
-    spread, reasons = _spread_to_use(len(values), s, pooled)
+    spread, reasons = _spread_to_use(len(values), s, pooled, float(resolution) / math.sqrt(12))
     joined = _join(spread, resolution, calibration, coverage) if spread else None
     return _summary(values, mean, s, resolution, coverage, spread, joined, reasons)
 
@@ -82,15 +83,18 @@ class _Spread:
     is_pooled: bool
 
 
-def _spread_to_use(n: int, s: float | None, pooled: Pooled | None) -> tuple[_Spread | None, tuple[Reason, ...]]:
+def _spread_to_use(
+    n: int, s: float | None, pooled: Pooled | None, floor: float
+) -> tuple[_Spread | None, tuple[Reason, ...]]:
+    """No spread counts as finer than the display's, as where entrants are compared: two equal readings are no proof."""
     one = (Reason.ONE_SPECIMEN,) if n == 1 else ()
     if pooled is not None:
-        component = repeatability(pooled.s, n, pooled.dof)
+        component = repeatability(max(pooled.s, floor), n, pooled.dof)
         still = (Reason.ALL_EQUAL,) if pooled.s == 0 else ()
         return _Spread(component, True), (*one, Reason.POOLED_SPREAD, *still)
     if s is None:
         return None, (*one, Reason.TOO_FEW_SPECIMENS)
-    return _Spread(repeatability(s, n), False), (Reason.ALL_EQUAL,) if s == 0 else ()
+    return _Spread(repeatability(max(s, floor), n), False), (Reason.ALL_EQUAL,) if s == 0 else ()
 
 
 def _join(spread: _Spread, resolution: Decimal, calibration: Certificate | None, coverage: float) -> Combined:
