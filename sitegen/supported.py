@@ -1,6 +1,6 @@
 """What the data of a publication support, and what its texts say beside that: made, or found again from the last build."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from functools import cache, partial
 from importlib import import_module
 from typing import TYPE_CHECKING
@@ -12,10 +12,12 @@ from sitegen.disk.memory import Pieces, key_of
 from sitegen.editions.against_data import Bench
 from sitegen.editions.freshness import Behind, behind_of, check_edition, names_of_texts, text_at
 from sitegen.editions.typed_figures import check_text
+from sitegen.findings.earlier import earlier_rounds
 from sitegen.problems import Problems
 from sitegen.records.publication import Publication
 
 if TYPE_CHECKING:
+    from sitegen.findings.found import RoundFindings
     from sitegen.findings.rig_state import JudgedRig
 
 
@@ -32,8 +34,11 @@ def find_rounds(
     publication: Publication, rigs: "Mapping[str, JudgedRig]", digests: Digests, keep: Pieces
 ) -> KeptRounds:
     """The findings of every round: those that are kept when somebody asks, the others now, before processes part."""
-    keys = {id: f"round {id} {_round_digest(publication, id, digests)}" for id in publication.rounds}
-    found = keep.later_all({key: partial(_find, publication, id, rigs) for id, key in keys.items()}, _get_ready)
+    earlier = earlier_rounds(publication.rounds)
+    keys = {id: f"round {id} {_round_digest(publication, earlier, id, digests)}" for id in publication.rounds}
+    found = keep.later_all(
+        {key: partial(_find, publication, earlier.get(id, ()), id, rigs) for id, key in keys.items()}, _get_ready
+    )
     return KeptRounds({id: found[key] for id, key in keys.items()}, keys)
 
 
@@ -43,12 +48,24 @@ def _get_ready() -> None:
         import_module(name)
 
 
-def _find(publication: Publication, id: str, rigs: "Mapping[str, JudgedRig]") -> Found:
+def find_one(
+    publication: Publication, earlier: Iterable[str], id: str, rigs: "Mapping[str, JudgedRig]"
+) -> "RoundFindings":
+    """The findings of one round; `earlier` are the rounds that tell of its instruments' scatter."""
+    from sitegen.findings.earlier import earlier_scatter
+    from sitegen.findings.rounds import find_round
+
+    round, protocols = publication.rounds[id], publication.protocols
+    scatter = earlier_scatter(round, (publication.rounds[one] for one in earlier), publication.readings, protocols)
+    return find_round(round, publication.readings.get(id, ()), protocols, publication.products, rigs, scatter)
+
+
+def _find(publication: Publication, earlier: Iterable[str], id: str, rigs: "Mapping[str, JudgedRig]") -> Found:
     from sitegen.findings.round_order import order_round
-    from sitegen.findings.rounds import find_round, round_prices
+    from sitegen.findings.rounds import round_prices
 
     round = publication.rounds[id]
-    found = find_round(round, publication.readings.get(id, ()), publication.protocols, publication.products, rigs)
+    found = find_one(publication, earlier, id, rigs)
     if round.single:
         return found, None
     prices, currency = round_prices(round, publication.products)
@@ -60,7 +77,7 @@ def check_texts(
     publication: Publication, rounds: KeptRounds, digests: Digests, kept: dict[str, Kept], problems: Problems
 ) -> dict[tuple[str, str, str], Behind]:  # fmt: skip
     """Every text beside its translations and the readings. Gives the translations that lag, by kind of page, id and language."""
-    round_digest = cache(partial(_round_digest, publication, files=digests))
+    round_digest = cache(partial(_round_digest, publication, earlier_rounds(publication.rounds), files=digests))
 
     def data_of(product: str) -> str:
         return key_of(digests.group(f"products/{product}"), *map(round_digest, publication.rounds_of(product)))
@@ -93,10 +110,11 @@ def check_one(publication: Publication, kind: str, id: str, bench: Bench) -> Che
     return Checked(tuple(editions), tuple(figures), behind_of(publication, holder), tuple(sorted(asked)))
 
 
-def _round_digest(publication: Publication, id: str, files: Digests) -> str:
+def _round_digest(publication: Publication, earlier: Mapping[str, tuple[str, ...]], id: str, files: Digests) -> str:
     """The digest of all that a round's findings depend on, but for the code."""
     own = (
         f"rounds/{id}",
+        *(f"rounds/{one}" for one in earlier.get(id, ())),
         f"reviews/{id}",
         *(f"products/{entrant.product.id}" for entrant in publication.rounds[id].entrants),
     )

@@ -17,15 +17,15 @@ from sitegen.figures.language import open_language
 from sitegen.figures.rigs import touched_sentences
 from sitegen.figures.scatter import scatter_sentences
 from sitegen.findings.comparison import Method
+from sitegen.findings.earlier import earlier_rounds
 from sitegen.findings.found import Compared, RoundFindings
 from sitegen.findings.planning import planning_figures
 from sitegen.findings.rig_state import JudgedRig
-from sitegen.findings.rounds import find_round
 from sitegen.problems import Problems, unknown_name
 from sitegen.records.protocol import ORDINAL, Protocol
 from sitegen.records.publication import Publication
 from sitegen.records.round import Round
-from sitegen.supported import judge_rigs
+from sitegen.supported import find_one, judge_rigs
 
 WIDTH = 80
 
@@ -66,9 +66,9 @@ def findings_text(folder: Path, name: str, *, as_json: bool) -> tuple[str, Probl
     if publication is None or problems.has_errors:
         return "", problems
     rigs = judge_rigs(publication)
+    earlier = earlier_rounds(publication.rounds)
     found = [
-        find_round(r, publication.readings.get(r.id, ()), publication.protocols, publication.products, rigs)
-        for r in wanted_rounds(publication, name)
+        find_one(publication, earlier.get(round.id, ()), round.id, rigs) for round in wanted_rounds(publication, name)
     ]
     if as_json:
         return json.dumps(findings_json(found, publication.settings.lead), ensure_ascii=False, indent=1), problems
