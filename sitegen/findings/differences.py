@@ -187,8 +187,10 @@ def welch(judged: Sequence[Group], variances: Sequence[float]) -> tuple[Array, A
     """Differences, standard errors, degrees of freedom and two-sided p of all pairs, in the order of `triu_indices`.
 
     Degrees of freedom go down to the next whole number, as for intervals (GUM G.4.1): with three readings and spreads of
-    1 to 5, broken ones would tell equal entrants apart in 5.9 of 100 rounds, whole ones do in 4.6. p is NaN where neither
-    entrant has any spread. Source: Welch, Biometrika 34 (1947) 28.
+    1 to 5, broken ones would tell equal entrants apart in 5.9 of 100 rounds, whole ones do in 4.6. Entrants with unequal
+    numbers of readings get those of the smaller, which is never too bold (Mickey & Brown, Ann. Math. Statist. 37 (1966)
+    639; from memory): beside six steady readings, two wide ones that happen to agree would look sure. p is NaN where
+    neither entrant has any spread. Source: Welch, Biometrika 34 (1947) 28.
     """
     import numpy as np
     from scipy import special
@@ -201,7 +203,8 @@ def welch(judged: Sequence[Group], variances: Sequence[float]) -> tuple[Array, A
     safe = np.where(known, both, 1.0)
     parts = (shares / safe.max()) ** 2 / np.maximum(counts - 1, 1)
     dof = np.where(known, (safe / safe.max()) ** 2 / np.maximum(parts[first] + parts[second], 1e-300), 1.0)
-    dof = np.maximum(np.floor(dof + ALMOST_WHOLE), np.minimum(counts[first], counts[second]) - 1)
+    fewest = np.minimum(counts[first], counts[second]) - 1
+    dof = np.where(counts[first] == counts[second], np.maximum(np.floor(dof + ALMOST_WHOLE), fewest), fewest)
     differences, error = means[first] - means[second], np.sqrt(safe)
     p = np.where(known, 2 * special.stdtr(dof, -np.abs(differences) / error), np.nan)
     return differences, error, dof, p

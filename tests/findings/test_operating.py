@@ -21,7 +21,8 @@ from bench.operating import (
 from sitegen.records.protocol import INSTRUMENT, Protocol
 
 ROUNDS = 120
-UNTIDY = [(k, n, setting) for k, n in ((2, 3), (4, 3)) for setting in settings(k, n)]
+UNEVEN = Setting("few readings, widest", (2.5, 1.5, 1.0, 0.5), (2, 3, 4, 6))
+UNTIDY = [(4, 0, UNEVEN)] + [(k, n, setting) for k, n in ((2, 3), (4, 3)) for setting in settings(k, n)]
 
 
 @pytest.fixture(scope="module")
