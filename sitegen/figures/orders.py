@@ -7,7 +7,16 @@ from sitegen.figures import numbers
 from sitegen.figures.charts import ChartFigure, Wording, chart_figure
 from sitegen.figures.edition import Edition, capital
 from sitegen.figures.tables import Cell, Head, Table
-from sitegen.findings.ordered import AnyWeights, Change, Placed, RoundOrder, Toppling, UseOrder, ValueForMoney
+from sitegen.findings.ordered import (
+    AnyWeights,
+    Change,
+    OrderReason,
+    Placed,
+    RoundOrder,
+    Toppling,
+    UseOrder,
+    ValueForMoney,
+)
 from sitegen.records.round import Measure, Use, parse_measure
 
 SHOWN_RANKS = 3  # of the shares of ranks, how many a table has columns for
@@ -325,7 +334,9 @@ def unordered_sentences(edition: Edition, order: RoundOrder, uses: Iterable[Use]
         t.text(
             "{use}: no order, since {cause}.",
             use=capital(use_name(edition, uses, one.use)),
-            cause=causes[one.reason.value],
+            cause=f"{causes[one.reason.value]} ({_measures(edition, one.measures)})"
+            if one.reason is OrderReason.READ_ONCE
+            else causes[one.reason.value],
         )
         for one in order.unordered
     )
