@@ -264,7 +264,9 @@ def take_tables(
 
 def products_measured(readings: "Iterable[Reading]") -> tuple[str, ...]:
     """The products that have a value among some readings, in order."""
-    return tuple(sorted({reading.product for reading in readings if reading.value is not None}))
+    return tuple(
+        sorted({reading.product for reading in readings if reading.value is not None or reading.beyond is not None})
+    )
 
 
 def check_loose_tables(folder: Folder, id: str) -> None:
