@@ -29,7 +29,9 @@ from sitegen.problems import Problem
 P = ParamSpec("P")
 V = TypeVar("V")
 
-SEPARATOR = "\x1f"  # between the parts of a node's name: in no id, path or language tag (control characters are refused)
+SEPARATOR = (
+    "\x1f"  # between the parts of a node's name: in no id, path or language tag (control characters are refused)
+)
 AT_HAND = 24 * 1024 * 1024  # bytes, as stored, of the values that are in memory at a time
 _CLEAN, _UNKNOWN = 1, 0
 
@@ -284,6 +286,8 @@ class Session:
                     if dep in self._busy:  # what the one now being made looked up before it changed
                         return False
                     self._bring_up(dep)
+                    if self._state[id]:  # made meanwhile, by a lookup of what was brought up
+                        return True
                 if self._changed[dep] > made:
                     return False
         finally:
@@ -365,8 +369,8 @@ class Session:
 
     def _sent(self, id: int, wanted: bool) -> Made:
         rule, _ = self._rule(id)
-        data = None
-        if rule.stored or wanted:
+        data = self.store.get(self._digests[id]) if rule.stored else None
+        if data is None and (rule.stored or wanted):
             held = self._values.get(id)
             data = rule.dump(held[0] if held is not None else self._load(id))
         deps = tuple(self._names[dep] for dep in _ids(self._deps[id] or b""))
@@ -376,9 +380,11 @@ class Session:
     def take_over(self, made: Made) -> bytes | None:
         """Take a value over that was made elsewhere from the same inputs; gives its bytes, where these came along.
 
-        Raises LookupError where it looked up what isn't up to date here.
+        Raises LookupError where it looked up what isn't up to date here, and where it isn't what it says to be.
         """
         name, digest, deps, problems, data = made
+        if name.partition(SEPARATOR)[0] not in RULES or (data is not None and digest_of(data) != digest):
+            raise LookupError(f"what was made of {name!r} came damaged")
         ids = dict.fromkeys(self._known(dep) for dep in deps)
         if not all(self._state[dep] for dep in ids):
             raise LookupError(f"{name!r} was made from what isn't known here")
