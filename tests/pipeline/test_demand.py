@@ -269,6 +269,21 @@ def test_lookups_need_an_open_session() -> None:
         cell("x")
 
 
+def test_a_key_may_hold_any_letter(world: World) -> None:
+    """Names of files and what texts name come as they are: each key is given back, two are never taken for one, and all
+    of them outlive the session."""
+    parts = ["", "a", "\x1f", "a\x1fb", "\0", "\x1b", "\x1bs", "\x1bn\x1b[", "\x1b\x1f\0", "\ud800", "ä"]
+    keys = [(one, two) for one in parts for two in parts] + [(one,) for one in parts]
+    names = [demand.node("x", *key) for key in keys]
+    assert [tuple(demand.key_of(name)) for name in names] == keys
+    assert len(set(names)) == len(keys)
+    world.leaves = dict.fromkeys(parts, 1)
+    world.formulas = {part: (lambda part=part: world.leaf(part)) for part in parts}  # type: ignore[misc]
+    assert [world(part) for part in parts] == [1] * len(parts)
+    world.reopen()
+    assert [world(part) for part in parts] == [1] * len(parts) and world.made == []
+
+
 def test_two_kinds_of_values_have_two_names() -> None:
     """A second function of the same name is refused when it is declared."""
 
