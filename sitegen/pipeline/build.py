@@ -57,7 +57,7 @@ def opened(folder: Path, store: Path | None = None, day: dt.date = dt.date.min) 
         made.observe(sources.inputs())
         reading.open_context(sources)
         try:
-            with made.open(), noting_reads(made, sources):
+            with made.in_use(), noting_reads(made, sources):
                 yield made
         finally:
             reading.close_context()

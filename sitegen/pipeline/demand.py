@@ -227,7 +227,7 @@ class Session:
             yield from codec.load(self._problems[self._ids[name]])
 
     @contextmanager
-    def open(self) -> Iterator["Session"]:
+    def in_use(self) -> Iterator["Session"]:
         """Have lookups go to this session."""
         _sessions.append(self)
         try:

@@ -94,7 +94,7 @@ def test_nothing_executes(tmp_path: Path) -> None:
 
 def test_damaged_bytes_are_unreadable() -> None:
     """Cut anywhere, or with a bit of any byte flipped, they give a value or Unreadable, and raise nothing else."""
-    whole = codec.dump((Problem(Severity.ERROR, "x", Place("a", 1, 1), "message", "hint"), Decimal("1.0")))
+    whole = codec.dump((Problem(Severity.CAUTION, "x", Place("a", 1, 1), "he said", "hint"), Decimal("1.0")))
     for at in range(len(whole)):
         with pytest.raises(Unreadable):
             codec.load(whole[:at])

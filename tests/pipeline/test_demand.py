@@ -50,7 +50,7 @@ class World:
         self.made.clear()
 
     def __call__(self, name: str) -> int:
-        with self.session.open():
+        with self.session.in_use():
             return cell(name)
 
 
@@ -204,7 +204,7 @@ def test_an_unstored_value_is_made_again_for_whoever_asks(world: World) -> None:
     assert world("top") == 2
     world.reopen()
     assert (world("top"), world.made) == (2, [])
-    with world.session.open():
+    with world.session.in_use():
         assert fleeting_cell("low") == 1
     assert world.made == ["low"]
     world.change(a=2)
@@ -216,7 +216,7 @@ def test_problems_are_reported_again_while_a_value_stays(world: World) -> None:
     world.leaves = {"a": -1, "b": -1}
 
     def reported(*names: str) -> list[str]:
-        with world.session.open() as opened:
+        with world.session.in_use() as opened:
             for name in names:
                 tag_of_cell(name)
             return [problem.message for problem in opened.problems()]
@@ -299,11 +299,11 @@ def test_what_was_made_elsewhere_is_taken_over(world: World) -> None:
     world.leaves = {"a": 1}
     world.formulas = {"low": lambda: world.leaf("a"), "top": lambda: cell("low") + 1}
     there = world._opened()
-    with there.open():
+    with there.in_use():
         made = there.made_here([node("cell", "top")], lambda name: False)
     assert [one.node for one in made] == [node("cell", "low"), node("cell", "top")]
     world.made.clear()
-    with world.session.open() as here:
+    with world.session.in_use() as here:
         with pytest.raises(LookupError, match="isn't known here"):
             here.take_over(made[1])
         for one in made:
@@ -321,9 +321,9 @@ def test_bytes_that_came_damaged_from_elsewhere_are_not_taken(world: World, tmp_
     world.formulas = {"low": lambda: world.leaf("a")}
     world.session = world._opened()
     there = world._opened()
-    with there.open():
+    with there.in_use():
         made = there.made_here([node("cell", "low")], lambda name: False)
-    with world.session.open() as here:
+    with world.session.in_use() as here:
         for wrong in (made[0]._replace(data=b"damaged"), made[0]._replace(node=node("nobody", "x"))):
             with pytest.raises(LookupError):
                 here.take_over(wrong)

@@ -37,10 +37,13 @@ def age(folder: Path, *names: str) -> None:
 
 
 def test_a_digest_is_that_of_the_bytes(folder: Path) -> None:
-    """Of a file that isn't there, is a folder or can't be read, it is that of none."""
+    """Of a file that isn't there, is a folder, a pipe or can't be read, it is that of none, and nobody waits for it."""
     found = sources(folder)
     assert found.digest("a/one.md") == digest_of(b"one")
-    assert found.digest("nothing.md") == found.digest("a") == found.digest("a\0b") == bytes(DIGEST)
+    os.mkfifo(folder / "pipe")
+    assert (
+        found.digest("nothing.md") == found.digest("a") == found.digest("pipe") == found.digest("a\0b") == bytes(DIGEST)
+    )
 
 
 def test_a_file_is_read_once(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:

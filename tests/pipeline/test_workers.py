@@ -39,7 +39,7 @@ def here(request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: pytest.Mon
     store = Store(tmp_path / "cache" / "store" if request.param == "with a store" else None, b"release")
     made = Session(store)
     made.observe({"leaf": lambda name: digest_of(name.encode())})
-    with made.open():
+    with made.in_use():
         yield made
     store.close()
     _behaviour.clear()
@@ -134,7 +134,7 @@ class Elsewhere(Workers):
         future: Future[object] = Future()
         there = Session(Store(None, b""))
         there.observe({"leaf": lambda name: digest_of(name.encode())})
-        with there.open():
+        with there.in_use():
             future.set_result(self.change(workers.make_there(names)))
         return future
 
