@@ -26,6 +26,7 @@ needs_cluster = pytest.mark.skipif(
     not HAS_CLUSTER, reason="the package 'distributed' (extra 'cluster') isn't installed"
 )
 LOOPBACK = "127.0.0.1"
+DONE = "; the work was done all the same\n"
 REVIEWS = 16  # in two languages some 150 pages: five pieces of work
 
 
@@ -86,11 +87,16 @@ def cluster(tmp_path: Path) -> Iterator[Cluster]:
     started.end()
 
 
+def own_cache(to: Path) -> dict[str, str]:
+    """The environment of builds into a folder: what is stored of one is nothing to those into another."""
+    return {"XDG_CACHE_HOME": f"{to}-cache"}
+
+
 def start(folder: Path, to: Path, *options: str, **environment: str) -> "subprocess.Popen[str]":
     """A build as its own process."""
     command = [sys.executable, "-m", "sitegen", "build", str(folder), "--to", str(to), "--date", DAY, *options]
     return subprocess.Popen(
-        command, cwd=REPOSITORY, env={**os.environ, **environment},
+        command, cwd=REPOSITORY, env={**os.environ, **own_cache(to), **environment},
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
     )  # fmt: skip
 
@@ -167,7 +173,7 @@ def test_with_all_workers_lost_the_build_ends_here(cluster: Cluster, alone: dict
     cluster.end()
     out, errors = process.communicate(timeout=300)
     assert process.returncode == 0, out + errors
-    assert re.fullmatch(r"\d+ pieces of the work were done here and not by the cluster: [^\n]+\n", _said(errors))
+    assert re.fullmatch(f"([^\n]+{DONE})+", _said(errors))
     assert tree(tmp_path / "site") == alone
 
 
@@ -195,17 +201,16 @@ def test_a_frozen_cluster_is_not_waited_for_without_end(
         f"raise SystemExit(sitegen.cli.main({words}))"
     )
     process = subprocess.Popen(
-        [sys.executable, "-c", code], cwd=REPOSITORY, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
-    )
+        [sys.executable, "-c", code], cwd=REPOSITORY, env={**os.environ, **own_cache(tmp_path / "site")},
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+    )  # fmt: skip
     assert process.stderr is not None
     while not process.stderr.readline().endswith("pages …\n"):
         assert process.poll() is None
     (worker if who == "worker" else cluster.scheduler).send_signal(signal.SIGSTOP)
     out, errors = process.communicate(timeout=120)
     assert process.returncode == 0, out + errors
-    assert re.fullmatch(
-        r"\d+ pieces of the work were done here and not by the cluster: no worker [^\n]+\n", _said(errors)
-    )
+    assert re.fullmatch(f"([^\n]+{DONE})+", _said(errors))
     assert tree(tmp_path / "site") == alone
 
 
@@ -225,9 +230,7 @@ def test_a_worker_with_another_tool_makes_no_page(cluster: Cluster, tmp_path: Pa
     cluster.add_worker(PYTHONPATH=str(other))
     found, said = made(folder, tmp_path / "site", "--cluster", cluster.address)
     assert found == alone
-    assert re.fullmatch(
-        r"2 pieces of the work were done here and not by the cluster: a worker has another release of .*\n", said
-    )
+    assert re.fullmatch(f"a worker has another release of [^\n]+{DONE}", said)
 
 
 @needs_cluster
