@@ -26,6 +26,12 @@ needs_cluster = pytest.mark.skipif(
     not HAS_CLUSTER, reason="the package 'distributed' (extra 'cluster') isn't installed"
 )
 LOOPBACK = "127.0.0.1"
+# Small pieces of work, so that a small publication is spread.
+SPREAD = """\
+import sitegen.pipeline.build as build
+from sitegen.pipeline.workers import Cost
+build.PAGES = build.TEXTS = build.ROUNDS = build.PICTURES = Cost(2, 4)
+"""
 DONE = "; the work was done all the same\n"
 REVIEWS = 16  # in two languages some 150 pages: five pieces of work
 
@@ -94,7 +100,8 @@ def own_cache(to: Path) -> dict[str, str]:
 
 def start(folder: Path, to: Path, *options: str, **environment: str) -> "subprocess.Popen[str]":
     """A build as its own process."""
-    command = [sys.executable, "-m", "sitegen", "build", str(folder), "--to", str(to), "--date", DAY, *options]
+    words = ["build", str(folder), "--to", str(to), "--date", DAY, *options]
+    command = [sys.executable, "-c", f"{SPREAD}import sitegen.cli\nraise SystemExit(sitegen.cli.main({words}))"]
     return subprocess.Popen(
         command, cwd=REPOSITORY, env={**os.environ, **own_cache(to), **environment},
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
