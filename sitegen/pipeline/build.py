@@ -1,7 +1,7 @@
 """A build and a check: the same values, asked for in the same order. Read this first."""
 
 import datetime as dt
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -123,7 +123,7 @@ def whole(publication: Publication) -> Publication:
     """A publication with all its records in memory, for whoever wants it beyond the session."""
     names = [name for name in Publication.__dataclass_fields__ if name not in _OWN]
     fields: dict[str, Any] = {name: getattr(publication, name) for name in names}
-    plain: dict[str, Any] = {name: dict(value) if name in _MAPPINGS else value for name, value in fields.items()}
+    plain: dict[str, Any] = {name: dict(value) if isinstance(value, Mapping) else value for name, value in fields.items()}
     plain["photos"] = frozenset(fields["photos"])
     for kind in ("reviews", "guides"):
         for guide in plain[kind].values():
@@ -135,8 +135,6 @@ def whole(publication: Publication) -> Publication:
 
 
 _OWN = frozenset({"known_index", "_index"})
-_MAPPINGS = frozenset(
-    "products protocols rounds readings rigs reviews guides terms names versions reviewed elsewhere follows".split()
 )
 
 
