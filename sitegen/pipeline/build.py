@@ -123,7 +123,9 @@ def whole(publication: Publication) -> Publication:
     """A publication with all its records in memory, for whoever wants it beyond the session."""
     names = [name for name in Publication.__dataclass_fields__ if name not in _OWN]
     fields: dict[str, Any] = {name: getattr(publication, name) for name in names}
-    plain: dict[str, Any] = {name: dict(value) if isinstance(value, Mapping) else value for name, value in fields.items()}
+    plain: dict[str, Any] = {
+        name: dict(value) if isinstance(value, Mapping) else value for name, value in fields.items()
+    }
     plain["photos"] = frozenset(fields["photos"])
     for kind in ("reviews", "guides"):
         for guide in plain[kind].values():
@@ -135,7 +137,6 @@ def whole(publication: Publication) -> Publication:
 
 
 _OWN = frozenset({"known_index", "_index"})
-)
 
 
 def found_problems(made: Session) -> Problems:
