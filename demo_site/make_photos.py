@@ -28,10 +28,10 @@ LARGEST = 490_000
 AT_SEA = ((-31.0, 12.0, 40.5), (-18.0, 47.0, 9.0))
 WITH_POSITION = ("halde", "spray_rig", "window", "morgengrau")
 SIDEWAYS = "drying_line"
-WET_SHARES = {"halde": 0.062, "vendrik": 0.46}
+WET_SHARES = {"halde": 0.062, "wegwarte": 0.46}
 FRAMES = {
     "halde": (1.06, (980.0, 740.0)),
-    "vendrik": (1.05, (985.0, 715.0)),
+    "wegwarte": (1.05, (985.0, 715.0)),
     "kaarnu": (1.25, (850.0, 755.0)),
     "luv180": (1.14, (985.0, 655.0)),
     "duinlo": (1.12, (1000.0, 780.0)),
@@ -52,7 +52,7 @@ OCHRE = Fabric(colour=rgb(178, 136, 70), thread=7, gloss=0.03)
 TROUSERS: dict[str, tuple[int, Scene]] = {
     "halde": (100, lambda c: cloth.folded_once(c, SLATE, rgb(160, 176, 168))),
     "sturzel": (101, lambda c: cloth.hanging(c, PEAT, rgb(178, 142, 96))),
-    "vendrik": (102, lambda c: cloth.lengthwise(c, NIGHT, rgb(120, 140, 180))),
+    "wegwarte": (102, lambda c: cloth.lengthwise(c, NIGHT, rgb(120, 140, 180))),
     "duinlo": (103, lambda c: cloth.over_rail(c, SAND, rgb(150, 122, 84))),
     "kaarnu": (104, lambda c: cloth.rolled(c, GREY, rgb(164, 78, 46))),
     "luv180": (105, lambda c: cloth.crumpled(c, CHARCOAL, rgb(140, 146, 150))),
@@ -141,7 +141,7 @@ WORKSHOP: dict[str, tuple[int, Scene]] = {
 
 SPECIMENS = {
     "halde": (302, Fabric(colour=rgb(84, 104, 99), thread=13, gloss=0.05), 60),
-    "vendrik": (301, Fabric(colour=rgb(60, 74, 108), thread=10, gloss=0.08, twill=True), 10),
+    "wegwarte": (301, Fabric(colour=rgb(60, 74, 108), thread=10, gloss=0.08, twill=True), 10),
 }
 
 

@@ -41,7 +41,10 @@ def test_help_loads_no_heavy_module() -> None:
 
 def test_a_check_draws_nothing() -> None:
     """A check loads neither the drawing library nor the image library, which cost more than all the checking."""
-    code = "import sys\nfrom pathlib import Path\nfrom sitegen.pipeline.build import check\nprint(len(check(Path(sys.argv[1]))))\nprint('|'.join(sys.modules))"
+    code = (
+        "import sys\nfrom pathlib import Path\nfrom sitegen.pipeline.build import check\n"
+        "print(len(check(Path(sys.argv[1]))))\nprint('|'.join(sys.modules))"
+    )
     command = [sys.executable, "-c", code, str(ROOT / "demo_site")]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=120, check=True)
     loaded = {name.partition(".")[0] for name in done.stdout.strip().split("\n")[-1].split("|")}

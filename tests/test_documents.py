@@ -256,7 +256,7 @@ def test_the_first_publication_has_four_lines_and_builds(tmp_path: Path) -> None
 def test_the_mistake_is_printed_as_shown(tmp_path: Path) -> None:
     """The problem that the README shows is the one that the tool tells, to the letter."""
     folder = first_publication(tmp_path)
-    review = folder / "reviews" / "tarnvik.md"
+    review = folder / "reviews" / "grashut.md"
     review.write_text(
         review.read_text("utf-8").replace("411.5 g", "4115 g").replace("{mass claimed}", "{mass claimd}"), "utf-8"
     )

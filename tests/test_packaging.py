@@ -21,7 +21,7 @@ REVIEW = """\
 title: A light pair for damp paths
 summary: Walking trousers for wet grass, weighed and sprayed.
 name: Fjellrinn 2
-maker: Ellerhorst
+maker: Werkhof Ost
 kind: walking trousers
 date: 2026-10-04
 measured: {mass: [412.0 g, 411.5 g, 412.5 g]}

@@ -46,7 +46,7 @@ def _file(publication: Publication, protocol: str, readings: "list[Reading]", ve
             r.specimen,
             "" if r.along is None else f"{r.along:f}",
             along if r.along is not None else "",
-            "" if r.value is None else f"{r.value:f}",
+            r.beyond.text if r.beyond else "" if r.value is None else f"{r.value:f}",
             name_of(record.unit),
             r.date.isoformat() if r.date else "",
             r.grader,

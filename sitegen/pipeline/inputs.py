@@ -17,7 +17,7 @@ from pathlib import Path
 
 from sitegen.disk.store import DIGEST, digest_of
 from sitegen.pipeline.demand import Input, Session, node
-from sitegen.text.source import heard_by, walk_sources
+from sitegen.text.source import heard_by, open_inside, walk_sources
 
 RACY = 2_000_000_000  # ns: a file changed so shortly before it was read may change again with the same times (FAT: 2 s)
 _STATE = struct.Struct("<qqqq")  # times of content and entry in ns, size, inode
@@ -85,9 +85,7 @@ class Sources:
 
     def _read(self, name: str) -> bytes:
         try:
-            with open(f"{self.folder}/{name}", "rb") as opened:
-                if not stat.S_ISREG(os.fstat(opened.fileno()).st_mode):
-                    return bytes(DIGEST)
+            with open_inside(self.folder, name) as opened:
                 digest = digest_of(opened.read())
         except (OSError, ValueError):
             return bytes(DIGEST)

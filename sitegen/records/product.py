@@ -123,11 +123,19 @@ class Claim:
     tolerance: Amount | None = written(
         Quantity(low=Decimal(0)), "the maker's tolerance, such as 3 % or 12 g", default=None
     )
-    bound: str = written(Choice(BOUNDS), "whether the figure is meant as about, at least or at most", default="about")
+    bound: str = written(
+        Choice(BOUNDS),
+        "whether the figure is meant as about, at least or at most; left out, the protocol's direction decides",
+        default="",
+    )
     stage: Stage = written(STAGE, "the stage for which it is claimed", default=NEW)
     method: str = written(METHOD, "the key of the method by which the maker measured, where it is another", default="")
     date: dt.date | None = written(DAY, "when it was read", default=None)
     place: Place = placed()
+
+    def meant(self, better: str) -> str:
+        """The bound; where none is given, at least if `higher` is `better`, at most if `lower` is, else about."""
+        return self.bound or {"higher": "at least", "lower": "at most"}.get(better, "about")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

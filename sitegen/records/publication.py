@@ -254,15 +254,19 @@ def take_tables(
             readings += take_readings(resolve_codes(table, codes, problems), round, protocols, named, problems)
     check_far(round, readings, protocols, products, problems)
     if not problems.has_errors:  # else what is lacking may stand in a row or a table that is reported
+        before = len(problems)
         check_measured(round, readings, protocols, problems)
         check_specimens(readings, problems)
-    check_graded(round, readings, protocols, problems)
+        if len(problems) == before:  # a slip in a mark or a name makes another specimen or grader
+            check_graded(round, readings, protocols, problems)
     return tuple(readings)
 
 
 def products_measured(readings: "Iterable[Reading]") -> tuple[str, ...]:
     """The products that have a value among some readings, in order."""
-    return tuple(sorted({reading.product for reading in readings if reading.value is not None}))
+    return tuple(
+        sorted({reading.product for reading in readings if reading.value is not None or reading.beyond is not None})
+    )
 
 
 def check_loose_tables(folder: Folder, id: str) -> None:

@@ -45,6 +45,9 @@ def check_rig_names(rig: "Rig", publication: Publication, problems: Problems) ->
     """Report every protocol of a rig that isn't there."""
     for ref in rig.protocols:
         _known(ref, publication.protocols, "protocol", publication, problems)
+    for ref, amount in rig.highest:
+        if _known(ref, publication.protocols, "protocol", publication, problems):
+            check_amount(amount, publication.protocols[ref.id].unit, publication.protocols[ref.id], problems)
 
 
 def check_sample_names(samples: Iterable[Sample], publication: Publication, problems: Problems) -> None:

@@ -103,6 +103,9 @@ class RoundProtocol:
 class Instrument:
     """The instrument of this bench for one protocol."""
 
+    name: str = written(
+        LINE, "which one it is; rounds that name the same one share how much its readings scatter", default=""
+    )
     resolution: Amount | None = written(Quantity(positive=True), "the smallest step it shows", default=None)
     calibration: Amount | None = written(
         Quantity(low=Decimal(0)), "expanded uncertainty (k = 2) of its calibration", default=None

@@ -45,8 +45,11 @@ def check_cells(
             continue
         _check_stages(rows, columns, len(stages_of(round, protocol)), problems)
         _check_units(rows, columns, protocol, problems)
-        for name in ("specimen", "grader", "date"):
-            _check_blanks(rows, columns, name, problems)
+        for name in ("grader", "date"):
+            _check_blanks(rows, columns, name, "its protocol", problems)
+        for product in dict.fromkeys(columns.text(row, "product") for row in rows):  # a product may be without marks
+            own = [row for row in rows if columns.text(row, "product") == product]
+            _check_blanks(own, columns, "specimen", "this product", problems)
         _check_graders(rows, columns, problems)
 
 
@@ -75,13 +78,13 @@ def _check_units(rows: list[Row], columns: Columns, protocol: Protocol, problems
         )
 
 
-def _check_blanks(rows: list[Row], columns: Columns, name: str, problems: Problems) -> None:
+def _check_blanks(rows: list[Row], columns: Columns, name: str, of: str, problems: Problems) -> None:
     blank = _blank(rows, columns, name)
     if not blank or len(blank) == len(rows):
         return
     for row in blank:
         place = row.cells[columns.at[name]].place
-        message = f"this reading has no {name}, others of its protocol have one"
+        message = f"this reading has no {name}, others of {of} have one"
         if name == "date":  # changes no figure, but the state of the rig on that day can't be looked up
             problems.caution("reading-blank", place, message, "write the day, such as  2026-10-04")
         else:

@@ -29,7 +29,7 @@ def test_only_what_could_be_shown_is_said_of_two() -> None:
 
 
 def test_what_washing_left_is_said_of_every_specimen() -> None:
-    """In the demo's trousers every specimen of Kaarnu kept grade 4 to the end, and Vendrik's went from 5 to 1 or 2."""
+    """In the demo's trousers every specimen of Kaarnu kept grade 4 to the end, and Wegwarte's went from 5 to 1 or 2."""
     (kept,) = (fact for fact in round_facts(demo_findings()["trousers-2026"]) if isinstance(fact, KeptGrade))
     assert (str(kept.grade), kept.kept) == ("4", ("kaarnu",))
-    assert kept.fell is not None and kept.fell[1].product == "vendrik"
+    assert kept.fell is not None and kept.fell[1].product == "wegwarte"

@@ -36,7 +36,7 @@ from sitegen.figures.svg_fill import fill
 SVG = "{http://www.w3.org/2000/svg}"
 NAMES = (
     "Fjellrinn 2",
-    "Tarnvik Overtrousers Long Womens 2",
+    "Grashut Overtrousers Long Womens 2",
     "Ostrava Light",
     "Hochmoor Wanderhose Damen lang XL8",
     "Kvist",

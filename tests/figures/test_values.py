@@ -37,7 +37,7 @@ PATHS = {
     "mass rank of fenn": "the lightest of two",
     "spray number": "5",
     "spray words": "nothing sticks, nothing is wet",
-    "spray after 3 washes interval of fenn": "1–2",
+    "spray after 3 washes interval of fenn": "1 or 2",
     "mass letters": "b",
     "mass letters of fenn": "a",
     "mass spread": "mean of 3 readings",

@@ -12,7 +12,7 @@ from small_records import edition, small_publication
 from sitegen.figures.disclosure import count_text, word_facts
 from sitegen.findings.disclosure import independence_facts, pay_is_disclosed, sample_facts, short_facts, weak_facts
 from sitegen.problems import Problems
-from sitegen.records.embargo import as_of
+from sitegen.records.embargo import NO_DAY, ledger_on
 from sitegen.records.fields import Ref
 from sitegen.records.first_published import FirstPublished
 from sitegen.records.ledger import NOT_YET, OBTAINED, ROLES, Sample, check_sample
@@ -132,12 +132,12 @@ def test_each_weakening_fact_has_its_own_sentence_in_each_language(tag: str, sma
     assert "Hangbote" in " ".join(said) and "a hotel night" in " ".join(said)
 
 
-def test_a_day_to_come_is_no_day_of_return(small: Publication) -> None:
+def test_a_day_to_come_is_no_day_of_return() -> None:
     """As of a day before the one in the ledger a sample hasn't gone back, or come; on that day it has."""
     sample = next(s for s in samples() if s.obtained == "loaned" and s.returned == BACK)
-    publication = replace(small, samples=(sample,))
-    before = as_of(publication, BACK - dt.timedelta(days=1)).samples_of("tarn")[0]
+    (before,) = ledger_on((sample,), BACK - dt.timedelta(days=1))
     assert before.returned == NOT_YET and before.due == BACK and before.received == CAME
-    assert as_of(publication, BACK).samples_of("tarn") == (sample,)
-    assert as_of(publication, CAME - dt.timedelta(days=1)).samples[0].received is None
-    assert as_of(publication, dt.date.min).samples == (sample,)
+    assert ledger_on((sample,), BACK) == (sample,)
+    (earlier,) = ledger_on((sample,), CAME - dt.timedelta(days=1))
+    assert earlier.received is None
+    assert ledger_on((sample,), NO_DAY) == (sample,)

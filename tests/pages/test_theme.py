@@ -73,7 +73,7 @@ TABLE = views.Table(
     heads=(views.Head(text="Product"), views.Head(text="Mass", unit="g", number=True)),
     rows=(
         (
-            views.Cell(text="Tarnvik", literal=True, sort="tarnvik"),
+            views.Cell(text="Grashut", literal=True, sort="grashut"),
             views.Cell(text="412.0", number=True, letters="ab", note="of three", sort="412.0"),
         ),
     ),
@@ -100,7 +100,7 @@ DISCLOSURE = views.Disclosure(
 )
 LINKS = (views.Link(text="Spray test", href="spray/", note="ISO 4920"),)
 STEPS = (views.Step(name="Place", value="Nordhang", note="indoors"),)
-ENTRY = views.Entry(title="Tarnvik", href="t/", summary="Light.", date=MOMENT, picture=PICTURE, facts=("412 g",))
+ENTRY = views.Entry(title="Grashut", href="t/", summary="Light.", date=MOMENT, picture=PICTURE, facts=("412 g",))
 CARE = views.Care(version="2026", edition="ISO 3758:2012", words=("Line dry",), finish="None", finish_source="Maker")
 
 
@@ -109,7 +109,7 @@ def review(**changes: object) -> views.ReviewPage:
         frame=frame(),
         byline=BYLINE,
         summary="Light trousers for wet ways.",
-        maker="Ellerhorst",
+        maker="Werkhof Ost",
         product=views.Link(text="Fjellrinn 2", href="p/"),
         picture=PICTURE,
         disclosure=DISCLOSURE,
@@ -166,8 +166,8 @@ def round_page() -> views.RoundPage:
         facts=STEPS,
         disclosure=DISCLOSURE,
         cautions=(),
-        choices=(views.Choice(use="Wet way", sentences=("Tarnvik, first in 71 of 100 simulated repeats.",)),),
-        key_facts=("Tarnvik is clearly the lightest: 412 g.",),
+        choices=(views.Choice(use="Wet way", sentences=("Grashut, first in 71 of 100 simulated repeats.",)),),
+        key_facts=("Grashut is clearly the lightest: 412 g.",),
         table=TABLE,
         full_table=replace(TABLE, caption="All figures", sortable=False),
         letters_note="",
@@ -225,7 +225,7 @@ def rig_page() -> views.RigPage:
 
 def product_page() -> views.ProductPage:
     return views.ProductPage(
-        frame=frame("product"), kind="trousers", maker="Ellerhorst", picture=PICTURE, specs=TABLE, care=(CARE,),
+        frame=frame("product"), kind="trousers", maker="Werkhof Ost", picture=PICTURE, specs=TABLE, care=(CARE,),
         claims=replace(TABLE, caption="Claims"), tested_in=LINKS, disclosure=DISCLOSURE,
     )  # fmt: skip
 
@@ -467,7 +467,7 @@ def test_a_changed_template_is_compiled_anew(tmp_path: Path, english: Language) 
 
 def test_names_are_not_translated(bench: Theme) -> None:
     """A name that is to be kept to the letter says so to translating browsers (HTML, translate)."""
-    assert '<th scope="row" data-sort="tarnvik" translate="no">Tarnvik</th>' in render(bench, round_page())
+    assert '<th scope="row" data-sort="grashut" translate="no">Grashut</th>' in render(bench, round_page())
 
 
 def test_sorting_is_offered_where_it_is_meant(bench: Theme) -> None:
