@@ -39,6 +39,7 @@ TOP = (
     "desk",
     "cli",
     "__main__",
+    "__init__",
 )  # the pipeline, what calls it from afar, then the commands
 ORDER = {name: rank for rank, name in enumerate(("floor", *ROOMS, *TOP))}
 
@@ -129,7 +130,7 @@ class Code(NamedTuple):
     def room(self) -> str:
         """The room that the file is in; a file beside the rooms is its own."""
         first = self.name.removesuffix(".py").split("/")[0]
-        return "floor" if first in FLOOR or self.name == "__init__.py" else first
+        return "floor" if first in FLOOR else first
 
     @property
     def is_door(self) -> bool:

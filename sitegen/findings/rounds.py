@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from decimal import Decimal
+from typing import TYPE_CHECKING
 
 from sitegen.findings import claims as judged
 from sitegen.findings.changes import changes
@@ -21,7 +22,7 @@ from sitegen.findings.measured import measure_round
 from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.ratio import RatioSummary
 from sitegen.findings.reasons import Reason
-from sitegen.findings.rig_state import JudgedRig, touched_readings, with_days_out
+from sitegen.findings.rig_state import JudgedRig, judge_rigs, touched_readings, with_days_out
 from sitegen.findings.yes_no import ShareSummary
 from sitegen.findings.yes_no_differences import compare_yes_no
 from sitegen.records.product import ANSWER, Claim, Product
@@ -29,6 +30,9 @@ from sitegen.records.protocol import CURVE, ORDINAL, RATIO, YES_OR_NO, Protocol
 from sitegen.records.readings import Reading
 from sitegen.records.round import Measure, Round, tested_version
 from sitegen.records.units import convert, convert_step
+
+if TYPE_CHECKING:
+    from sitegen.records.publication import Publication
 
 RUN_TIME_SHARE = Decimal(10)  # a maker's run time ends at 10 % of the start: ANSI/PLATO FL 1
 
@@ -50,6 +54,13 @@ def find_round(
         agreements=tuple(grader_pairs(measured)),
         touched=touched_readings(measured, rigs or {}),
     )
+
+
+def round_findings(publication: "Publication", id: str) -> RoundFindings:
+    """All findings of the round `id` of a publication that was read. Raises KeyError for an unknown round."""
+    rigs = judge_rigs(publication.rigs, publication.protocols)
+    readings = publication.readings.get(id, ())
+    return find_round(publication.rounds[id], readings, publication.protocols, publication.products, rigs)
 
 
 def compare(measured: Measured) -> Compared:
