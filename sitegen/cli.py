@@ -86,7 +86,7 @@ def _day(text: str) -> dt.date:
 
 def _add_addresses(commands: "Commands") -> None:
     addresses = commands.add_parser(
-        "addresses", help="where pages stand, and keep it so",
+        "addresses", help="show page addresses and keep them stable",
         description="Show where the pages of texts and rounds stand. Recorded addresses stay when a title changes, and former ones lead on.",
     )  # fmt: skip
     _add_folder(addresses)

@@ -20,7 +20,7 @@ PACKAGE = REPOSITORY / "sitegen"
 FLOOR = ("datatypes", "exit_codes", "place", "problems", "stock")
 # Each may import those before it.
 ROOMS = ("text", "records", "findings", "editorial", "figures", "editions", "pages", "disk", "pipeline", "desk")
-TOP = ("cli", "__main__")
+TOP = ("cli", "__main__", "__init__")
 ORDER = {name: rank for rank, name in enumerate(("floor", *ROOMS, *TOP))}
 
 # The files that may read, write or look at the clock and the environment.
@@ -116,7 +116,7 @@ class Code(NamedTuple):
     def room(self) -> str:
         """The room that the file is in; a file beside the rooms is its own."""
         first = self.name.removesuffix(".py").split("/")[0]
-        return "floor" if first in FLOOR or self.name == "__init__.py" else first
+        return "floor" if first in FLOOR else first
 
     @property
     def is_door(self) -> bool:

@@ -35,7 +35,7 @@ def run(parsed: argparse.Namespace, folder: Path) -> int:
         raise
     except OSError as fault:
         print(
-            f"sitegen: {fault.strerror or fault}: '{fault.filename or ''}'; what was not told as done is as it was",
+            f"sitegen: {fault.strerror or fault}: '{fault.filename or ''}'; what was not reported as done is as it was",
             file=sys.stderr,
         )
         return AT_FAULT

@@ -2,7 +2,7 @@
 
 import json
 import textwrap
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 from sitegen import stock
@@ -17,11 +17,10 @@ from sitegen.figures.language import open_language
 from sitegen.figures.rigs import touched_sentences
 from sitegen.figures.scatter import scatter_sentences
 from sitegen.findings.comparison import Method
-from sitegen.findings.earlier import earlier_rounds, earlier_scatter
 from sitegen.findings.found import Compared, RoundFindings
 from sitegen.findings.planning import PlanningFigures, planning_figures
 from sitegen.findings.rig_state import JudgedRig, judge_rigs
-from sitegen.findings.rounds import find_round
+from sitegen.findings.rounds import round_findings
 from sitegen.findings.specimens import TYPICAL_SCATTER
 from sitegen.pipeline.build import read
 from sitegen.problems import Problems, unknown_name
@@ -69,8 +68,7 @@ def findings_text(folder: Path, name: str, *, as_json: bool) -> tuple[str, Probl
     if publication is None or problems.has_errors:
         return "", problems
     rigs = judge_rigs(publication.rigs, publication.protocols)
-    earlier = earlier_rounds(publication.rounds)
-    found = [find(publication, round, earlier.get(round.id, ()), rigs) for round in wanted_rounds(publication, name)]
+    found = [round_findings(publication, round.id) for round in wanted_rounds(publication, name)]
     if as_json:
         return json.dumps(findings_json(found, publication.settings.lead), ensure_ascii=False, indent=1), problems
     lang = open_language("en", stock.content_folder() / "catalogues")
@@ -79,17 +77,6 @@ def findings_text(folder: Path, name: str, *, as_json: bool) -> tuple[str, Probl
     product = publication.reviews[only].facts.product if only else None
     lines = (line for f in found for line in round_lines(edition, f, rigs, product.id if product else ""))
     return "\n".join(lines), problems
-
-
-def find(
-    publication: Publication, round: Round, earlier: Iterable[str], rigs: Mapping[str, JudgedRig]
-) -> RoundFindings:
-    """The findings of one round; `earlier` are the rounds before it that tell how its instruments scatter."""
-    known = earlier_scatter(
-        round, [publication.rounds[id] for id in earlier], publication.readings, publication.protocols
-    )
-    readings = publication.readings.get(round.id, ())
-    return find_round(round, readings, publication.protocols, publication.products, rigs, known)
 
 
 def round_lines(

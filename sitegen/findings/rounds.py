@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from decimal import Decimal
+from typing import TYPE_CHECKING
 
 from sitegen.findings import claims as judged
 from sitegen.findings.censored import CensoredSummary, censored_times, summarise_censored
@@ -12,6 +13,7 @@ from sitegen.findings.comparison import Comparison, Doubt
 from sitegen.findings.convertible import convertible
 from sitegen.findings.curve import RunTime
 from sitegen.findings.differences import compare_ratio
+from sitegen.findings.earlier import earlier_rounds, earlier_scatter
 from sitegen.findings.found import Cell, Compared, CurveSummary, Judged, Measured, RoundFindings
 from sitegen.findings.grade_claims import judge_answers, judge_grades
 from sitegen.findings.grade_differences import compare_ordinal
@@ -24,7 +26,7 @@ from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.pooling import Pooled
 from sitegen.findings.ratio import RatioSummary
 from sitegen.findings.reasons import Reason
-from sitegen.findings.rig_state import JudgedRig, highest_values, touched_readings, with_days_out
+from sitegen.findings.rig_state import JudgedRig, highest_values, judge_rigs, touched_readings, with_days_out
 from sitegen.findings.yes_no import ShareSummary
 from sitegen.findings.yes_no_differences import compare_yes_no
 from sitegen.records.product import ANSWER, Claim, Product
@@ -32,6 +34,9 @@ from sitegen.records.protocol import CURVE, ORDINAL, RATIO, YES_OR_NO, Protocol
 from sitegen.records.readings import Reading
 from sitegen.records.round import Measure, Round, tested_version
 from sitegen.records.units import convert, convert_step
+
+if TYPE_CHECKING:
+    from sitegen.records.publication import Publication
 
 
 def find_round(
@@ -53,6 +58,15 @@ def find_round(
         agreements=tuple(grader_pairs(measured)),
         touched=touched_readings(measured, rigs or {}),
     )
+
+
+def round_findings(publication: "Publication", id: str) -> RoundFindings:
+    """All findings of the round `id` of a publication that was read. Raises KeyError for an unknown round."""
+    round, readings = publication.rounds[id], publication.readings
+    rigs = judge_rigs(publication.rigs, publication.protocols)
+    before = [publication.rounds[earlier] for earlier in earlier_rounds(publication.rounds).get(id, ())]
+    scatter = earlier_scatter(round, before, readings, publication.protocols)
+    return find_round(round, readings.get(id, ()), publication.protocols, publication.products, rigs, scatter)
 
 
 def compare(measured: Measured) -> Compared:

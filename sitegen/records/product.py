@@ -190,7 +190,7 @@ def check_product(product: Product, care_words: frozenset[str], problems: Proble
     seen: set[str] = set()
     for version in product.versions:
         if version.id.id in seen:
-            problems.error("version-double", version.id.place, f"the version {quoted(version.id.id)} stands twice")
+            problems.error("version-double", version.id.place, f"the version {quoted(version.id.id)} is listed twice")
         seen.add(version.id.id)
         for word in version.care:
             if word.id not in care_words:

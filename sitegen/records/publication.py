@@ -351,5 +351,5 @@ def check_single(samples: Iterable[Sample], problems: Problems) -> None:
         first = seen.setdefault(sample.id, sample)
         if sample.id and first is not sample:
             there = f"in line {first.place.line}" if first.place.file == sample.place.file else f"at {first.place}"
-            message = f"the sample {quoted(sample.id)} stands twice (first {there})"
+            message = f"the sample {quoted(sample.id)} is listed twice (first {there})"
             problems.error("double", sample.place, message, "give each piece a mark of its own")

@@ -328,7 +328,7 @@ def _within_range(cell: Cell, value: Decimal | None, protocol: Protocol, problem
     unit = f" {protocol.unit}" if protocol.unit else ""
     if protocol.possible and not protocol.possible[0] <= value <= protocol.possible[1]:
         low, high = protocol.possible
-        message = f"{value}{unit} can't be: {protocol.id} lies between {low} and {high}{unit}"
+        message = f"{value}{unit} is not possible: {protocol.id} lies between {low} and {high}{unit}"
         problems.error("value-impossible", cell.place, message, _range_hint(cell.text))
         return None
     if protocol.plausible and not protocol.plausible[0] <= value <= protocol.plausible[1]:
@@ -365,7 +365,7 @@ def _take_grade(cell: Cell, protocol: Protocol, problems: Problems) -> Decimal |
         hint += "; half grades are off in this protocol"
     if value is not None and value in {g.also for g in protocol.grades}:
         hint += "; this looks like the rating of the second scale"
-    problems.error("grade", cell.place, f"{quoted(cell.text)} is no grade of {protocol.id}", hint)
+    problems.error("grade", cell.place, f"{quoted(cell.text)} is not a {protocol.id} grade", hint)
     return None
 
 
@@ -425,7 +425,7 @@ def _check_doubles(readings: Iterable[Reading], problems: Problems) -> None:
         )
         if key in seen:
             first = seen[key].place
-            message = f"this reading stands twice: specimen {quoted(reading.specimen)} of {reading.product}, {reading.stage.text}"
+            message = f"this reading is given twice: specimen {quoted(reading.specimen)} of {reading.product}, {reading.stage.text}"
             problems.error(
                 "reading-double", reading.place, message, f"first in line {first.line}; number the specimens apart"
             )

@@ -218,5 +218,5 @@ def _check_doubles(refs: list[Ref], what: str, problems: Problems) -> None:
     for ref in refs:
         if ref.id in seen:
             first = seen[ref.id].place
-            problems.error("double", ref.place, f"{what} {quoted(ref.id)} stands twice (first in line {first.line})")
+            problems.error("double", ref.place, f"{what} {quoted(ref.id)} is listed twice (first in line {first.line})")
         seen[ref.id] = ref

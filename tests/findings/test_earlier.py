@@ -5,11 +5,11 @@ from dataclasses import replace
 
 import pytest
 from builders import SMALL
-from small_records import small_publication
+from small_records import small_findings, small_publication
 
-from sitegen.desk.findings_command import find
 from sitegen.findings.earlier import earlier_rounds, earlier_scatter
 from sitegen.findings.ratio import RatioSummary
+from sitegen.findings.rounds import round_findings
 from sitegen.records.publication import Publication
 from sitegen.records.round import parse_measure
 
@@ -37,7 +37,7 @@ def test_an_earlier_round_lends_its_repeats() -> None:
     rounds = publication.rounds
     found = earlier_scatter(rounds["trousers"], [rounds["old"]], publication.readings, publication.protocols)
     assert found["mass"].s ** 2 == pytest.approx(8 / 3) and found["mass"].dof == 3
-    mass = find(publication, publication.rounds["trousers"], ("old",), {}).of(parse_measure("mass"))  # type: ignore[arg-type]
+    mass = round_findings(publication, "trousers").of(parse_measure("mass"))  # type: ignore[arg-type]
     assert mass is not None and mass.measured.pooling is not None and mass.measured.pooling.pooled is not None
     assert (mass.measured.pooling.pooled.dof, mass.measured.pooling.pooled.earlier) == (6, 3)
 
@@ -48,8 +48,8 @@ def test_a_single_weighing_is_known_by_earlier_ones() -> None:
     publication = small_publication(
         {ROUND: NAMED, OLD: EARLIER, "rounds/old/mass.csv": READ, "rounds/trousers/mass.csv": single}
     )
-    alone = find(publication, publication.rounds["trousers"], (), {}).of(parse_measure("mass"))  # type: ignore[arg-type]
-    known = find(publication, publication.rounds["trousers"], ("old",), {}).of(parse_measure("mass"))  # type: ignore[arg-type]
+    alone = small_findings(publication).of(parse_measure("mass"))  # type: ignore[arg-type]
+    known = round_findings(publication, "trousers").of(parse_measure("mass"))  # type: ignore[arg-type]
     assert alone is not None and alone.letters == {}
     assert known is not None and known.letters == {"fenn": "a", "tarn": "b"}
     summary = known.measured.cell("tarn").summary
