@@ -101,9 +101,7 @@ def _some(alike: Iterator[Problem]) -> Iterator[Problem]:
         return
     first = further[0]
     message = f"{len(further):,} more {first.severity.value}s in this file are not listed"
-    yield Problem(
-        "many", first.severity, first.place, message, "fix those above; the next run lists what is left"
-    )
+    yield Problem("many", first.severity, first.place, message, "fix those above; the next run lists what is left")
 
 
 def nearest(word: str, words: Iterable[str]) -> str | None:

@@ -411,7 +411,9 @@ class ListOf:
         taken = tuple(self.kind.take(item, f"{name}[{i}]", problems) for i, item in enumerate(node.items, 1))
         for i, item in enumerate(node.items if self.unique else ()):
             if taken[i] is not FAILED and taken[i] in taken[:i]:
-                problems.error("double", item.place, f"`{name}`: {describe(item)} is listed twice", "keep one of the two")
+                problems.error(
+                    "double", item.place, f"`{name}`: {describe(item)} is listed twice", "keep one of the two"
+                )
                 return FAILED
         return FAILED if any(value is FAILED for value in taken) else taken
 
