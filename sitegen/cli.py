@@ -73,7 +73,7 @@ def _parser() -> argparse.ArgumentParser:
 def _add_date(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--date", type=_day, metavar="DAY",
-        help="what is dated later, or under an embargo, waits; such as 2026-11-25 (default: today); same files and same day, same site",
+        help="the date that embargoes and publication dates are checked against, such as 2026-11-25 (default: today)",
     )  # fmt: skip
 
 
