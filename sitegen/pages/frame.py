@@ -32,8 +32,9 @@ from sitegen.pages.views import Frame, Link
 
 LIST_TITLES = {
     REVIEW: msgid("Reviews"), ROUND: msgid("Rounds"), GUIDE: msgid("Guides"),
-    METHOD: msgid("How we test"), PRODUCT: msgid("Products"), RIG: msgid("The rigs"),
+    METHOD: msgid("Methods"), PRODUCT: msgid("Products"), RIG: msgid("The rigs"),
 }  # fmt: skip
+LIST_LINKS = {REVIEW: msgid("All reviews"), ROUND: msgid("All rounds"), GUIDE: msgid("All guides")}
 _NAVIGATION = (REVIEW, ROUND, GUIDE, METHOD)
 
 
@@ -114,7 +115,11 @@ def _clip(text: str, longest: int = 300) -> str:
 def navigation(sheet: Sheet) -> tuple[Link, ...]:
     """The main ways through an edition."""
     pages = [(Page(kind), sheet.t(LIST_TITLES[kind])) for kind in _NAVIGATION]
-    pages += [(Page(DISCLOSURE), sheet.t("Disclosure")), (Page(ABOUT), sheet.t("About"))]
+    pages += [
+        (Page(GLOSSARY), sheet.t("Glossary")),
+        (Page(DISCLOSURE), sheet.t("Disclosure")),
+        (Page(ABOUT), sheet.t("About")),
+    ]
     found = []
     for page, text in pages:
         path = sheet.site.plan.path(page, sheet.tag)
@@ -170,7 +175,6 @@ def footer(sheet: Sheet) -> tuple[Link, ...]:
         (Page(RIG), sheet.t("The rigs")),
         (Page(DISCLOSURE), sheet.t("Disclosure")),
     ]
-    pages.append((Page(GLOSSARY), sheet.t("Glossary")))
     found = [
         Link(text=text, href=sheet.href(path))
         for page, text in pages

@@ -6,7 +6,7 @@ from sitegen.figures.edition import capital
 from sitegen.figures.numbers import listing
 from sitegen.figures.prose import fill_prose
 from sitegen.pages import parts
-from sitegen.pages.frame import LIST_TITLES, bare_frame, make_frame
+from sitegen.pages.frame import LIST_LINKS, LIST_TITLES, bare_frame, make_frame
 from sitegen.pages.plan import CHOICE, GUIDE, HOME, METHOD, PRODUCT, REVIEW, RIG, ROUND, Page
 from sitegen.pages.site import Sheet
 from sitegen.pages.structured import item_list, website
@@ -120,7 +120,7 @@ def home_page(sheet: Sheet, problems: Problems) -> ListPage:
         entries = entries_of(sheet, kind, problems)
         if entries:
             path = sheet.site.plan.path(Page(kind), sheet.tag) or ""
-            more = Link(text=sheet.t("All: {name}", name=sheet.t(LIST_TITLES[kind])), href=sheet.href(path))
+            more = Link(text=sheet.t(LIST_LINKS[kind]), href=sheet.href(path))
             sections.append(Section(title=sheet.t(LIST_TITLES[kind]), entries=entries[:most], more=more))
     name, tagline = sheet.say(settings.name), sheet.say(settings.tagline)
     independence = parts.independence(sheet)
