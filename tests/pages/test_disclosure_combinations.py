@@ -31,7 +31,9 @@ ENDS: tuple[dict[str, object], ...] = (
 CONTRADICTIONS = (
     (r"(?<!could have )(?:may keep|at our own expense)", r"has not gone back"), ("may keep", "sent"),
     ("may keep", "used (?:the sample )?up"), (r"sent .*back on", r"not gone back"), (r"sent .*back on", r"used (?:the sample )?up"),
-    ("not gone back", "used (?:the sample )?up"), ("still here", "(?:sent|gone) .*back on|used (?:the sample )?up|our own"), ("our own private gear", r"lent|on loan|[Ss]upplier|gave us|not gone back"),
+    ("not gone back", "used (?:the sample )?up"),
+    ("still here", "(?:sent|gone) .*back on|used (?:the sample )?up|our own"),
+    ("our own private gear", r"lent|on loan|[Ss]upplier|gave us|not gone back"),
     ("our own expense", r"lent us|free of charge|borrowed"), ("No money and no other benefit", "we also received"),
     ("did not see the text", "was shown"), (r"^Nobody pays|[.] Nobody pays", r"we also received|paid us|take payment"),
     ("nobody pays for a review", "take payment"), (r"[Nn]o link", "Some links"), (r"(?<!pages )carry no advertising", r"pages carry advertising"),
