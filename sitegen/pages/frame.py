@@ -25,6 +25,7 @@ from sitegen.pages.plan import (
     ROUND,
     Page,
 )
+from sitegen.pages.shared_links import properties
 from sitegen.pages.site import Sheet
 from sitegen.pages.standing import alternates, canonical, is_own
 from sitegen.pages.structured import breadcrumbs, to_script
@@ -77,13 +78,14 @@ def make_frame(
     is_home = sheet.page.kind == HOME
     data, script = to_script(nodes), site.assets.script if sortable else ""
     tagline = sheet.say(settings.tagline)
+    said = _clip(description or tagline or name)
     return Frame(
         kind=sheet.page.kind if sheet.page.id or sheet.page.kind not in LISTS else "list",
         lang=sheet.tag,
         direction=sheet.edition.lang.direction,
         title=title,
         document_title=(f"{name}: {tagline}" if tagline else name) if is_home else f"{title} \u2013 {name}",
-        description=_clip(description or tagline or name),
+        description=said,
         canonical=canonical(sheet),
         alternates=alternates(sheet),
         stylesheet=sheet.href(site.assets.stylesheet),
@@ -103,6 +105,7 @@ def make_frame(
         noindex=not is_own(sheet, sheet.tag),
         colophon=colophon(sheet),
         footer=footer(sheet),
+        properties=properties(sheet, title, said),
     )
 
 

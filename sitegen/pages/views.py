@@ -164,6 +164,7 @@ class Frame:
     noindex: bool
     colophon: tuple[str, ...]
     footer: tuple[Link, ...]
+    properties: tuple[tuple[str, str], ...] = ()  # of the page, for those who show links to it (Open Graph)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

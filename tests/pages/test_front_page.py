@@ -1,21 +1,19 @@
 """The front page of an edition: what this is, then the newest comparison with its answer, then the rest."""
 
-import datetime as dt
 import re
 from pathlib import Path
 
 import pytest
-from rich_publication import DAY, write_rich
 
 from sitegen.pipeline.build import build
 
 
 @pytest.fixture(scope="module")
-def rich_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A publication with uses of which the order can be told, built."""
-    folder = tmp_path_factory.mktemp("rich")
-    assert build(write_rich(folder / "pub"), folder / "site", None, day=dt.date.fromisoformat(DAY)).published
-    return folder / "site"
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo, built: its rounds have uses of which the order can be told."""
+    folder = tmp_path_factory.mktemp("demo") / "site"
+    assert build(Path(__file__).parents[2] / "demo_site", folder, None).published
+    return folder
 
 
 @pytest.fixture(scope="module")
@@ -23,14 +21,14 @@ def front(small_site: Path) -> str:
     return (small_site / "en" / "index.html").read_text("utf-8")
 
 
-def test_the_newest_comparison_comes_first_with_a_pick_for_each_use(rich_site: Path) -> None:
+def test_the_newest_comparison_comes_first_with_a_pick_for_each_use(demo: Path) -> None:
     """Before the reviews; each use in one sentence that the comparison begins with too, and leads to it."""
-    front = (rich_site / "en" / "index.html").read_text("utf-8")
+    front = (demo / "en" / "index.html").read_text("utf-8")
     assert front.index("<h2>Newest comparison</h2>") < front.index("<h2>Reviews</h2>")
     uses = re.findall(r'<dt><a href="([^"#]+)#choices">([^<]+)</a></dt>\n<dd>([^<]+)</dd>', front)
     assert uses
     for href, use, sentence in uses:
-        comparison = (rich_site / "en" / href).read_text("utf-8")
+        comparison = (demo / "en" / href).read_text("utf-8")
         assert 'id="choices"' in comparison
         assert f"<dt>{use}</dt>\n<dd>{sentence}" in comparison
 
