@@ -252,3 +252,5 @@ def _put_all(
         else:
             output.put(path, data if data is not None else made.look_up(name))
         progress("pages", number, len(wanted))
+
+

@@ -20,9 +20,7 @@ from sitegen.pipeline.workers import MadeThere, Refused, Workers, make_there
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-RELEASE = (
-    release_by_content()
-)  # of what is loaded, whatever lies on the disk when a worker that runs for weeks is asked
+RELEASE = release_by_content()  # of what is loaded, whatever lies on the disk when a worker that runs for weeks is asked
 _ADDRESS = re.compile(r"(tcp://|tls://)?[^\s/]+:\d{1,5}")
 WAIT = 10.0  # s for the scheduler to answer, and for a first worker to be there
 PATIENCE = 120.0  # s for a piece of work: a worker or scheduler that stands still isn't waited for without end
@@ -92,9 +90,7 @@ _one_at_a_time = Lock()  # a session notes what is looked up: two pieces at a ti
 def made_on_cluster(folder: str, day: dt.date, release: bytes, names: Sequence[str]) -> MadeThere:
     """Make some values on a worker. Raises Refused where the worker has another release of the tool."""
     if not release == RELEASE == release_by_content():
-        raise Refused(
-            "a worker has another release of the tool, of a library or of Python, or was started before it came"
-        )
+        raise Refused("a worker has another release of the tool, of a library or of Python, or was started before it came")
     with _one_at_a_time, ExitStack() as stack:
         stack.enter_context(opened(Path(folder), day=day))
         return make_there(names)

@@ -29,9 +29,7 @@ from sitegen.problems import Problem
 P = ParamSpec("P")
 V = TypeVar("V")
 
-SEPARATOR = (
-    "\x1f"  # between the parts of a node's name: in no id, path or language tag (control characters are refused)
-)
+SEPARATOR = "\x1f"  # between the parts of a node's name: in no id, path or language tag (control characters are refused)
 AT_HAND = 24 * 1024 * 1024  # bytes, as stored, of the values that are in memory at a time
 _CLEAN, _UNKNOWN = 1, 0
 

@@ -93,10 +93,7 @@ def found_in_pair(round: str, number: str) -> bytes:
         found = wetted_files(context().folder, pair)
     except (BadPicture, OSError) as fault:
         return json.dumps({"bad": str(fault)}).encode() + b"\n"
-    head = {
-        "shown": [found.fault, found.share, found.low, found.high, found.width, found.height],
-        "webp": len(found.webp),
-    }
+    head = {"shown": [found.fault, found.share, found.low, found.high, found.width, found.height], "webp": len(found.webp)}
     return json.dumps(head).encode() + b"\n" + found.webp + found.jpeg
 
 

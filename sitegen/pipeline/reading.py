@@ -140,7 +140,9 @@ def protocols() -> dict[str, Protocol]:
 @derived
 def product_files() -> tuple[str, ...]:
     """The ids of the products that have a file."""
-    return tuple(stem_of(name) for name in names_below("products") if name.endswith(".yaml") and name.count("/") == 1)
+    return tuple(
+        stem_of(name) for name in names_below("products") if name.endswith(".yaml") and name.count("/") == 1
+    )
 
 
 @derived
@@ -403,3 +405,5 @@ def addresses() -> Addresses:
     found = records.take_all_addresses(folder_of(names, problems))
     report(problems)
     return found
+
+

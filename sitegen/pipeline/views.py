@@ -254,7 +254,9 @@ def index_of(scope: str, what: str) -> dict[str, Any]:
 
 
 def _gathered(publication: Publication) -> Index:
-    return Index(publication.samples, publication.rounds, publication.reviewed, publication.names, publication.measured)
+    return Index(
+        publication.samples, publication.rounds, publication.reviewed, publication.names, publication.measured
+    )
 
 
 @derived

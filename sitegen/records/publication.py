@@ -192,9 +192,7 @@ def check_implied(review: Review, short: "Short | None", files: Iterable[str], p
     id = review.id
     for what, home in (("product", f"products/{id}.yaml"), ("round", f"rounds/{id}/round.yaml")):
         if home in files:
-            message = (
-                f"this review carries its own readings, so {quoted(id)} can't be a {what} with a file of its own too"
-            )
+            message = f"this review carries its own readings, so {quoted(id)} can't be a {what} with a file of its own too"
             hint = f"rename the review, or move its readings to the {what} and name that ({what}: {id})"
             problems.error("short-double", review.place, message, hint)
 

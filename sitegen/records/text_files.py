@@ -57,8 +57,6 @@ class Review(Guide):
 def without_bodies(guide: G) -> G:
     """All of a text that other pages than its own may show, and its facts."""
     return replace(guide, texts=tuple(replace(text, body=text.body.naming()) for text in guide.texts))
-
-
 Days = tuple[tuple[str, dt.date], ...]
 """The day that each text of a page is dated, by language; without that of a text that gives none."""
 

@@ -28,5 +28,8 @@ def test_the_demo_has_one_translation_behind_by_two_paragraphs(repository: Path)
         path = made_of.plan.path(Page(REVIEW, "luv180"), "de")
     assert not [p for p in problems if p.code.startswith(("edition-", "follows-"))]
     (note,) = notes["luv180", "en"]
-    assert path == f"de/{note.href.removeprefix('../../de/')}" and "German" in note.text
+    assert (
+        path == f"de/{note.href.removeprefix('../../de/')}"
+        and "German" in note.text
+    )
     assert not notes["luv180", "de"] and not notes["halde", "en"]
