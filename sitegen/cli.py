@@ -240,11 +240,13 @@ def _check(parsed: argparse.Namespace) -> int:
     folder = _folder_of(parsed)
     if folder is None:
         return WRONG_USE
+    from sitegen.disk.cache_folder import cache_file
     from sitegen.pipeline.build import check
 
     teller = Teller(sys.stderr, parsed.quiet)
+    store = cache_file("sqlite", str(folder))
     try:
-        problems = check(folder, teller)
+        problems = check(folder, teller, Path(store) if store else None)
     finally:
         teller.end()
     if not parsed.quiet and not len(problems):

@@ -40,15 +40,17 @@ def test_help_loads_no_heavy_module() -> None:
 
 
 def test_a_check_draws_nothing() -> None:
-    """A check loads neither the drawing library nor the image library, which cost more than all the checking."""
-    code = (
-        "import sys\nfrom pathlib import Path\nfrom sitegen.pipeline.build import check\n"
-        "print(len(check(Path(sys.argv[1]))))\nprint('|'.join(sys.modules))"
-    )
+    """A check unpacks pictures, but it doesn't load the drawing library, which costs more than all the checking."""
+    code = """import sys
+from pathlib import Path
+from sitegen.pipeline.build import check
+print(len(check(Path(sys.argv[1]))))
+print('|'.join(sys.modules))
+"""
     command = [sys.executable, "-c", code, str(ROOT / "demo_site")]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=120, check=True)
     loaded = {name.partition(".")[0] for name in done.stdout.strip().split("\n")[-1].split("|")}
-    assert sorted(loaded & {"matplotlib", "PIL"}) == []
+    assert "matplotlib" not in loaded
 
 
 def test_version_and_help(capsys: pytest.CaptureFixture[str]) -> None:

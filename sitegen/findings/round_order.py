@@ -22,8 +22,7 @@ from sitegen.findings.sensitivity import find_toppling
 from sitegen.findings.worth import Line, Worth, WorthReason, line_between, worth_of
 from sitegen.findings.worth_draws import DRAWS, Drawn, draw_worths, share_error
 from sitegen.records.protocol import CURVE, Protocol
-from sitegen.records.round import Anchors, Measure, Round, Use
-from sitegen.records.stage import NEW
+from sitegen.records.round import Anchors, Round, Use, anchors_of
 from sitegen.records.units import convert
 
 
@@ -93,12 +92,6 @@ def _without_draws(seed: int, draws: int, unordered: tuple[Unordered, ...]) -> R
         seed=seed, draws=draws, share_error=share_error(draws), worths=(), uses=(), unordered=unordered,
         any_weights=None, pareto=None, value=(), topplings=(), missing=(),
     )  # fmt: skip
-
-
-def anchors_of(round: Round, measure: Measure) -> Anchors | None:
-    """The anchors of a measure: its own, else those that its protocol has without a stage."""
-    found = {entry: anchors for (entry, _), anchors in round.anchors}
-    return found.get(measure) or found.get(Measure(measure.protocol, NEW))
 
 
 def _lines(findings: RoundFindings) -> tuple[dict[str, Line], set[str]]:

@@ -212,6 +212,7 @@ def _build(made: Session, to: Path, progress: Progress, workers: Workers) -> Bui
         if problems.has_errors:
             output.discard()
             return Built(problems)
+        _encode_pictures(workers, progress)
         others = list(outputs.other_files())
         _put_all(made, others, output, published, Workers(1))
         problems = found_problems(made)
@@ -232,6 +233,13 @@ def _build(made: Session, to: Path, progress: Progress, workers: Workers) -> Bui
         len(pictures.checked_pictures()),
         shown().held,
     )
+
+
+def _encode_pictures(workers: Workers, progress: Progress) -> None:
+    """Make every size of every picture, by several processes: one by one they would take most of a first build."""
+    names = [node("sizes_of_picture", name) for name in pictures.checked_pictures()]
+    for number, _ in enumerate(make_all(names, workers, PICTURES), 1):
+        progress("pictures", number, len(names))
 
 
 def _put_all(

@@ -199,6 +199,12 @@ def stages_of(round: Round, protocol: Protocol) -> tuple[Stage, ...]:
     return round.stages if protocol.after_washing else round.stages[:1]
 
 
+def anchors_of(round: Round, measure: Measure) -> Anchors | None:
+    """The anchors of a measure: its own, else those that its protocol has without a stage."""
+    found = {entry: anchors for (entry, _), anchors in round.anchors}
+    return found.get(measure) or found.get(Measure(measure.protocol, NEW))
+
+
 def check_round(round: Round, node: Node, problems: Problems) -> None:
     """What one field alone can't tell: doubles, dates in order, weights that sum to something."""
     _check_doubles([e.product for e in round.entrants], "the product", problems)

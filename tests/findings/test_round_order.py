@@ -9,7 +9,7 @@ import pytest
 
 from sitegen.findings.found import RoundFindings
 from sitegen.findings.ordered import Beside, OrderReason, Placed, RoundOrder, Unordered, UseOrder
-from sitegen.findings.round_order import anchors_of, order_round
+from sitegen.findings.round_order import order_round
 from sitegen.findings.rounds import find_round
 from sitegen.findings.worth import WorthReason
 from sitegen.findings.worth_draws import share_error
@@ -18,7 +18,7 @@ from sitegen.records.fields import Ref
 from sitegen.records.kinds import Amount
 from sitegen.records.protocol import Along, Grade, Protocol
 from sitegen.records.readings import Reading
-from sitegen.records.round import Anchors, Entrant, Measure, Round, RoundProtocol, Use
+from sitegen.records.round import Anchors, Entrant, Measure, Round, RoundProtocol, Use, anchors_of
 from sitegen.records.stage import NEW, Stage
 from sitegen.records.words import plain_words
 
