@@ -44,7 +44,6 @@ OPENERS = {
     "disk/lock.py": "the lock",
     "disk/store.py": "what earlier builds made",
     "disk/bytecode.py": "the theme's templates as byte code",
-    "pipeline/inputs.py": "the publication's files, for their digests alone",
     "pipeline/release.py": "the tool's own code, content and themes",
     "pipeline/unchanged.py": "what the last build said; of the publication's folders it lists names and times",
     "desk/sheet_command.py": "the folder of bench sheets",
