@@ -8,7 +8,7 @@ from sitegen.findings.comparison import Doubt
 from sitegen.findings.found import Compared, Measured, RoundFindings
 from sitegen.findings.pooling import Disagreement
 from sitegen.findings.rounding import round_uncertainty
-from sitegen.records.protocol import CURVE
+from sitegen.records.protocol import CURVE, ORDINAL
 
 
 def scatter_sentences(edition: Edition, findings: RoundFindings) -> Iterator[str]:
@@ -17,8 +17,9 @@ def scatter_sentences(edition: Edition, findings: RoundFindings) -> Iterator[str
         pooling = entry.measured.pooling
         if pooling is not None and pooling.disagreement is not None:
             yield _disagreement(edition, entry.measured, pooling.disagreement)
-        curves = entry.measured.protocol.scale == CURVE  # of single runs the limits speak themselves
-        if not curves and entry.comparison is not None and Doubt.SINGLE_SPECIMEN in entry.comparison.reasons:
+        # Of single runs the limits speak themselves, of single grades the sentences on how grades scatter.
+        others = entry.measured.protocol.scale not in {CURVE, ORDINAL}
+        if others and entry.comparison is not None and Doubt.SINGLE_SPECIMEN in entry.comparison.reasons:
             yield _measured_once(edition, entry)
 
 

@@ -19,6 +19,8 @@ from sitegen.records.readings import Reading
 from sitegen.records.round import Measure, Round, stages_of
 from sitegen.records.units import convert_step
 
+GRADED = {ORDINAL, YES_OR_NO}  # scales that a person judges; a balance or a clock reads alike in anybody's hands
+
 
 def measures_of(round: Round, protocols: Mapping[str, Protocol]) -> tuple[Measure, ...]:
     """Every measure of a round: its protocols in the order written, each at its stages."""
@@ -48,7 +50,11 @@ def measure_round(
         sorted_out.setdefault((reading.product, Measure(reading.protocol, reading.stage)), []).append(reading)
         by_protocol.setdefault(reading.protocol, []).append(reading)
     products = [entrant.product.id for entrant in round.entrants]
-    graders = {id: graders_in_order(of_it, [ref.id for ref in round.graders]) for id, of_it in by_protocol.items()}
+    graders = {
+        id: graders_in_order(of_it, [ref.id for ref in round.graders])
+        for id, of_it in by_protocol.items()
+        if protocols[id].scale in GRADED
+    }
     return with_scatter(
         _measured(
             measure,
@@ -123,7 +129,7 @@ def _cell(
     pooling: Pooling | None,
     highest: Decimal | None,
 ) -> Cell:
-    used = chosen(readings, graders)
+    used = chosen(readings, graders) if graders else tuple(readings)
     present = [r for r in used if r.value is not None or r.beyond is not None]
     summary = _summarise(protocol, present, resolution, calibration, pooling) if present else None
     return Cell(
@@ -132,7 +138,7 @@ def _cell(
         summary=summary,
         specimens=_by_specimen(present) if protocol.scale != CURVE else (),
         marked=all(r.specimen for r in present),
-        gradings=_by_grader(readings, graders) if len(graders) > 1 and protocol.scale in {ORDINAL, YES_OR_NO} else (),
+        gradings=_by_grader(readings, graders) if len(graders) > 1 else (),
         by_others=others_count(present, graders[0]) if graders else (),
         beyond=tuple((r.specimen or str(i), r.beyond) for i, r in enumerate(present, 1) if r.beyond is not None),
         at_limit=bool(present) and all(r.note is not None or _at_end(r, highest) for r in present),

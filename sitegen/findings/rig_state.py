@@ -3,7 +3,6 @@
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import replace
-from decimal import Decimal
 
 from sitegen.datatypes import dataclass
 from sitegen.findings.found import Measured, Touched
@@ -43,15 +42,6 @@ def judge_rig_record(rig: Rig, protocols: Mapping[str, Protocol]) -> JudgedRig:
 def judge_rigs(rigs: Mapping[str, Rig], protocols: Mapping[str, Protocol]) -> dict[str, JudgedRig]:
     """The state of each rig, by its checks."""
     return {id: judge_rig_record(rig, protocols) for id, rig in rigs.items()}
-
-
-def highest_values(rigs: Mapping[str, JudgedRig], protocols: Mapping[str, Protocol]) -> dict[str, Decimal]:
-    """By protocol, the highest value that the rigs which serve it can show, in the protocol's unit."""
-    found: dict[str, Decimal] = {}
-    for judged in rigs.values():
-        for id, value in judged.rig.highest_values(protocols).items():
-            found[id] = max(value, found.get(id, value))
-    return found
 
 
 def touched_readings(measured: tuple[Measured, ...], rigs: Mapping[str, JudgedRig]) -> tuple[Touched, ...]:

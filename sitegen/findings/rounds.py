@@ -26,12 +26,13 @@ from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.pooling import Pooled
 from sitegen.findings.ratio import RatioSummary
 from sitegen.findings.reasons import Reason
-from sitegen.findings.rig_state import JudgedRig, highest_values, judge_rigs, touched_readings, with_days_out
+from sitegen.findings.rig_state import JudgedRig, judge_rigs, touched_readings, with_days_out
 from sitegen.findings.yes_no import ShareSummary
 from sitegen.findings.yes_no_differences import compare_yes_no
 from sitegen.records.product import ANSWER, Claim, Product
 from sitegen.records.protocol import CURVE, ORDINAL, RATIO, YES_OR_NO, Protocol
 from sitegen.records.readings import Reading
+from sitegen.records.rig import highest_values
 from sitegen.records.round import Measure, Round, tested_version
 from sitegen.records.units import convert, convert_step
 
@@ -48,7 +49,7 @@ def find_round(
     earlier: Mapping[str, Pooled] | None = None,
 ) -> RoundFindings:
     """All findings of a round; `rigs` are the bench's rigs with their states, `earlier` as in `measure_round`."""
-    highest = highest_values(rigs or {}, protocols)
+    highest = highest_values((judged.rig for judged in (rigs or {}).values()), protocols)
     measured = with_days_out(measure_round(round, readings, protocols, earlier, highest), rigs or {})
     return RoundFindings(
         round=round,

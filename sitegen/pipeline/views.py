@@ -181,7 +181,7 @@ def readings(id: str) -> tuple[Reading, ...]:
         short = reading.review_short(id)
         taken = short.readings if short is not None else ()
         check_far(publication.rounds[id], taken, publication.protocols, publication.products, problems)
-    check_ends(taken, publication.protocols, publication.rigs.values(), problems)
+    check_ends(taken, publication.protocols, reading.highest(), problems)
     report(problems)
     return taken
 

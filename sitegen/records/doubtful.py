@@ -12,7 +12,6 @@ from sitegen.records.units import UnitMismatch, convert
 
 if TYPE_CHECKING:
     from sitegen.records.readings import Reading
-    from sitegen.records.rig import Rig
 
 FAR = 5  # times as much or as little; a digit too many is ten times, pounds for kilograms are 2.2; common practice, no source
 FEWEST = 3  # readings of which the other two can outvote one
@@ -43,15 +42,14 @@ def check_far(
 
 
 def check_ends(
-    readings: "Iterable[Reading]", protocols: Mapping[str, Protocol], rigs: "Iterable[Rig]", problems: Problems
+    readings: "Iterable[Reading]", protocols: Mapping[str, Protocol], highest: Mapping[str, Decimal], problems: Problems
 ) -> None:
-    """Question readings that stand where a rig ends, and refuse those said to lie below that end or beyond it."""
-    ends: dict[str, Decimal] = {}
-    for rig in rigs:
-        for id, value in rig.highest_values(protocols).items():
-            ends[id] = max(value, ends.get(id, value))
+    """Question readings that stand where a rig ends, and refuse those said to lie below that end or beyond it.
+
+    `highest`: by protocol, the highest value that the rigs can show, in the protocol's unit.
+    """
     for reading in readings:
-        end = ends.get(reading.protocol)
+        end = highest.get(reading.protocol)
         if end is None:
             continue
         unit = protocols[reading.protocol].unit

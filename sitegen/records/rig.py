@@ -1,7 +1,8 @@
 """rigs/ID: the log of a rig's checks, by which its runs are held against the protocols' limits."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from dataclasses import field
 from decimal import Decimal
 from typing import TYPE_CHECKING
@@ -62,10 +63,20 @@ class Rig:
         """The highest value it can show, by protocol, in the protocol's unit; those that can't be expressed in it left out."""
         found = {}
         for ref, amount in self.highest:
-            if ref.id in protocols and (not amount.unit or amount.unit in protocols[ref.id].units()):
-                unit = protocols[ref.id].unit
-                found[ref.id] = convert(amount.value, amount.unit or unit, unit) if unit else amount.value
+            unit = protocols[ref.id].unit if ref.id in protocols else ""
+            with suppress(UnitMismatch):  # reported with the other names of the rig
+                if unit:
+                    found[ref.id] = convert(amount.value, amount.unit or unit, unit)
         return found
+
+
+def highest_values(rigs: Iterable[Rig], protocols: Mapping[str, Protocol]) -> dict[str, Decimal]:
+    """By protocol, the highest value that the rigs can show, in the protocol's unit."""
+    found: dict[str, Decimal] = {}
+    for rig in rigs:
+        for id, value in rig.highest_values(protocols).items():
+            found[id] = max(value, found.get(id, value))
+    return found
 
 
 def take_runs(table: "CsvTable", checks: Mapping[str, Condition], problems: Problems) -> tuple[RigRun, ...]:

@@ -189,3 +189,14 @@ def test_findings_do_not_depend_on_the_order_of_rows() -> None:
     for first, second in zip(one.measured, other.measured, strict=True):
         for a, b in zip(first.cells, second.cells, strict=True):
             assert sorted(a.specimens) == sorted(b.specimens)
+
+
+def test_every_reading_of_a_scale_counts_whoever_read_it() -> None:
+    """A balance weighs alike in anybody's hands: two people's readings of one piece are repeats, none is left out."""
+    rows = ["tarn,1,410.0,2026-08-10,ib", "tarn,1,411.0,2026-08-10,jm", "tarn,2,412.0,2026-08-10,jm"]
+    table = "\n".join(("product,specimen,value,date,grader", *rows, "fenn,1,388.0,2026-08-10,ib", ""))
+    found = measured(small_publication({"rounds/trousers/mass.csv": table}), "mass")
+    cell = found.cell("tarn")
+    assert isinstance(cell.summary, RatioSummary)
+    assert (cell.summary.n, cell.summary.mean, cell.came, cell.used) == (3, pytest.approx(411.0), 3, 3)
+    assert (found.graders, cell.by_others, cell.gradings) == ((), (), ())
