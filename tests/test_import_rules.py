@@ -63,6 +63,7 @@ OPENERS = {
     "desk/worksheets.py": "worksheets, beside the publication",
     "desk/write_source.py": "the new file beside the one that it replaces",
     "cli.py": "the null device",
+    "pipeline/bounded.py": "what the system says of its own memory",
 }
 OPENING = {"open", "fdopen", "read_text", "read_bytes"}
 HEAVY = ("matplotlib", "scipy", "PIL", "pint", "numpy")
