@@ -17,7 +17,7 @@ import pytest
 REPOSITORY = Path(__file__).resolve().parents[1]
 PACKAGE = REPOSITORY / "sitegen"
 
-FLOOR = ("datatypes", "exit_codes", "place", "problems", "stock")
+FLOOR = ("datatypes", "exit_codes", "place", "problems", "stock", "terminal")
 ROOMS = (
     "text",
     "records",
@@ -44,7 +44,7 @@ ORDER = {name: rank for rank, name in enumerate(("floor", *ROOMS, *TOP))}
 
 # The files that may read, write or look at the clock and the environment.
 DOORS = (
-    "text/source.py", "disk/", "desk/", "cli.py",
+    "text/source.py", "disk/", "desk/", "cli.py", "terminal.py",
     "figures/catalogue.py",  # message catalogues, read once a language
     "figures/extract.py",    # a command of its own for those who work on the tool
 )  # fmt: skip
@@ -62,7 +62,7 @@ OPENERS = {
     "desk/sheet_command.py": "the folder of bench sheets",
     "desk/worksheets.py": "worksheets, beside the publication",
     "desk/write_source.py": "the new file beside the one that it replaces",
-    "cli.py": "the null device",
+    "terminal.py": "the null device",
     "pipeline/bounded.py": "what the system says of its own memory",
 }
 OPENING = {"open", "fdopen", "read_text", "read_bytes"}

@@ -72,7 +72,7 @@ def findings_text(folder: Path, name: str, *, as_json: bool) -> tuple[str, Probl
         for r in wanted_rounds(publication, name)
     ]
     if as_json:
-        return json.dumps([to_plain(f) for f in found], ensure_ascii=False, indent=1), problems
+        return json.dumps([to_plain(f) for f in found], indent=1), problems  # in ASCII, which any output takes
     lang = open_language("en", stock.content_folder() / "catalogues")
     edition = Edition(lang, publication.settings.lead, publication.products, publication.protocols)
     only = name if name in publication.reviews else ""
