@@ -45,6 +45,7 @@ ORDER = {name: rank for rank, name in enumerate(("floor", *ROOMS, *TOP))}
 # The files that may read, write or look at the clock and the environment.
 DOORS = (
     "text/source.py", "disk/", "desk/", "cli.py", "terminal.py",
+    "pipeline/bounded.py",   # begins, bounds and ends a process
     "figures/catalogue.py",  # message catalogues, read once a language
     "figures/extract.py",    # a command of its own for those who work on the tool
 )  # fmt: skip
