@@ -13,7 +13,7 @@ SHELL := /bin/bash
 help:
 	@echo "make demo      build the invented publication in demo_site/ and name the page to open"
 	@echo "make test      style, types and all tests; brings Chromium where it may"
-	@echo "make format    put the code into its usual form, mend what can be mended without thought"
+	@echo "make format    put the code into its usual form, fix what needs no thought"
 	@echo "make words     bring new interface words into the catalogues of all languages"
 	@echo "make coverage  the tests once more, with the lines that none of them reach"
 	@echo "make bench     the table of speeds, where bench/ exists"

@@ -15,6 +15,7 @@ from pathlib import Path
 from bench.publication import ident, write_publication
 
 REPOSITORY = Path(__file__).resolve().parents[1]
+PICTURED, PHOTOS = 8, 3  # reviews, and photos of each, of the publication that shows what pictures cost
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,10 +77,11 @@ class Case:
     reviews: int
     floor: Path | None
     workers: tuple[str, ...]
+    folder: str = "publication"
 
     @property
     def source(self) -> Path:
-        return self.place / f"publication-{self.reviews}"
+        return self.place / f"{self.folder}-{self.reviews}"
 
     def build(self) -> Run:
         """Build into the same folder as before."""
@@ -162,6 +164,9 @@ def measure(place: Path, reviews: int, times: int, floor: Path | None, workers: 
         lambda: case.bare(1, 3) + case.bare_look(),
     )
     yield _row("one template edited", case, times, lambda: _edit_template(case.source), lambda: 0.0)
+    pictured = replace(case, folder="with-photos", reviews=PICTURED)
+    write_publication(pictured.source, PICTURED, photos=PHOTOS)
+    yield _row(f"cold, {PICTURED * PHOTOS} photos of 12 MP", pictured, 1, pictured.forget, lambda: 0.0)
 
 
 def _row(name: str, case: Case, times: int, prepare: Callable[[], None], bare: Callable[[], float]) -> Row:

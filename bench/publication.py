@@ -1,9 +1,13 @@
 """Makes a publication of any size in the product's own format, the same for the same numbers.
 
 A review comes with about 60 lines of data, 40 readings in three protocols (so three charts), 24 rows in its
-spec table and 900 words in each language; eight reviews share a round. No photos. All names are invented.
+spec table and 900 words in each language; eight reviews share a round. Photos are drawn if wanted, each another one.
+All names are invented.
+
+python -m bench.publication FOLDER --reviews N --photos N writes one to look at.
 """
 
+import argparse
 import random
 from collections.abc import Iterator
 from pathlib import Path
@@ -28,19 +32,43 @@ WORDS = {
 ROUND = 8
 LEDGER = 5_000  # samples of one file
 DETAILS = 20  # with maker, kind, version and price: 24 rows
+PHOTO = (4032, 3024)  # width and height
 TIMES = (0, 1, 5, 15, 30, 60, 90, 120, 150, 180)
 
 
-def write_publication(folder: Path, reviews: int, languages: int = 2, seed: int = 1) -> None:
-    """A publication of so many reviews in `folder`, which must not exist or be empty."""
-    for name, text in files(reviews, LANGUAGES[:languages], seed):
+def write_publication(folder: Path, reviews: int, languages: int = 2, seed: int = 1, photos: int = 0) -> None:
+    """A publication of so many reviews with so many photos each in `folder`, which must not exist or be empty."""
+    for name, text in files(reviews, LANGUAGES[:languages], seed, photos):
         path = folder / name
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(text, "utf-8")
+    for number in range(reviews):
+        for photo in range(photos):
+            _draw(folder / photo_name(number, photo), _rng(seed, "photo", number, photo))
 
 
-def files(reviews: int, tags: tuple[str, ...], seed: int) -> Iterator[tuple[str, str]]:
-    """Name and text of every file."""
+def photo_name(number: int, photo: int) -> str:
+    """Where a photo of a review lies."""
+    return f"photos/{ident(number)}-{photo}.jpg"
+
+
+def _draw(path: Path, rng: random.Random) -> None:
+    """A JPEG as from a camera of 12 megapixels: soft shapes, and grain, which is what makes it large."""
+    from PIL import Image, ImageDraw
+
+    small = (PHOTO[0] // 8, PHOTO[1] // 8)
+    picture = Image.new("RGB", small, tuple(rng.choices(range(60, 200), k=3)))
+    pen = ImageDraw.Draw(picture)
+    for _ in range(40):
+        x, y, size = rng.randrange(small[0]), rng.randrange(small[1]), rng.randrange(10, 160)
+        pen.ellipse((x - size, y - size, x + size, y + size // 2), fill=tuple(rng.choices(range(256), k=3)))
+    grain = Image.frombytes("L", small, rng.randbytes(small[0] * small[1])).convert("RGB")
+    path.parent.mkdir(parents=True, exist_ok=True)
+    Image.blend(picture, grain, 0.15).resize(PHOTO, Image.Resampling.BICUBIC).save(path, "JPEG", quality=90)
+
+
+def files(reviews: int, tags: tuple[str, ...], seed: int, photos: int = 0) -> Iterator[tuple[str, str]]:
+    """Name and text of every file but the photos."""
     yield "publication.yaml", _settings(tags)
     for tag in tags:
         rng = _rng(seed, "about", tag)
@@ -54,7 +82,7 @@ def files(reviews: int, tags: tuple[str, ...], seed: int) -> Iterator[tuple[str,
             yield f"products/{ident(number)}.yaml", _product(number, tags, seed)
             samples.append(_sample(number, seed))
             for tag in tags:
-                yield f"reviews/{ident(number)}/{tag}.md", review_text(number, tag, tag == tags[0], seed)
+                yield f"reviews/{ident(number)}/{tag}.md", review_text(number, tag, tag == tags[0], seed, photos)
     for start in range(0, len(samples), LEDGER):
         name = f"ledger/{start // LEDGER:03}.yaml" if len(samples) > LEDGER else "ledger.yaml"
         yield name, "samples:\n" + "".join(samples[start : start + LEDGER])
@@ -140,7 +168,7 @@ def _round(index: int, members: range, tags: tuple[str, ...], seed: int) -> Iter
         yield f"{folder}/{name}.csv", "\n".join(lines) + "\n"
 
 
-def review_text(number: int, tag: str, is_lead: bool, seed: int) -> str:
+def review_text(number: int, tag: str, is_lead: bool, seed: int, photos: int = 0) -> str:
     """A review in one language: front matter and about 900 words."""
     rng = _rng(seed, "review", number, tag)
     facts = [f"product: {ident(number)}", f"round: round-{number // ROUND:05}"] if is_lead else []
@@ -149,6 +177,12 @@ def review_text(number: int, tag: str, is_lead: bool, seed: int) -> str:
         f'title: "{_words(rng, tag, 6)}"', f'summary: "{_words(rng, tag, 20)}."', *facts, f"date: {day}",
         f'good: ["{_words(rng, tag, 9)}.", "{_words(rng, tag, 9)}."]', f'less_good: ["{_words(rng, tag, 9)}."]', f'suits: "{_words(rng, tag, 16)}."',
     ]  # fmt: skip
+    if photos:
+        said = _rng(seed, "photos", number, tag)
+        head += [
+            "photos:",
+            *(f'  - {{file: {photo_name(number, n)}, alt: "{_words(said, tag, 6)}"}}' for n in range(photos)),
+        ]
     return "\n".join(["---", *head, "---", *_body(_rng(seed, "form", number), rng, tag), ""])
 
 
@@ -192,3 +226,18 @@ def _sentence(form: random.Random, rng: random.Random, tag: str) -> str:
         words[at] = f"`{words[at]}`"
     text = " ".join(words) + form.choice("....!?")
     return text[:1].upper() + text[1:]
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(prog="python -m bench.publication", description=__doc__)
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--reviews", type=int, default=44, metavar="N")
+    parser.add_argument("--languages", type=int, default=2, choices=range(1, len(LANGUAGES) + 1))
+    parser.add_argument("--photos", type=int, default=0, metavar="N", help="so many for each review")
+    parser.add_argument("--seed", type=int, default=1, metavar="N")
+    asked = parser.parse_args()
+    write_publication(asked.folder, asked.reviews, asked.languages, asked.seed, asked.photos)
+
+
+if __name__ == "__main__":
+    main()

@@ -82,7 +82,7 @@ def _parser() -> _Parser:
 def _add_date(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--date", type=_day, metavar="DAY",
-        help="what is dated later, or under an embargo, waits; such as 2026-11-25 (default: today); same files and same day, same site",
+        help="the date that embargoes and publication dates are checked against, such as 2026-11-25 (default: today)",
     )  # fmt: skip
 
 
@@ -95,7 +95,7 @@ def _day(text: str) -> dt.date:
 
 def _add_addresses(commands: "Commands") -> None:
     addresses = commands.add_parser(
-        "addresses", help="where pages stand, and keep it so",
+        "addresses", help="show page addresses and keep them stable",
         description="Show where the pages of texts and rounds stand. Recorded addresses stay when a title changes, and former ones lead on.",
     )  # fmt: skip
     _add_folder(addresses)
@@ -249,11 +249,13 @@ def _check(parsed: argparse.Namespace) -> int:
     folder = _folder_of(parsed)
     if folder is None:
         return WRONG_USE
+    from sitegen.disk.cache_folder import cache_file
     from sitegen.pipeline.build import check
 
     teller = Teller(sys.stderr, parsed.quiet)
+    store = cache_file("sqlite", str(folder))
     try:
-        problems = check(folder, teller)
+        problems = check(folder, teller, Path(store) if store else None)
     finally:
         teller.end()
     if not parsed.quiet and not len(problems):

@@ -100,10 +100,8 @@ def _some(alike: Iterator[Problem]) -> Iterator[Problem]:
         yield from further
         return
     first = further[0]
-    message = f"{len(further):,} more {first.severity.value}s in this file are not told"
-    yield Problem(
-        "many", first.severity, first.place, message, "mend those above; what is left is told by the next run"
-    )
+    message = f"{len(further):,} more {first.severity.value}s in this file are not listed"
+    yield Problem("many", first.severity, first.place, message, "fix those above; the next run lists what is left")
 
 
 def nearest(word: str, words: Iterable[str]) -> str | None:

@@ -47,7 +47,7 @@ entrants: [tarn, {product: fenn, version: "2026"}]
 stages: [new, after 3 washes]
 protocols: [spray, mass, {protocol: run_time, stages: [new]}]
 instruments: {mass: {resolution: 0.5 g, calibration: 0.3 g}}
-anchors: {mass: {worth_0: 600 g, worth_100: 250 g}}
+anchors: {mass: {worth_0: 600 g, worth_100: 250 g}, spray: {worth_0: 1, worth_100: 5}}
 uses:
   - {id: commute, name: {de: Arbeitsweg, en: the way to work}, weights: {spray after 3 washes: 4, mass: 1}}
 limits: [{de: Nur zwei., en: Only two.}]

@@ -2,6 +2,7 @@
 
 import fcntl
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -40,12 +41,17 @@ def test_help_loads_no_heavy_module() -> None:
 
 
 def test_a_check_draws_nothing() -> None:
-    """A check loads neither the drawing library nor the image library, which cost more than all the checking."""
-    code = "import sys\nfrom pathlib import Path\nfrom sitegen.pipeline.build import check\nprint(len(check(Path(sys.argv[1]))))\nprint('|'.join(sys.modules))"
+    """A check unpacks pictures, but it doesn't load the drawing library, which costs more than all the checking."""
+    code = """import sys
+from pathlib import Path
+from sitegen.pipeline.build import check
+print(len(check(Path(sys.argv[1]))))
+print('|'.join(sys.modules))
+"""
     command = [sys.executable, "-c", code, str(ROOT / "demo_site")]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=120, check=True)
     loaded = {name.partition(".")[0] for name in done.stdout.strip().split("\n")[-1].split("|")}
-    assert sorted(loaded & {"matplotlib", "PIL"}) == []
+    assert "matplotlib" not in loaded
 
 
 def test_version_and_help(capsys: pytest.CaptureFixture[str]) -> None:
@@ -187,13 +193,14 @@ def start(busy: str, small: Path, site: Path, *more: str) -> "subprocess.Popen[s
 
 def test_workers_that_are_killed_cost_only_time(small: Path, tmp_path: Path) -> None:
     """SIGKILL to both workers at their first page, as for want of memory: the same bytes, one line that tells, nothing left."""
-    assert run("build", small, "--to", tmp_path / "clean", "--workers", "1", "--quiet").returncode == 0
+    alone = shutil.copytree(small, tmp_path / "apart" / small.name)  # a folder with nothing stored of it yet
+    assert run("build", alone, "--to", tmp_path / "apart" / "clean", "--workers", "1", "--quiet").returncode == 0
     with start("os.kill(os.getpid(), signal.SIGKILL)", small, tmp_path / "site", "--quiet") as process:
         _, told = process.communicate(timeout=120)
     assert process.returncode == 0
     assert told == "a process was ended by the system, perhaps for want of memory; the work was done all the same\n"
-    assert files(tmp_path / "site") == files(tmp_path / "clean")
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["clean", "moorkamp", "site"]
+    assert files(tmp_path / "site") == files(tmp_path / "apart" / "clean")
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["apart", "moorkamp", "site"]
 
 
 @pytest.mark.parametrize("whom", ["the process group, as a terminal does", "the build alone"])

@@ -18,28 +18,9 @@ REPOSITORY = Path(__file__).resolve().parents[1]
 PACKAGE = REPOSITORY / "sitegen"
 
 FLOOR = ("datatypes", "exit_codes", "place", "problems", "stock", "terminal")
-ROOMS = (
-    "text",
-    "records",
-    "findings",
-    "editorial",
-    "figures",
-    "editions",
-    "pages",
-    "disk",
-)  # each may import those before it
-TOP = (
-    "supported",
-    "photos_made",
-    "pages_made",
-    "build",
-    "resident",
-    "edited",
-    "cluster",
-    "desk",
-    "cli",
-    "__main__",
-)  # the pipeline, what calls it from afar, then the commands
+# Each may import those before it.
+ROOMS = ("text", "records", "findings", "editorial", "figures", "editions", "pages", "disk", "pipeline", "desk")
+TOP = ("cli", "__main__", "__init__")
 ORDER = {name: rank for rank, name in enumerate(("floor", *ROOMS, *TOP))}
 
 # The files that may read, write or look at the clock and the environment.
@@ -48,6 +29,11 @@ DOORS = (
     "pipeline/bounded.py",   # begins, bounds and ends a process
     "figures/catalogue.py",  # message catalogues, read once a language
     "figures/extract.py",    # a command of its own for those who work on the tool
+    "pipeline/inputs.py",     # digests of the publication's files
+    "pipeline/published.py",  # how files stand in the published folder
+    "pipeline/release.py",    # the tool's own files
+    "pipeline/unchanged.py",  # looks at all files before anything else is loaded
+    "pipeline/workers.py",    # processors and processes
 )  # fmt: skip
 # The files that open files at all, with what they open; whatever is a publication's comes from text/source.py alone.
 OPENERS = {
@@ -57,9 +43,10 @@ OPENERS = {
     "disk/images.py": "its own code, and pictures that were opened by text/source.py",
     "disk/output.py": "the published folder",
     "disk/lock.py": "the lock",
-    "disk/memory.py": "what earlier builds made",
-    "disk/packs.py": "what earlier builds made",
-    "disk/unchanged.py": "what the last build said; of the publication's folders it lists names and times",
+    "disk/store.py": "what earlier builds made",
+    "disk/bytecode.py": "the theme's templates as byte code",
+    "pipeline/release.py": "the tool's own code, content and themes",
+    "pipeline/unchanged.py": "what the last build said; of the publication's folders it lists names and times",
     "desk/sheet_command.py": "the folder of bench sheets",
     "desk/worksheets.py": "worksheets, beside the publication",
     "desk/write_source.py": "the new file beside the one that it replaces",
@@ -131,7 +118,7 @@ class Code(NamedTuple):
     def room(self) -> str:
         """The room that the file is in; a file beside the rooms is its own."""
         first = self.name.removesuffix(".py").split("/")[0]
-        return "floor" if first in FLOOR or self.name == "__init__.py" else first
+        return "floor" if first in FLOOR else first
 
     @property
     def is_door(self) -> bool:
@@ -223,7 +210,7 @@ def _opens_a_file(call: ast.Call, owner: str) -> bool:
 
 
 def test_no_room_imports_a_later_one() -> None:
-    """text → records → findings → figures → editions → pages → disk → build → desk: nothing flows back."""
+    """text → records → findings → figures → editions → pages → disk → pipeline → desk: nothing flows back."""
     faults = [fault for code in package() for fault in upward(code)]
     assert faults == [], _told(faults)
 
@@ -280,7 +267,7 @@ def _is_opening(call: ast.Call) -> bool:
 
 
 def test_publications_are_read_through_one_door() -> None:
-    """Who opens files is listed with what they are; none but text/source.py opens a file of a publication."""
+    """Who opens files is listed with what they are; text/source.py alone hands on what is in a publication's."""
     faults = [fault for code in package() if code.name not in OPENERS for fault in opening(code)]
     assert faults == [], _told(faults)
     idle = [name for name in OPENERS if not any(code.name == name and opening(code) for code in package())]

@@ -34,7 +34,9 @@ def run(parsed: argparse.Namespace, folder: Path) -> int:
     except BrokenPipeError:
         raise
     except OSError as fault:
-        tell(f"sitegen: {fault.strerror or fault}: '{fault.filename or ''}'; what was not told as done is as it was\n")
+        tell(
+            f"sitegen: {fault.strerror or fault}: '{fault.filename or ''}'; what was not reported as done is as it was\n"
+        )
         return AT_FAULT
     return print_problems(folder, problems)
 

@@ -1,32 +1,28 @@
 """`sitegen findings`: what the readings support, as tables that fit a terminal, or as JSON."""
 
-import dataclasses
-import datetime as dt
 import json
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
-from decimal import Decimal
-from enum import Enum
 from pathlib import Path
-from typing import Any
 
 from sitegen import stock
+from sitegen.desk.findings_json import findings_json
 from sitegen.figures.cells import word_cell
 from sitegen.figures.changes import change_sentences
 from sitegen.figures.claims import claimed_text, difference_text, outcome_text
 from sitegen.figures.edition import Edition
-from sitegen.figures.grade_scatter import scatter_sentences
+from sitegen.figures.grade_scatter import scatter_sentences as grade_scatter_sentences
 from sitegen.figures.graders import grader_sentences
 from sitegen.figures.language import open_language
 from sitegen.figures.rigs import touched_sentences
-from sitegen.findings.comparison import Doubt, Method
+from sitegen.figures.scatter import scatter_sentences
+from sitegen.findings.comparison import Method
 from sitegen.findings.found import Compared, RoundFindings
 from sitegen.findings.planning import PlanningFigures, planning_figures
 from sitegen.findings.rig_state import JudgedRig, judge_rigs
-from sitegen.findings.rounds import find_round
+from sitegen.findings.rounds import round_findings
 from sitegen.findings.specimens import TYPICAL_SCATTER
 from sitegen.pipeline.build import read
-from sitegen.place import Place
 from sitegen.problems import Problems, unknown_name
 from sitegen.records.protocol import ORDINAL, Protocol
 from sitegen.records.publication import Publication
@@ -36,10 +32,15 @@ WIDTH = 80
 
 
 METHODS = {
-    Method.TUKEY_KRAMER: "Tukey-Kramer", Method.GAMES_HOWELL: "Games-Howell", Method.FISHER_HOLM: "Fisher's exact test, Holm",
-    Method.POOLED_GRADES: "the scatter of all products' grades", Method.PERMUTATION_EXACT: "exact permutation test",
-    Method.PERMUTATION_SAMPLED: "seeded permutation test", Method.NONE: "nothing",
-}  # fmt: skip
+    Method.TUKEY_KRAMER: "Tukey-Kramer",
+    Method.WELCH_HOLM: "Welch's test with Holm's steps",
+    Method.WELCH_PERMUTATION: "Welch's test, beyond limits an exact permutation test, with Holm's steps",
+    Method.FISHER_HOLM: "Fisher's exact test with Holm's steps",
+    Method.POOLED_GRADES: "the scatter of all products' grades",
+    Method.PERMUTATION_EXACT: "exact permutation test",
+    Method.PERMUTATION_SAMPLED: "seeded permutation test",
+    Method.NONE: "nothing",
+}
 
 
 class UnknownName(Exception):
@@ -67,40 +68,16 @@ def findings_text(folder: Path, name: str, *, as_json: bool) -> tuple[str, Probl
     if publication is None or problems.has_errors:
         return "", problems
     rigs = judge_rigs(publication.rigs, publication.protocols)
-    found = [
-        find_round(r, publication.readings.get(r.id, ()), publication.protocols, publication.products, rigs)
-        for r in wanted_rounds(publication, name)
-    ]
+    found = [round_findings(publication, round.id) for round in wanted_rounds(publication, name)]
     if as_json:
-        return json.dumps([to_plain(f) for f in found], indent=1), problems  # in ASCII, which any output takes
+        # In ASCII, which any output takes.
+        return json.dumps(findings_json(found, publication.settings.lead), indent=1), problems
     lang = open_language("en", stock.content_folder() / "catalogues")
     edition = Edition(lang, publication.settings.lead, publication.products, publication.protocols)
     only = name if name in publication.reviews else ""
     product = publication.reviews[only].facts.product if only else None
     lines = (line for f in found for line in round_lines(edition, f, rigs, product.id if product else ""))
     return "\n".join(lines), problems
-
-
-def to_plain(value: Any) -> Any:
-    """Findings as JSON values: numbers as written, codes as text, places left out."""
-    if isinstance(value, Round):
-        return value.id
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        pairs = ((f.name, getattr(value, f.name)) for f in dataclasses.fields(value))
-        return {name: to_plain(inner) for name, inner in pairs if not isinstance(inner, Protocol | Place)}
-    if isinstance(value, dict):
-        return {str(key): to_plain(item) for key, item in value.items()}
-    if isinstance(value, tuple | list):
-        return [to_plain(item) for item in value]
-    if isinstance(value, Enum):
-        return value.value
-    if isinstance(value, Decimal):
-        return str(value)
-    if isinstance(value, dt.date):
-        return value.isoformat()
-    if isinstance(value, float) and (value != value or value in (float("inf"), float("-inf"))):
-        return None  # JSON has no infinity: infinite degrees of freedom are none to speak of
-    return value
 
 
 def round_lines(
@@ -120,6 +97,7 @@ def round_lines(
             yield from wrapped(f"{edition.product(changed.product)}. {' '.join(change_sentences(edition, changed))}")
     notes = (
         *scatter_sentences(edition, findings),
+        *grade_scatter_sentences(edition, findings),
         *grader_sentences(edition, findings),
         *touched_sentences(edition, findings.touched, rigs, product),
     )
@@ -164,7 +142,7 @@ def measure_lines(edition: Edition, entry: Compared, product: str) -> Iterator[s
     yield from wrapped(f"{measured.measure.text} ({edition.measure(measured.measure)})")
     yield from table_lines(("product", "value", "", "how sure"), rows)
     if entry.comparison is not None:
-        doubts = {d.value.replace("_", " ") for d in entry.comparison.reasons if d is not Doubt.SPREADS_ALIKE}
+        doubts = {d.value.replace("_", " ") for d in entry.comparison.reasons}
         method = METHODS[entry.comparison.method]
         yield from wrapped(f"compared by {method}" + (f"; {', '.join(sorted(doubts))}" if doubts else ""), indent="  ")
 

@@ -48,6 +48,18 @@ def widths_for(width: int) -> tuple[int, ...]:
     return (*smaller, width) if width <= WIDTHS[-1] else WIDTHS
 
 
+def measures_for(width: int, height: int) -> tuple[tuple[int, int], ...]:
+    """Width and height of every size of a picture, smallest first."""
+    return tuple((shown, max(1, round(height * shown / width))) for shown in widths_for(width))
+
+
+def usable_measures(original: BufferedIOBase) -> tuple[tuple[int, int], ...]:
+    """The measures of the sizes that `make_sizes` makes of an opened file, once all of it was unpacked. Raises BadPicture."""
+    image = upright_picture(original, 2 * WIDTHS[-1])
+    _refuse_tall(image.size)
+    return measures_for(*image.size)
+
+
 def make_sizes(original: BufferedIOBase) -> tuple[SizedPicture, ...]:
     """All sizes of a picture, smallest first, from its opened file. Raises BadPicture.
 
@@ -59,8 +71,7 @@ def make_sizes(original: BufferedIOBase) -> tuple[SizedPicture, ...]:
     image = upright_picture(original, 2 * WIDTHS[-1])
     _refuse_tall(image.size)
     sizes = []
-    for width in reversed(widths_for(image.width)):
-        height = max(1, round(image.height * width / image.width))
+    for width, height in reversed(measures_for(*image.size)):
         image = (
             image.resize((width, height), Image.Resampling.LANCZOS, reducing_gap=2.0) if width != image.width else image
         )

@@ -64,15 +64,16 @@ class Store:
             row = self._connection.execute("SELECT data FROM pieces WHERE digest = ?", (digest,)).fetchone()
         except sqlite3.Error:
             return None
-        return row[0] if row is not None and digest_of(row[0]) == digest else None
+        data = row[0] if row is not None else None
+        return data if isinstance(data, bytes) and digest_of(data) == digest else None
 
     def put(self, digest: bytes, data: bytes) -> None:
-        """Keep a piece under its digest."""
+        """Keep a piece under its digest, in place of whatever damaged one is there."""
         if self._connection is None or self._read_only:
             self._new[digest] = data
             return
         try:
-            self._connection.execute("INSERT OR IGNORE INTO pieces VALUES (?, ?)", (digest, data))
+            self._connection.execute("INSERT OR REPLACE INTO pieces VALUES (?, ?)", (digest, data))
         except sqlite3.Error:
             self._give_up()
             self._new[digest] = data

@@ -60,9 +60,10 @@ def _measured(publication: Publication, findings: Mapping[str, RoundFindings], p
         if found is None:
             continue
         for reading in publication.readings.get(id, ()):
-            if reading.product == product and reading.value is not None:
+            value = reading.beyond.limit if reading.beyond else reading.value
+            if reading.product == product and value is not None:
                 protocol = publication.protocols[reading.protocol]
-                yield Known(protocol.id, reading.value, _unit(protocol), reading.place)
+                yield Known(protocol.id, value, _unit(protocol), reading.place)
                 if reading.along is not None and protocol.along:
                     yield Known(protocol.id, reading.along, protocol.along.unit, reading.place)
         for measured in found.measured:

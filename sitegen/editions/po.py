@@ -14,7 +14,7 @@ from sitegen.problems import Problems
 
 _INTRO = (
     "# Translate each msgid into msgstr. Leave {…}, `code` and the addresses of links as they are.\n"
-    "# An entry marked fuzzy is left out until the mark is taken away.\n"
+    "# An entry marked fuzzy is left out until the mark is removed.\n"
 )
 _ESCAPES = {"\\": "\\\\", '"': '\\"', "\n": "\\n", "\t": "\\t", "\r": "\\r"}
 _LINES = re.compile(r"[^\n]*\n|[^\n]+")

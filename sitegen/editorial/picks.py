@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 
 from sitegen.datatypes import dataclass
-from sitegen.findings.ordered import Change, RoundOrder, UseOrder
+from sitegen.findings.ordered import Beside, Change, RoundOrder, UseOrder
 from sitegen.records.round import Use
 
 
@@ -21,8 +21,8 @@ class Tipping:
 class Pick:
     """The pick for one use. `first_share`: the share of simulated repeats in which it is first, 0 to 1.
 
-    `level`: those it shows no clear difference from. `read_once`: measures of the use that were read only once of
-    somebody, so that how much they vary is in no figure here; `missing`: those not measured of somebody. `tipping`: the
+    `level`: those it shows no clear difference from. `beside`: those without a place, because a measure was read
+    only once of them; `missing`: measures of the use that somebody lacks. `tipping`: the
     smallest change of one weight that would put another first; None where none would, or where they are level already.
     """
 
@@ -31,7 +31,7 @@ class Pick:
     first_share: float
     level: tuple[str, ...]
     of: int
-    read_once: tuple[str, ...]
+    beside: tuple[Beside, ...]
     missing: tuple[str, ...]
     tipping: Tipping | None
 
@@ -54,7 +54,7 @@ def _pick(order: UseOrder, change: Change | None, total: float) -> Pick:
         first_share=first.first_share,
         level=first.level_with,
         of=len(order.places),
-        read_once=tuple(sorted({measure for place in order.places for measure in place.unsure})),
+        beside=order.beside,
         missing=tuple(sorted({measure for place in order.places for measure in place.missing})),
         tipping=tipping(change, total) if change is not None and told else None,
     )

@@ -1,13 +1,18 @@
 """One finding in words: its value, how it spreads, why it is missing."""
 
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from functools import partial
 
 from sitegen.datatypes import dataclass
 from sitegen.figures import numbers
 from sitegen.figures.dates import date_text
 from sitegen.figures.edition import Edition
-from sitegen.findings.found import Cell, CurveSummary, Measured, ShareTimes
+from sitegen.findings.censored import CensoredSummary, censored_times
+from sitegen.findings.curve import RunTime
+from sitegen.findings.found import Cell, CurveSummary, Measured
 from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.ratio import RatioSummary
 from sitegen.findings.rounding import round_plainly
@@ -50,6 +55,8 @@ def _word_cell(edition: Edition, measured: Measured, cell: Cell) -> Worded:
         return Worded(value=missing, plain=missing, note=note)
     if isinstance(summary, RatioSummary):
         worded = _word_ratio(edition, summary, measured.protocol.unit)
+    elif isinstance(summary, CensoredSummary):
+        worded = _word_censored(edition, summary, partial(_quantity_text, edition, measured.protocol.unit), times=False)
     elif isinstance(summary, GradeSummary):
         worded = _word_grades(edition, summary)
     elif isinstance(summary, ShareSummary):
@@ -74,12 +81,14 @@ def cell_text(edition: Edition, measured: Measured, cell: Cell) -> str:
 
 def missing_note(edition: Edition, cell: Cell) -> str:
     """Why readings are missing, in words; empty where none is."""
-    reasons = "; ".join(edition.say(words) for words in cell.missing)
-    if not reasons:
+    reason = "; ".join(edition.say(words) for words in cell.missing)
+    if not reason:
         return ""
-    if cell.summary is not None:
-        return edition.lang.text("A reading is missing: {reason}", reason=reasons)
-    return edition.lang.text("Not measured: {reason}", reason=reasons)
+    if cell.summary is None:
+        return edition.lang.text("Not measured: {reason}", reason=reason)
+    return edition.lang.plural(
+        "{n} reading is missing: {reason}", "{n} readings are missing: {reason}", cell.came - cell.used, reason=reason
+    )
 
 
 def _word_ratio(edition: Edition, summary: RatioSummary, unit: str) -> Worded:
@@ -125,13 +134,76 @@ def _word_curve(edition: Edition, summary: CurveSummary, unit: str) -> Worded:
     if not summary.times:
         return Worded(value=t.text("see the chart"))
     first = summary.times[0]
-    share = _share_text(edition, first.share)
-    value, time = _word_times(edition, first, unit)
+    until = t.text("until {share} of the start", share=_share_text(edition, first.share))
+    sort = f"{time_of(first.runs) or 0.0:.9g}"
     if any(run.time is None for run in first.runs):
-        return Worded(value=value, spread=t.text("until {share} of the start", share=share), sort=f"{time:.9g}")
+        worded = _word_censored(
+            edition, censored_times(first.runs), partial(_time_of_decimal, edition, unit), times=True
+        )
+        return Worded(value=worded.value, spread="; ".join(filter(None, (until, worded.spread))), sort=sort)
     runs = t.plural("{n} run", "{n} runs", len(first.runs))
-    spread = t.text("until {share} of the start; {runs}", share=share, runs=runs)
-    return Worded(value=value, spread=spread, sort=f"{time:.9g}")
+    spread = t.text("until {share} of the start; {runs}", share=_share_text(edition, first.share), runs=runs)
+    return Worded(value=times_text(edition, first.runs, unit), spread=spread, sort=sort)
+
+
+def _word_censored(
+    edition: Edition, summary: CensoredSummary, text: Callable[[Decimal], str], *, times: bool
+) -> Worded:
+    """What is known of the middle reading; how many readings went beyond which limit, and the others."""
+    t = edition.lang
+    if summary.median is not None:
+        value = t.text("{value} (middle reading)", value=text(summary.median))
+    elif summary.median_above is not None and summary.median_below is not None:
+        value = t.text("{low} to {high}", low=text(summary.median_above), high=text(summary.median_below))
+    elif summary.median_above is not None:
+        value = _above_text(edition, text(summary.median_above), times)
+    elif summary.median_below is not None:
+        value = t.text("less than {value}", value=text(summary.median_below))
+    else:
+        value = t.text("between the limits")
+    parts = [*_beyond_texts(edition, summary, text, times)]
+    if summary.exact:
+        others = numbers.listing(t, [text(value) for value in summary.exact])
+        parts.append(t.plural("the other {list}", "the others {list}", len(summary.exact), list=others))
+    return Worded(value=value, spread="; ".join(parts), sort=f"{middle_of(summary) or 0.0:.9g}")
+
+
+def _beyond_texts(
+    edition: Edition, summary: CensoredSummary, text: Callable[[Decimal], str], times: bool
+) -> Iterator[str]:
+    t = edition.lang
+    for limit, count in Counter(summary.above).items():
+        more = _above_text(edition, text(limit), times)
+        yield t.text("{more} in {n} of {all}", more=more, n=count, all=summary.n)
+    for limit, count in Counter(summary.below).items():
+        less = t.text("less than {value}", value=text(limit))
+        yield t.text("{more} in {n} of {all}", more=less, n=count, all=summary.n)
+
+
+def _above_text(edition: Edition, value: str, times: bool) -> str:
+    if times:
+        return edition.lang.text("longer than {time}", time=value)
+    return edition.lang.text("more than {value}", value=value)
+
+
+def middle_of(summary: CensoredSummary) -> float | None:
+    """By what readings beyond limits are ordered: their median, or the bound known of it."""
+    found = next((x for x in (summary.median, summary.median_above, summary.median_below) if x is not None), None)
+    return float(found) if found is not None else None
+
+
+def time_of(runs: Sequence[RunTime]) -> float | None:
+    """By what run times are ordered: their mean or, where a record ended first, what is known of the middle one."""
+    known = [run.time for run in runs if run.time is not None]
+    return middle_of(censored_times(runs)) if len(known) < len(runs) else sum(known) / len(known)
+
+
+def _quantity_text(edition: Edition, unit: str, value: Decimal) -> str:
+    return numbers.quantity(edition.lang, value, unit)
+
+
+def _time_of_decimal(edition: Edition, unit: str, value: Decimal) -> str:
+    return time_text(edition, float(value), unit)
 
 
 def further_times(edition: Edition, measured: Measured, cell: Cell) -> tuple[str, ...]:
@@ -141,19 +213,16 @@ def further_times(edition: Edition, measured: Measured, cell: Cell) -> tuple[str
     unit, t = edition.unit_along(measured.protocol), edition.lang
     return tuple(
         f"{t.text('Time to {share} of the start', share=_share_text(edition, times.share))}: "
-        f"{_word_times(edition, times, unit)[0]}"
+        f"{times_text(edition, times.runs, unit)}"
         for times in cell.summary.times[1:]
     )
 
 
-def _word_times(edition: Edition, times: ShareTimes, unit: str) -> tuple[str, float]:
-    """The mean time of all runs, or how long at least where one never fell so far; as text and as number."""
-    known = [run.time for run in times.runs if run.time is not None]
-    if len(known) < len(times.runs):
-        longest = max(run.longer_than or 0.0 for run in times.runs)
-        return edition.lang.text("longer than {time}", time=time_text(edition, longest, unit)), longest
-    mean = sum(known) / len(known)
-    return time_text(edition, mean, unit), mean
+def times_text(edition: Edition, runs: Sequence[RunTime], unit: str) -> str:
+    """The mean time of all runs, or what is known of the middle one where a record ended first."""
+    if any(run.time is None for run in runs):
+        return _word_censored(edition, censored_times(runs), partial(_time_of_decimal, edition, unit), times=True).value
+    return time_text(edition, sum(run.time or 0.0 for run in runs) / len(runs), unit)
 
 
 def _share_text(edition: Edition, share: Decimal) -> str:

@@ -25,13 +25,18 @@ SHARE_SLACK = 0.005  # shares are counted from draws and may have been rounded t
 
 @dataclass(frozen=True, kw_only=True)
 class ValuesRow:
-    """One entrant: readings, their mean or median, its interval, and a reference such as the claim."""
+    """One entrant: readings, their mean or median, its interval, and a reference such as the claim.
+
+    `above` and `below` are limits that a reading went beyond.
+    """
 
     entrant: str
     centre: Number | None
     low: Number | None = None
     high: Number | None = None
     readings: tuple[Number, ...] = ()
+    above: tuple[Number, ...] = ()
+    below: tuple[Number, ...] = ()
     reference: Number | None = None
 
     def __post_init__(self) -> None:
@@ -41,7 +46,7 @@ class ValuesRow:
     @property
     def numbers(self) -> tuple[Number | None, ...]:
         """Everything that needs a place on the axis."""
-        return (self.centre, self.low, self.high, self.reference, *self.readings)
+        return (self.centre, self.low, self.high, self.reference, *self.readings, *self.above, *self.below)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -40,7 +40,9 @@ def values_table(
 
 
 def _reading_cells(edition: Edition, entry: Measured, cell: Cell, letters: Mapping[str, str]) -> list[TableCell]:
-    readings = "\u2002".join(numbers.number(edition.lang, _plain(value)) for _, value in cell.specimens)
+    known = [numbers.number(edition.lang, _plain(value)) for _, value in cell.specimens]
+    known += [f"{'>' if one.above else '<'}{numbers.number(edition.lang, one.limit)}" for _, one in cell.beyond]
+    readings = "\u2002".join(known)
     worded = word_cell(edition, entry, cell)
     group = letters.get(f"{cell.product} {entry.measure.text}", "")
     note = missing_note(edition, cell)

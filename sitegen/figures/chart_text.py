@@ -189,6 +189,8 @@ def _values_key(spec: ValuesChart) -> tuple[str, ...]:
         (spec.centre, True),
         (spec.interval, any(row.low is not None for row in rows)),
         ("reading", any(row.readings for row in rows)),
+        ("above", any(row.above for row in rows)),
+        ("below", any(row.below for row in rows)),
         ("reference", any(row.reference is not None for row in rows)),
     )
     return tuple(name for name, there in present if there)

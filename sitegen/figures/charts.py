@@ -9,12 +9,13 @@ from sitegen.datatypes import dataclass
 from sitegen.editorial.standing import standing_of
 from sitegen.figures import chart_spec as spec_of
 from sitegen.figures import numbers
-from sitegen.figures.cells import word_cell
+from sitegen.figures.cells import middle_of, time_of, word_cell
 from sitegen.figures.chart_axis import Axis
 from sitegen.figures.chart_text import Role, TextSlot, slots
 from sitegen.figures.edition import Edition
 from sitegen.figures.ranks import counted, rank_text
 from sitegen.figures.tables import Table
+from sitegen.findings.censored import CensoredSummary
 from sitegen.findings.found import Cell, CurveSummary, Measured, RoundFindings
 from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.ratio import RatioSummary
@@ -104,6 +105,7 @@ def key_text(edition: Edition, name: str) -> str:
         "mean": t.text("mean"), "median": t.text("median"),
         "uncertainty": t.text("expanded uncertainty ({level})", level=numbers.percent(t, 95)), "range": t.text("lowest to highest"),
         "reading": t.text("single reading"), "reference": t.text("claimed by the maker"),
+        "above": t.text("a reading above this"), "below": t.text("a reading below this"),
         "specimen": t.text("single specimen"), "claim": t.text("the claim ({level})", level=numbers.percent(t, 100)),
         "tolerance": t.text("what the claim allows"), "measured": t.text("measured, with expanded uncertainty"),
         "unbeaten": t.text("no other entrant is better in both"), "beaten": t.text("another entrant is better in both"),
@@ -128,11 +130,12 @@ def centre_of(cell: Cell) -> float | None:
     summary = cell.summary
     if isinstance(summary, RatioSummary):
         return summary.mean
+    if isinstance(summary, CensoredSummary):
+        return middle_of(summary)
     if isinstance(summary, GradeSummary):
         return float(sum(summary.median) / len(summary.median))
     if isinstance(summary, CurveSummary):
-        times = [run.time for run in summary.times[0].runs if run.time is not None] if summary.times else []
-        return sum(times) / len(times) if times else None
+        return time_of(summary.times[0].runs) if summary.times else None
     return None
 
 

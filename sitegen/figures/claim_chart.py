@@ -25,15 +25,8 @@ def _figure(edition: Edition, findings: RoundFindings, measure: Measure, claims:
     t = edition.lang
     claims = sorted(claims, key=lambda judged: (_off(judged), judged.product))
     spec = spec_of.ClaimsChart(rows=tuple(map(_row, claims)))
-    failed = sum(judged.verdict.outcome is Outcome.DOES_NOT_HOLD for judged in claims)
     name = edition.measure(measure)
-    title = t.plural(
-        "{name}: {n} of {all} claims does not hold",
-        "{name}: {n} of {all} claims do not hold",
-        failed,
-        name=name,
-        all=len(claims),
-    )
+    title = claims_title(edition, name, [judged.verdict.outcome for judged in claims])
     wording = Wording(
         title=title,
         description=_describe(edition, claims),
@@ -47,6 +40,20 @@ def _figure(edition: Edition, findings: RoundFindings, measure: Measure, claims:
     )
     id = f"chart-claims-{measure.text.replace(' ', '-')}"
     return chart_figure(edition, id, spec, wording, caption=caption, table=table)
+
+
+def claims_title(edition: Edition, name: str, outcomes: list[Outcome]) -> str:
+    """How many claims don't hold; else how many do; where none could be settled, that."""
+    t, every = edition.lang, len(outcomes)
+    hold, fail = outcomes.count(Outcome.HOLDS), outcomes.count(Outcome.DOES_NOT_HOLD)
+    if not hold and not fail:
+        return t.text("{name}: none of {all} claims could be settled", name=name, all=every)
+    values = {"name": name, "all": every}
+    if not fail:
+        return t.plural("{name}: {n} of {all} claims holds", "{name}: {n} of {all} claims hold", hold, **values)
+    return t.plural(
+        "{name}: {n} of {all} claims does not hold", "{name}: {n} of {all} claims do not hold", fail, **values
+    )
 
 
 def _off(judged: Judged) -> float:

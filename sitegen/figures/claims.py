@@ -1,17 +1,18 @@
 """The maker's figures against the findings, in words and as a table."""
 
 import math
-from collections.abc import Iterable
-from decimal import Decimal
+from collections.abc import Iterable, Iterator
 
 from sitegen.figures import numbers
-from sitegen.figures.cells import time_text, word_cell
+from sitegen.figures.cells import time_text, times_text, word_cell
 from sitegen.figures.edition import Edition
 from sitegen.figures.messages import msgid
 from sitegen.figures.tables import Cell, Head, Table
-from sitegen.findings.claims import GradeVerdict, Outcome, Verdict
+from sitegen.findings.claims import RUN_TIME_SHARE, GradeVerdict, Outcome, Verdict
 from sitegen.findings.found import CurveSummary, Judged, Measured, RoundFindings
+from sitegen.findings.ratio import RatioSummary
 from sitegen.findings.reasons import Reason
+from sitegen.findings.uncertainty import CALIBRATION
 from sitegen.records.product import ANSWER, Claim
 from sitegen.records.protocol import ORDINAL, Protocol
 
@@ -87,7 +88,7 @@ def _met_text(edition: Edition, verdict: GradeVerdict) -> str:
 def _off_without_uncertainty(edition: Edition, judged: Judged, verdict: Verdict) -> str:
     if verdict.off is None:
         return "\u2013"
-    sign = "+" if verdict.off > 0 else "\u2212"
+    sign = "+" if verdict.off > 0 else "\u2212" if verdict.off < 0 else ""
     return f"{sign}{time_text(edition, abs(verdict.off), judged.unit)}"
 
 
@@ -114,6 +115,7 @@ def claims_table(
     )
     if graded:
         note += " " + t.text("A claimed grade holds only where at most a third of all specimens could miss it.")
+    note = " ".join((note, *_further_notes(edition, claims)))
     return Table(caption=caption or t.text("Claims against measurements"), heads=tuple(heads), rows=rows, note=note)
 
 
@@ -147,6 +149,28 @@ def _verdict_row(edition: Edition, findings: RoundFindings, judged: Judged) -> t
     )
 
 
+def _further_notes(edition: Edition, claims: Iterable[Judged]) -> Iterator[str]:
+    """How plain figures are meant, and on whose word the verdicts rest, each where it applies."""
+    t, claims = edition.lang, tuple(claims)
+    bounds = {
+        claim.claim.meant(edition.protocols[claim.measure.protocol].better) for claim in claims if not claim.claim.bound
+    }
+    if bounds - {"about"}:
+        yield t.text(
+            "A figure that the maker gives without at least or at most counts as at least where more is better and as at most where less is."
+        )
+    decided = [claim for claim in claims if claim.verdict.outcome is not Outcome.CANNOT_BE_TOLD]
+    if any(_without_certificate(claim) for claim in decided):
+        yield t.text(
+            "Where the instrument has no calibration certificate, a verdict is right as far as the instrument is."
+        )
+
+
+def _without_certificate(judged: Judged) -> bool:
+    summary = judged.cell.summary
+    return isinstance(summary, RatioSummary) and all(part.name != CALIBRATION for part in summary.components)
+
+
 def _row(edition: Edition, findings: RoundFindings, judged: Judged, with_product: bool) -> tuple[Cell, ...]:
     entry = findings.of(judged.measure)
     assert entry is not None
@@ -155,23 +179,30 @@ def _row(edition: Edition, findings: RoundFindings, judged: Judged, with_product
     cells = [
         Cell(text=edition.measure(judged.measure)),
         Cell(text=claimed_text(edition, judged.claim, measured.protocol), number=True, note=source),
-        Cell(text=_measured_text(edition, measured, judged, plain=False), number=True),
+        Cell(
+            text=_measured_text(edition, measured, judged, plain=False), number=True, note=_share_note(edition, judged)
+        ),
         Cell(text=difference_text(edition, judged), number=True),
         Cell(text=outcome_text(edition, judged), note=refusal_text(edition, judged)),
     ]
     return (Cell(text=edition.product(judged.product), literal=True), *cells) if with_product else tuple(cells)
 
 
+def _share_note(edition: Edition, judged: Judged) -> str:
+    """To which share of the start a claimed time counts, where the page shows the time to another one."""
+    summary = judged.cell.summary
+    times = summary.times if isinstance(summary, CurveSummary) else ()
+    if not any(entry.share == RUN_TIME_SHARE for entry in times) or times[0].share == RUN_TIME_SHARE:
+        return ""
+    return edition.lang.text("until {share} of the start", share=numbers.percent(edition.lang, int(RUN_TIME_SHARE)))
+
+
 def _measured_text(edition: Edition, measured: Measured, judged: Judged, *, plain: bool) -> str:
     """The finding that the claim was held against: of a curve the time to 10 % of the start."""
     summary = judged.cell.summary
     times = summary.times if isinstance(summary, CurveSummary) else ()
-    runs = next((entry.runs for entry in times if entry.share == Decimal(10)), ())
-    known = [run.time for run in runs if run.time is not None]
+    runs = next((entry.runs for entry in times if entry.share == RUN_TIME_SHARE), ())
     if not runs:
         worded = word_cell(edition, measured, judged.cell)
         return worded.plain if plain else worded.value
-    if len(known) < len(runs):  # never the time to another share in its place
-        longest = max(run.longer_than or 0.0 for run in runs)
-        return edition.lang.text("longer than {time}", time=time_text(edition, longest, judged.unit))
-    return time_text(edition, sum(known) / len(known), judged.unit)
+    return times_text(edition, runs, judged.unit)  # never the time to another share in its place

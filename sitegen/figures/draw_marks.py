@@ -22,10 +22,12 @@ from sitegen.figures.chart_text import share_fits
 from sitegen.figures.draw_frame import FINE, Slots, mirrored, side_anchor
 from sitegen.figures.draw_pens import Box, Pen, Point, Sheet
 from sitegen.figures.draw_samples import (
+    ABOVE_SHAPE,
     BAND,
     BAND_EDGE,
     BAR,
     BEATEN_MARK,
+    BELOW_SHAPE,
     CENTRE,
     CENTRE_SHAPE,
     CENTRE_SIZE,
@@ -80,6 +82,8 @@ def draw_marks(spec: ChartSpec, layout: Layout, sheet: Sheet, slots: Slots) -> N
 def _values(spec: ValuesChart, layout: RowsLayout, sheet: Sheet, slots: Slots) -> None:
     x = _scale(spec.x_axis, layout)
     intervals, centres, readings, references = [], [], [], []
+    above: list[Point] = []
+    below: list[Point] = []
     for index, row in enumerate(spec.rows):
         lane = layout.lane(index)
         if row.low is not None and row.high is not None:
@@ -89,10 +93,14 @@ def _values(spec: ValuesChart, layout: RowsLayout, sheet: Sheet, slots: Slots) -
         if row.reference is not None:
             references.append(claim_box(x(row.reference), lane))
         readings += _stacked([x(reading) for reading in row.readings], lane + READINGS_BELOW)
+        above += _stacked([x(limit) for limit in row.above], lane + READINGS_BELOW)
+        below += _stacked([x(limit) for limit in row.below], lane + READINGS_BELOW)
     sheet.boxes(references, REFERENCE)
     sheet.lines(intervals, INTERVAL)
     sheet.marks(centres, CENTRE_SHAPE, CENTRE_SIZE, CENTRE if spec.centre == "mean" else MEDIAN)
     sheet.marks(readings, READING_SHAPE, READING_SIZE, READING)
+    sheet.marks(above, ABOVE_SHAPE, READING_SIZE, READING)
+    sheet.marks(below, BELOW_SHAPE, READING_SIZE, READING)
 
 
 @draw_marks.register

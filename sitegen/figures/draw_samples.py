@@ -22,6 +22,7 @@ STATED = Pen("second", width=1.4, dash=(5, 3))
 
 CENTRE_SHAPE, CENTRE_SIZE = "D", 7.0
 READING_SHAPE, READING_SIZE = "o", 4.4
+ABOVE_SHAPE, BELOW_SHAPE = ">", "<"  # they point to where the reading lies
 STAGES = (  # shape, size: sizes differ so that the areas look alike; the last stage is drawn solid
     ("o", 8.6),
     ("s", 7.8),
@@ -109,6 +110,14 @@ def _reading(sheet: Sheet, x: float, y: float) -> None:
     sheet.marks([(x, y)], READING_SHAPE, READING_SIZE, READING)
 
 
+def _above(sheet: Sheet, x: float, y: float) -> None:
+    sheet.marks([(x, y)], ABOVE_SHAPE, READING_SIZE, READING)
+
+
+def _below(sheet: Sheet, x: float, y: float) -> None:
+    sheet.marks([(x, y)], BELOW_SHAPE, READING_SIZE, READING)
+
+
 def _reference(sheet: Sheet, x: float, y: float) -> None:
     sheet.boxes([claim_box(x, y, 7)], REFERENCE)
 
@@ -157,6 +166,8 @@ SAMPLES = {
     "uncertainty": _interval,
     "range": _interval,
     "reading": _reading,
+    "above": _above,
+    "below": _below,
     "reference": _reference,
     "specimen": _reading,
     "claim": _reference,

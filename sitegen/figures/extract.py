@@ -5,7 +5,7 @@
 `--prune` takes the unused ones out. Exit 0 when nothing is left to do, else 1.
 
 Found are calls whose first argument is a literal text: in Python `.text("…")`, `.text_in("context", "…")`,
-`.plural("…", "…", n)` and `msgid("…")`; in Python and in templates `t("…")`, `tc("context", "…")` and
+`.plural("…", "…", n)`, `msgid("…")` and `plural_msgid("…", "…")`; in Python and in templates `t("…")`, `tc("context", "…")` and
 `tn("…", "…", n)`.
 """
 
@@ -34,6 +34,7 @@ _IN_TEMPLATES: _Keywords = {"t": (1,), "tn": (1, 2), "tc": ((1, "c"), 2)}
 _IN_PYTHON = {
     "t": ("singular",), "text": ("singular",), "msgid": ("singular",),
     "tn": ("singular", "plural"), "plural": ("singular", "plural"),
+    "plural_msgid": ("singular", "plural"),
     "tc": ("context", "singular"), "text_in": ("context", "singular"),
 }  # fmt: skip
 

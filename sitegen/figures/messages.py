@@ -8,3 +8,8 @@ it to the catalogues with `python -m sitegen.figures.extract`; a test compares t
 def msgid(text: str) -> str:
     """The text itself, marked as a message: for one that stands in a table and is looked up elsewhere."""
     return text
+
+
+def plural_msgid(singular: str, plural: str) -> tuple[str, str]:
+    """Both texts of a message that goes with a number, marked as a message."""
+    return singular, plural

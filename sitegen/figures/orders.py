@@ -7,7 +7,17 @@ from sitegen.figures import numbers
 from sitegen.figures.charts import ChartFigure, Wording, chart_figure
 from sitegen.figures.edition import Edition, capital
 from sitegen.figures.tables import Cell, Head, Table
-from sitegen.findings.ordered import AnyWeights, Change, Placed, RoundOrder, Toppling, UseOrder, ValueForMoney
+from sitegen.findings.ordered import (
+    AnyWeights,
+    Beside,
+    Change,
+    OrderReason,
+    Placed,
+    RoundOrder,
+    Toppling,
+    UseOrder,
+    ValueForMoney,
+)
 from sitegen.records.round import Measure, Use, parse_measure
 
 SHOWN_RANKS = 3  # of the shares of ranks, how many a table has columns for
@@ -25,13 +35,8 @@ def use_name(edition: Edition, uses: Iterable[Use], id: str) -> str:
 
 
 def score_text(edition: Edition, placed: Placed) -> str:
-    """A score with its expanded uncertainty, in whole points of 100.
-
-    Where a measure was read once only its spread is unknown, and a ± without it would promise too much.
-    """
+    """A score with its expanded uncertainty, in whole points of 100."""
     score, wide = (numbers.round_to(x, 0) for x in (placed.score, placed.expanded))
-    if placed.unsure:
-        return numbers.number(edition.lang, score)
     return numbers.estimate(edition.lang, score, wide, "").replace("(", "").replace(")", "")
 
 
@@ -42,9 +47,12 @@ def hundredths(share: float) -> int:
 
 
 def place_sentence(edition: Edition, order: UseOrder, product: str, use: str) -> str:
-    """One entrant in one use: its score, how often it is first, and with whom it is level."""
+    """One entrant in one use: its score, how often it is first, and with whom it is level; or why it has no place."""
     t = edition.lang
     placed = order.of(product)
+    if placed is None:
+        once = next((one.measures for one in order.beside if one.product == product), ())
+        return t.text("{use}: no place in the order. {why}", use=capital(use), why=_read_once(edition, once))
     sentences = [
         t.text(
             "{use}: worth {score} of 100, first in {n} of 100 draws.",
@@ -58,14 +66,21 @@ def place_sentence(edition: Edition, order: UseOrder, product: str, use: str) ->
         sentences.append(t.text("It can't be told from {products}.", products=names))
     if placed.missing:
         sentences.append(t.text("Not measured: {measures}.", measures=_measures(edition, placed.missing)))
-    if placed.unsure:
-        sentences.append(_read_once(edition, placed.unsure))
     return " ".join(sentences)
+
+
+def beside_sentence(edition: Edition, beside: Iterable[Beside]) -> str:
+    """Who has no place in an order, and what was measured too seldom for one."""
+    beside = tuple(beside)
+    names = numbers.listing(edition.lang, [edition.product(one.product) for one in beside])
+    once = dict.fromkeys(measure for one in beside for measure in one.measures)
+    why = _read_once(edition, once)
+    return edition.lang.text("Without a place in this order: {products}. {why}", products=names, why=why)
 
 
 def _read_once(edition: Edition, measures: Iterable[str]) -> str:
     return edition.lang.text(
-        "Read once only, so how much it varies is not in these shares: {measures}.",
+        "Measured once, so how much it scatters is not known: {measures}.",
         measures=_measures(edition, measures),
     )
 
@@ -89,9 +104,8 @@ def leader_sentences(edition: Edition, order: UseOrder, toppling: Toppling | Non
         names = numbers.listing(t, [edition.product(p) for p in first.level_with])
         sentences.append(t.text("It can't be told from {products}.", products=names))
     sentences.append(_weights_sentence(edition, order))
-    unsure = sorted({measure for placed in order.places for measure in placed.unsure})
-    if unsure:
-        sentences.append(_read_once(edition, unsure))
+    if order.beside:
+        sentences.append(beside_sentence(edition, order.beside))
     if toppling is not None:
         sentences.append(_toppling(edition, toppling))
     return tuple(sentences)
@@ -223,8 +237,8 @@ def pareto_sentences(edition: Edition, order: RoundOrder) -> tuple[str, ...]:
         )
     ]
     for entrant in order.pareto.entrants:
-        if entrant.surely and entrant.by:
-            by = numbers.listing(t, [edition.product(p) for p in entrant.by])
+        if entrant.surely_by:
+            by = numbers.listing(t, [edition.product(p) for p in entrant.surely_by])
             sentences.append(
                 t.text(
                     "{product} is surely matched or beaten in everything by {products}.",
@@ -240,8 +254,15 @@ def value_sentence(edition: Edition, value: ValueForMoney) -> str:
     t = edition.lang
     if not value.members:
         return ""
-    names = numbers.listing(t, [edition.product(p) for p in value.members])
-    return t.text("Value for money: nobody is worth as much for less than {products}.", products=names)
+    shares = {one.product: hundredths(one.share) for one in value.entrants}
+    names = [
+        t.text("{product} (in {n} of 100 simulated repeats)", product=edition.product(id), n=shares[id])
+        for id in value.members
+    ]
+    return t.text(
+        "Value for money: nothing at the same price or less does as well as {products}.",
+        products=numbers.listing(t, names),
+    )
 
 
 def tradeoff_figure(
@@ -251,9 +272,10 @@ def tradeoff_figure(
     if len(value.entrants) < 3:
         return None
     t = edition.lang
-    points = tuple(_trade_point(value, order.of(entrant.product), float(entrant.price)) for entrant in value.entrants)
+    placed = {place.product: place for place in order.places}
+    points = tuple(_trade_point(value, placed[one.product], float(one.price)) for one in value.entrants)
     prices = {entrant.product: numbers.money(t, entrant.price, currency) for entrant in value.entrants}
-    worths = {entrant.product: score_text(edition, order.of(entrant.product)) for entrant in value.entrants}
+    worths = {one.product: score_text(edition, placed[one.product]) for one in value.entrants}
     title = t.text("{use}: worth against price", use=capital(name))
     wording = Wording(
         title=title,
@@ -262,8 +284,8 @@ def tradeoff_figure(
         y_title=t.text("Worth of 100"),
         values=prices,
         keys={
-            "unbeaten": t.text("nobody is worth as much for less"),
-            "beaten": t.text("another is worth as much for less"),
+            "unbeaten": t.text("by its score, nothing at the same price or less does as well"),
+            "beaten": t.text("by their scores, another does as well for no more"),
         },
     )
     return chart_figure(
@@ -313,12 +335,15 @@ def unordered_sentences(edition: Edition, order: RoundOrder, uses: Iterable[Use]
         "no_anchors": t.text("the values worth 0 and 100 are not declared"), "bad_anchors": t.text("the declared values worth 0 and 100 can't hold"),
         "not_in_the_round": t.text("it weighs what this round does not measure"), "nothing_measured": t.text("nothing that it weighs was measured"),
         "no_weights": t.text("its weights sum to nothing"),
+        "read_once": t.text("what it weighs was measured once only, so how much it scatters is not known"),
     }  # fmt: skip
     return tuple(
         t.text(
             "{use}: no order, since {cause}.",
             use=capital(use_name(edition, uses, one.use)),
-            cause=causes[one.reason.value],
+            cause=f"{causes[one.reason.value]} ({_measures(edition, one.measures)})"
+            if one.reason is OrderReason.READ_ONCE
+            else causes[one.reason.value],
         )
         for one in order.unordered
     )

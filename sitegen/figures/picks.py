@@ -6,8 +6,7 @@ from sitegen.figures import numbers
 from sitegen.figures.cells import word_cell
 from sitegen.figures.claims import claimed_text
 from sitegen.figures.edition import Edition, capital, within
-from sitegen.figures.messages import msgid
-from sitegen.figures.orders import hundredths
+from sitegen.figures.orders import beside_sentence, hundredths
 from sitegen.figures.ranks import counted, end_words
 from sitegen.findings.found import Cell, Measured, RoundFindings
 from sitegen.findings.ordinal import GradeSummary
@@ -19,15 +18,12 @@ NAMED = 3  # entrants without a clear difference that are named; more are counte
 
 def pick_sentences(edition: Edition, pick: Pick) -> tuple[str, ...]:
     """The pick with its sureness; what isn't in that; what would change it, where one weight could."""
-    doubts = (
-        (pick.read_once, msgid("Measured only once, so scatter isn't included: {measures}.")),
-        (pick.missing, msgid("Not measured of every entrant: {measures}.")),
-    )
     sentences = [_pick(edition, pick)]
-    for measures, sentence in doubts:
-        if measures:
-            names = numbers.listing(edition.lang, [_short(edition, measure) for measure in measures])
-            sentences.append(edition.lang.text(sentence, measures=names))
+    if pick.beside:
+        sentences.append(beside_sentence(edition, pick.beside))
+    if pick.missing:
+        names = numbers.listing(edition.lang, [_short(edition, measure) for measure in pick.missing])
+        sentences.append(edition.lang.text("Not measured of every entrant: {measures}.", measures=names))
     return (*sentences, _tipping(edition, pick.tipping)) if pick.tipping is not None else tuple(sentences)
 
 

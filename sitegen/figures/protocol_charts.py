@@ -20,6 +20,7 @@ from sitegen.figures.charts import (
 )
 from sitegen.figures.edition import Edition
 from sitegen.figures.tables import Table
+from sitegen.findings.censored import CensoredSummary
 from sitegen.findings.found import Cell, Curve, CurveSummary, Measured
 from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.ratio import RatioSummary
@@ -115,6 +116,15 @@ def values_row(cell: Cell, claim: float | None) -> spec_of.ValuesRow:
         return spec_of.ValuesRow(
             entrant=cell.product, centre=summary.mean, low=low, high=high, readings=readings, reference=claim
         )
+    if isinstance(summary, CensoredSummary):
+        return spec_of.ValuesRow(
+            entrant=cell.product,
+            centre=None,  # a median would look like the others' mean
+            readings=readings,
+            above=tuple(map(float, summary.above)),
+            below=tuple(map(float, summary.below)),
+            reference=claim,
+        )
     if isinstance(summary, GradeSummary):
         return spec_of.ValuesRow(
             entrant=cell.product, centre=centre_of(cell), low=summary.low, high=summary.high, readings=readings
@@ -131,7 +141,7 @@ def stages_figure(edition: Edition, entries: list[Measured], letters: Mapping[st
     rows = tuple(
         spec_of.StagesRow(
             entrant=product,
-            centres=tuple(centre_of(entry.cell(product)) for entry in entries),
+            centres=tuple(_known_centre(entry.cell(product)) for entry in entries),
             specimens=tuple(tuple(float(v) for _, v in entry.cell(product).specimens) for entry in entries),
         )
         for product in order
@@ -153,6 +163,11 @@ def stages_figure(edition: Edition, entries: list[Measured], letters: Mapping[st
     return _figure(edition, spec, wording, protocol, values_table(edition, entries, letters))
 
 
+def _known_centre(cell: Cell) -> float | None:
+    """The mean or middle grade; None where only a bound of it is known."""
+    return None if isinstance(cell.summary, CensoredSummary) else centre_of(cell)
+
+
 def _stages_label(edition: Edition, entries: list[Measured], product: str, letters: Mapping[str, str]) -> str:
     """The values of all stages in a row, with the letter group of the last, such as `5 → 4 → 3  b`."""
     group = letters.get(f"{product} {entries[-1].measure.text}", "")
@@ -170,6 +185,8 @@ def own_way(edition: Edition, entries: list[Measured], product: str) -> str:
             parts.append(edition.grade(summary.median))
         elif isinstance(summary, RatioSummary):
             parts.append(numbers.number(edition.lang, summary.shown))
+        elif isinstance(summary, CensoredSummary):
+            parts.append(word_cell(edition, entry, entry.cell(product)).value)
         else:
             parts.append("\u2013")
     return " \u2192 ".join(parts)

@@ -182,10 +182,12 @@ def _aspect(edition: Edition, findings: RoundFindings, measured: Measured, cell:
         return found
     if aspect == "spread":
         return word_cell(edition, measured, cell).spread
-    if aspect == "readings" and not cell.specimens:
+    if aspect == "readings" and not (cell.specimens or cell.beyond):
         raise UnknownValue(f"there are no single readings of {measured.measure.text} for `{cell.product}`")
     if aspect == "readings":
-        return numbers.listing(edition.lang, [numbers.number(edition.lang, value) for _, value in cell.specimens])
+        known = [numbers.number(edition.lang, value) for _, value in cell.specimens]
+        known += [f"{'>' if one.above else '<'}{numbers.number(edition.lang, one.limit)}" for _, one in cell.beyond]
+        return numbers.listing(edition.lang, known)
     if aspect:
         return _time_to(edition, measured, cell, int(aspect))
     return word_cell(edition, measured, cell).plain

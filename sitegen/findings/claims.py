@@ -8,10 +8,12 @@ than 1 of 40.
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from decimal import Decimal
 from enum import StrEnum
 
 from sitegen.datatypes import dataclass
+from sitegen.findings.censored import CensoredSummary, censored_times
 from sitegen.findings.curve import RunTime, summarise_run_times
 from sitegen.findings.door import finite, not_negative, positive
 from sitegen.findings.quantiles import t_below
@@ -19,6 +21,10 @@ from sitegen.findings.ratio import RatioSummary
 from sitegen.findings.reasons import Reason
 from sitegen.findings.rounding import Rounded, round_estimate
 from sitegen.findings.yes_no import ShareSummary
+
+RUN_TIME_SHARE = Decimal(10)  # a maker's run time ends at 10 % of the start: ANSI/PLATO FL 1
+WRONG_WORD = 0.025  # at most so often, in either direction
+MOST_SCATTER = 0.3  # of the claim; see `judge_censored`
 
 
 class Bound(StrEnum):
@@ -42,7 +48,7 @@ class Claim:
     """A maker's figure, already in the unit of the finding.
 
     `tolerance` is absolute in that unit or, when `relative`, in per cent of the value; None when none is
-    stated.
+    stated. `bound_given`: the bound is the maker's own word, not taken from which direction is better.
     `last_digit` is what one step of the claim's last written digit is worth in that unit (1.2 kg: 100 g);
     left out, it is taken from the digits of `value`, which is right only if the claim was written in this
     unit.
@@ -51,6 +57,7 @@ class Claim:
 
     value: Decimal
     bound: Bound = Bound.ABOUT
+    bound_given: bool = True
     tolerance: Decimal | None = None
     relative: bool = False
     last_digit: Decimal | None = None
@@ -110,9 +117,9 @@ class GradeVerdict:
 def tolerated(claim: Claim) -> Limits:
     """The interval that the claim stands for.
 
-    "About" without a tolerance is taken as precisely as it is written, half its last digit to either side:
+    A plain figure without a tolerance is taken as precisely as it is written, by half its last digit:
     whoever prints 412 g says neither 411 nor 413 (the rounding rule read backwards, GUM F.2.2.1; the choice
-    itself is common practice). A bound without tolerance is taken at its word.
+    itself is common practice). A bound that the maker gives without a tolerance is taken at its word.
 
     >>> tolerated(Claim(value=Decimal("412"), tolerance=Decimal(3), relative=True)).low
     399.64
@@ -123,7 +130,7 @@ def tolerated(claim: Claim) -> Limits:
     reasons: tuple[Reason, ...] = ()
     if claim.tolerance is not None:
         width = abs(claim.value) * claim.tolerance / 100 if claim.relative else claim.tolerance
-    elif claim.bound is Bound.ABOUT:
+    elif claim.bound is Bound.ABOUT or not claim.bound_given:
         digit = claim.last_digit or Decimal(1).scaleb(int(claim.value.as_tuple().exponent))
         width, reasons = digit / 2, (Reason.TOLERANCE_FROM_DIGITS,)
     else:
@@ -233,32 +240,47 @@ def _verdict(
 def judge_run_times(claim: Claim, runs: Sequence[RunTime]) -> Verdict:
     """A claimed run time, in the curves' unit of time, against the specimens' curves.
 
-    When every specimen reached the share its times are judged like any other readings. When a record ended
-    first, the times recorded are lower bounds: all of them at or past the tolerated least confirm "at least",
-    all of them past the tolerated most refute "about" and "at most"; anything else can't be told, and there
-    is no mean to be off by. Errors: ValueError when empty.
+    When every specimen reached the share its times are judged like any other readings; a record that ended first is a
+    time above what was recorded. Errors: ValueError when empty.
     """
     summary = summarise_run_times(runs)
-    if summary is not None:
-        return judge_claim(claim, summary)
+    return judge_claim(claim, summary) if summary is not None else judge_censored(claim, censored_times(runs))
+
+
+def judge_censored(claim: Claim, found: CensoredSummary) -> Verdict:
+    """A claim against readings of which some are only known by a bound: there is no mean, so every reading has to agree.
+
+    All of them inside what is tolerated confirm the claim, all outside on one side refute it, where that would come
+    about in less than 1 of 40 if the middle of all specimens stood at the limit: six readings for that alone, fewer
+    where the nearest of them is farther off than specimens scatter, taken as at most 30 % of the claim (common practice,
+    no source). Anything else can't be told.
+    """
     limits = tolerated(claim)
-    bounds = [run.longer_than if run.time is None else run.time for run in runs]
-    shortest = min(bound for bound in bounds if bound is not None)
-    if limits.high is not None and shortest > limits.high:
-        outcome = Outcome.DOES_NOT_HOLD
-    elif limits.high is None and limits.low is not None and shortest >= limits.low:
-        outcome = Outcome.HOLDS
-    else:
-        outcome = Outcome.CANNOT_BE_TOLD
-    return Verdict(
-        outcome=outcome,
-        limits=limits,
-        probability=None,
-        off=None,
-        off_expanded=None,
-        off_percent=None,
-        off_percent_expanded=None,
-        shown=None,
-        shown_percent=None,
-        reasons=(*limits.reasons, Reason.SOME_RAN_LONGER),
+    low, high = limits.low, limits.high
+    least, most = found.lows[0], found.highs[-1]
+    holds = all(
+        _far_enough(gap, end, found.n)
+        for gap, end in ((least - (low or 0.0), low), ((high or 0.0) - most, high))
+        if end is not None
     )
+    refuted = (high is not None and _far_enough(least - high, high, found.n)) or (
+        low is not None and _far_enough(low - most, low, found.n)
+    )
+    outcome = Outcome.HOLDS if holds else Outcome.DOES_NOT_HOLD if refuted else Outcome.CANNOT_BE_TOLD
+    return Verdict(outcome=outcome, limits=limits, probability=None, off=None, off_expanded=None, off_percent=None,
+                   off_percent_expanded=None, shown=None, shown_percent=None,
+                   reasons=(*limits.reasons, Reason.BEYOND_A_LIMIT))  # fmt: skip
+
+
+def _far_enough(gap: float, limit: float, n: int) -> bool:
+    """Whether all `n` readings farther beyond `limit` than `gap` come about by chance in less than 1 of 40."""
+    if gap < 0:
+        return False
+    return (1 - t_below(gap / (MOST_SCATTER * abs(limit)), math.inf) if limit else 0.5) ** n <= WRONG_WORD
+
+
+def not_refused(verdict: Verdict) -> Verdict:
+    """The verdict on readings that all stand where the rig ends or carry a note: they refute nothing."""
+    if verdict.outcome is not Outcome.DOES_NOT_HOLD:
+        return verdict
+    return replace(verdict, outcome=Outcome.CANNOT_BE_TOLD, reasons=(*verdict.reasons, Reason.BEYOND_A_LIMIT))

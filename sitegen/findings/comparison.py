@@ -13,8 +13,9 @@ class Method(StrEnum):
     """How the pairs were judged; its value can be looked up as text."""
 
     TUKEY_KRAMER = "tukey_kramer"
-    GAMES_HOWELL = "games_howell"
     POOLED_GRADES = "pooled_grades"
+    WELCH_HOLM = "welch_holm"
+    WELCH_PERMUTATION = "welch_permutation"  # exact permutation for pairs with a reading beyond a limit
     PERMUTATION_EXACT = "permutation_exact"
     PERMUTATION_SAMPLED = "permutation_sampled"
     FISHER_HOLM = "fisher_holm"
@@ -22,14 +23,11 @@ class Method(StrEnum):
 
 
 class Doubt(StrEnum):
-    """Why the method was chosen, and what limits the comparison."""
+    """What limits the comparison."""
 
     TOO_FEW_ENTRANTS = "too_few_entrants"  # fewer than two
     SINGLE_SPECIMEN = "single_specimen"  # an entrant with one: it has no spread, so it is told apart from nobody
     CANNOT_SHOW_A_DIFFERENCE = "cannot_show_a_difference"  # even the clearest outcome of so few can't
-    SPREADS_ALIKE = "spreads_alike"  # Brown-Forsythe saw no difference of spreads
-    SPREADS_DIFFER = "spreads_differ"  # the test of spreads objected: every pair with its own spreads
-    SPREADS_HARDLY_TESTABLE = "spreads_hardly_testable"  # fewer than five values somewhere: Bartlett's test stood in
     RESOLUTION_FLOOR = "resolution_floor"  # a spread below what the display can show was raised to it
     NO_SPREAD = "no_spread"  # readings all equal within entrants and no resolution known: no yardstick
     ALL_EQUAL = "all_equal"  # every value of every entrant is the same
@@ -45,8 +43,9 @@ class Pair:
 
     `difference` is that of the means, a minus b, in the unit of the readings; for grades the share of
     specimen pairs in which a is higher minus the share in which b is, -1 to 1. `low` and `high`: the
-    simultaneous interval for it in the same unit (None for grades, and where there is none). `p_adjusted`:
-    family-wise p, None where there is none. `distinct`: told apart at the family-wise level.
+    interval for it in the same unit, at the family-wise level of the step at which the pair was judged (None for
+    grades, and where there is none). `p_adjusted`: family-wise p, None where there is none. `distinct`: told apart at
+    the family-wise level.
     """
 
     a: str
@@ -63,8 +62,8 @@ class Comparison:
     """All pairs of a round for one protocol and stage.
 
     `centres`: entrant and what orders it, in the alphabet of ids (the mean in the unit; for grades the mean
-    midrank in the round, for ordering only). `p_spreads`: p of the test that chose between Tukey-Kramer and
-    Games-Howell. `seed`, `permutations`: of the permutation test (arrangements gone through).
+    midrank in the round, for ordering only); who couldn't be compared has none. `seed`, `permutations`: of the
+    permutation test (arrangements gone through).
     `smallest_possible_p`: what the clearest possible outcome would have given with so many specimens.
     `specimens_needed`: per entrant at least; for grades so that any difference can be shown at all, for
     readings so that the stated one will be with 80 % power, and 2 where nothing else can be said; None where
@@ -75,7 +74,6 @@ class Comparison:
     pairs: tuple[Pair, ...]
     reasons: tuple[Doubt, ...]
     centres: tuple[tuple[str, float], ...]
-    p_spreads: float | None = None
     seed: int | None = None
     permutations: int | None = None
     smallest_possible_p: float | None = None

@@ -15,15 +15,16 @@ from sitegen.records.settings import Settings
 from sitegen.records.words import Words
 
 _WEAK = frozenset({"benefit.some", "preview.facts_only", "preview.full_text"})
+_SHARED = ("preview.facts_only", "preview.full_text")  # said once of all products that they hold for
 _TAKEN = {"paid": "takes_pay", "affiliate": "takes_commission", "advertising": "takes_advertising"}
 
 
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """The key of a sentence and what fills its places: texts, dates, words; `product` is always an id."""
+    """The key of a sentence and what fills its places: texts, dates, words; `product` is always an id, or several."""
 
     key: str
-    values: Mapping[str, str | dt.date | Words] = field(default_factory=dict)
+    values: Mapping[str, str | dt.date | Words | tuple[str, ...]] = field(default_factory=dict)
 
 
 def sample_facts(sample: Sample) -> tuple[Fact, ...]:
@@ -81,7 +82,7 @@ def _end(sample: Sample) -> Iterator[Fact]:
 
 def short_facts(samples: Iterable[Sample]) -> tuple[Fact, ...]:
     """How each sample came and what became of it, with whatever weakens independence: near the top of a page."""
-    return tuple(fact for sample in samples for fact in sample_facts(sample) if _is_short(fact))
+    return together(fact for sample in samples for fact in sample_facts(sample) if _is_short(fact))
 
 
 def _is_short(fact: Fact) -> bool:
@@ -93,7 +94,31 @@ def weak_facts(samples: Iterable[Sample], first: FirstPublished | None, settings
     """Whatever weakens independence: what the publication takes, an outlet's fee, then benefits and previews."""
     policies = [fact for fact in independence_facts(settings) if fact.key.partition(".")[2] in _TAKEN.values()]
     fee = [Fact("fee", {"from": first.outlet})] if first is not None and first.fee else []
-    return (*policies, *fee, *(fact for sample in samples for fact in sample_facts(sample) if fact.key in _WEAK))
+    return (
+        *policies,
+        *fee,
+        *together(fact for sample in samples for fact in sample_facts(sample) if fact.key in _WEAK),
+    )
+
+
+def together(facts: Iterable[Fact]) -> tuple[Fact, ...]:
+    """The facts with each that several products share said once, with all of them, where it stood last.
+
+    >>> shown = [Fact("preview.full_text", {"product": product}) for product in ("halde", "tarn", "halde")]
+    >>> [(fact.key, fact.values["product"]) for fact in together(shown)]
+    [('preview.full_text_several', ('halde', 'tarn'))]
+    """
+    told = tuple(facts)
+    last = {fact.key: place for place, fact in enumerate(told) if fact.key in _SHARED}
+    products = {key: tuple(dict.fromkeys(str(f.values["product"]) for f in told if f.key == key)) for key in last}
+    found = []
+    for place, fact in enumerate(told):
+        if fact.key not in last:
+            found.append(fact)
+        elif place == last[fact.key]:
+            of = products[fact.key]
+            found.append(Fact(f"{fact.key}_several", {"product": of}) if len(of) > 1 else fact)
+    return tuple(found)
 
 
 def independence_facts(settings: Settings, *, disclosed_pay: bool = False) -> tuple[Fact, ...]:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, TypeAlias
 from sitegen.datatypes import dataclass
 
 if TYPE_CHECKING:  # what restores a record loads the files of those that it holds
+    from sitegen.findings.censored import CensoredSummary
     from sitegen.findings.claims import GradeVerdict, Verdict
     from sitegen.findings.comparison import Comparison
     from sitegen.findings.curve import RunTime
@@ -27,6 +28,7 @@ if TYPE_CHECKING:  # what restores a record loads the files of those that it hol
     from sitegen.findings.yes_no import ShareSummary
     from sitegen.records.product import Claim
     from sitegen.records.protocol import Protocol
+    from sitegen.records.readings import Beyond
     from sitegen.records.round import Measure, Round
     from sitegen.records.words import Words
 
@@ -59,7 +61,7 @@ class CurveSummary:
     steps: "Steps"
 
 
-Summary: TypeAlias = "RatioSummary | GradeSummary | ShareSummary | CurveSummary"
+Summary: TypeAlias = "RatioSummary | CensoredSummary | GradeSummary | ShareSummary | CurveSummary"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,8 +71,10 @@ class Cell:
     `specimens` are the values by specimen that the finding rests on; `marked` whether each specimen has a mark of its
     own, by which it can be found again at another stage. `gradings` are all graders' values by grader, where there are
     several; `by_others` how many values of the finding are by another person than the protocol's first grader.
-    `missing` are the reasons for readings that are not there, `days_out` those of its days on which the rig was out of
-    order.
+    `came`: readings that could have counted, with those that are missing; `used`: those in the summary; `missing`: the
+    reasons for the others. `beyond`: readings beyond a limit, by specimen. `at_limit`: every reading stands where the rig
+    ends, or carries a note, so none of them speaks against a claim. `days_out` are those of its days on which the rig was
+    out of order.
     """
 
     product: str
@@ -80,10 +84,14 @@ class Cell:
     marked: bool = True
     gradings: tuple[tuple[str, tuple[tuple[str, Decimal], ...]], ...] = ()
     by_others: tuple[tuple[str, int], ...] = ()
+    beyond: "tuple[tuple[str, Beyond], ...]" = ()
+    at_limit: bool = False
     missing: "tuple[Words, ...]" = ()
     days: tuple[dt.date, ...] = ()
     days_out: tuple[dt.date, ...] = ()
     short: int = 0
+    came: int = 0
+    used: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,20 +3,23 @@
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
+from sitegen.findings.censored import summarise_censored
 from sitegen.findings.curve import area_under, run_time, summarise_run_times
 from sitegen.findings.found import Cell, Curve, CurveSummary, Measured, ShareTimes, Summary
 from sitegen.findings.grade_rounds import with_scatter
 from sitegen.findings.graded_by import chosen, graders_in_order, others_count
 from sitegen.findings.ordinal import summarise_grades
-from sitegen.findings.pooling import Pooling, pool_spread
+from sitegen.findings.pooling import Pooled, Pooling, pool_spread
 from sitegen.findings.ratio import summarise_ratio
 from sitegen.findings.steps import find_steps
 from sitegen.findings.uncertainty import Certificate
 from sitegen.findings.yes_no import summarise_yes_no
-from sitegen.records.protocol import CURVE, ORDINAL, RATIO, YES_OR_NO, Along, Protocol
+from sitegen.records.protocol import CURVE, INSTRUMENT, ORDINAL, RATIO, YES_OR_NO, Along, Protocol
 from sitegen.records.readings import Reading
 from sitegen.records.round import Measure, Round, stages_of
 from sitegen.records.units import convert_step
+
+GRADED = {ORDINAL, YES_OR_NO}  # scales that a person judges; a balance or a clock reads alike in anybody's hands
 
 
 def measures_of(round: Round, protocols: Mapping[str, Protocol]) -> tuple[Measure, ...]:
@@ -29,15 +32,29 @@ def measures_of(round: Round, protocols: Mapping[str, Protocol]) -> tuple[Measur
     return tuple(found)
 
 
-def measure_round(round: Round, readings: Iterable[Reading], protocols: Mapping[str, Protocol]) -> tuple[Measured, ...]:
-    """The measures of a round with a summary for each entrant."""
+def measure_round(
+    round: Round,
+    readings: Iterable[Reading],
+    protocols: Mapping[str, Protocol],
+    earlier: Mapping[str, Pooled] | None = None,
+    highest: Mapping[str, Decimal] | None = None,
+) -> tuple[Measured, ...]:
+    """The measures of a round with a summary for each entrant.
+
+    `earlier`: by protocol, what earlier rounds on the same instrument tell of its scatter; `highest`: by protocol, the
+    highest value that the rig can show. Both in the protocol's unit.
+    """
     sorted_out: dict[tuple[str, Measure], list[Reading]] = {}
     by_protocol: dict[str, list[Reading]] = {}
     for reading in readings:
         sorted_out.setdefault((reading.product, Measure(reading.protocol, reading.stage)), []).append(reading)
         by_protocol.setdefault(reading.protocol, []).append(reading)
     products = [entrant.product.id for entrant in round.entrants]
-    graders = {id: graders_in_order(of_it, [ref.id for ref in round.graders]) for id, of_it in by_protocol.items()}
+    graders = {
+        id: graders_in_order(of_it, [ref.id for ref in round.graders])
+        for id, of_it in by_protocol.items()
+        if protocols[id].scale in GRADED
+    }
     return with_scatter(
         _measured(
             measure,
@@ -45,6 +62,8 @@ def measure_round(round: Round, readings: Iterable[Reading], protocols: Mapping[
             round,
             {p: sorted_out.get((p, measure), []) for p in products},
             graders.get(measure.protocol, ()),
+            (earlier or {}).get(measure.protocol),
+            (highest or {}).get(measure.protocol),
         )
         for measure in measures_of(round, protocols)
     )
@@ -56,15 +75,17 @@ def _measured(
     round: Round,
     by_product: Mapping[str, list[Reading]],
     graders: tuple[str, ...],
+    earlier: Pooled | None,
+    highest: Decimal | None,
 ) -> Measured:
     resolution = _resolution(protocol, round, by_product)
     pooling = None
-    if protocol.scale == RATIO and resolution is not None:
-        groups = [[r.value for r in readings if r.value is not None] for readings in by_product.values()]
-        pooling = pool_spread([group for group in groups if group], resolution)
+    if protocol.scale == RATIO and protocol.scatter == INSTRUMENT and resolution is not None:
+        groups = {id: [r.value for r in rows if r.value is not None] for id, rows in by_product.items()}
+        pooling = pool_spread(groups, resolution, earlier)
     calibration = _calibration(protocol, round)
     cells = tuple(
-        _cell(product, measure, protocol, readings, graders, resolution, calibration, pooling)
+        _cell(product, measure, protocol, readings, graders, resolution, calibration, pooling, highest)
         for product, readings in by_product.items()
     )
     present = {r.grader for readings in by_product.values() for r in readings}
@@ -106,9 +127,10 @@ def _cell(
     resolution: Decimal | None,
     calibration: Certificate | None,
     pooling: Pooling | None,
+    highest: Decimal | None,
 ) -> Cell:
-    used = chosen(readings, graders)
-    present = [r for r in used if r.value is not None]
+    used = chosen(readings, graders) if graders else tuple(readings)
+    present = [r for r in used if r.value is not None or r.beyond is not None]
     summary = _summarise(protocol, present, resolution, calibration, pooling) if present else None
     return Cell(
         product=product,
@@ -116,10 +138,14 @@ def _cell(
         summary=summary,
         specimens=_by_specimen(present) if protocol.scale != CURVE else (),
         marked=all(r.specimen for r in present),
-        gradings=_by_grader(readings, graders) if len(graders) > 1 and protocol.scale in {ORDINAL, YES_OR_NO} else (),
+        gradings=_by_grader(readings, graders) if len(graders) > 1 else (),
         by_others=others_count(present, graders[0]) if graders else (),
-        missing=tuple(dict.fromkeys(r.note for r in used if r.value is None and r.note)),
+        beyond=tuple((r.specimen or str(i), r.beyond) for i, r in enumerate(present, 1) if r.beyond is not None),
+        at_limit=bool(present) and all(r.note is not None or _at_end(r, highest) for r in present),
+        missing=tuple(dict.fromkeys(r.note for r in used if r not in present and r.note)),
         days=tuple(sorted({r.date for r in used if r.date})),
+        came=len(used),
+        used=len(present),
         short=max(0, int(protocol.specimens) - len(present)) if present and protocol.scale != CURVE else 0,
     )
 
@@ -129,6 +155,11 @@ def _by_grader(
 ) -> tuple[tuple[str, tuple[tuple[str, Decimal], ...]], ...]:
     found = ((g, _by_specimen([r for r in readings if r.grader == g and r.specimen])) for g in graders)
     return tuple((grader, values) for grader, values in found if values)
+
+
+def _at_end(reading: Reading, highest: Decimal | None) -> bool:
+    """Whether a reading stands where the rig ends."""
+    return highest is not None and reading.value is not None and reading.value >= highest
 
 
 def _by_specimen(readings: Sequence[Reading]) -> tuple[tuple[str, Decimal], ...]:
@@ -143,6 +174,11 @@ def _summarise(
     pooling: Pooling | None,
 ) -> Summary:
     values = tuple(r.value for r in readings if r.value is not None)
+    beyond = [r.beyond for r in readings if r.beyond is not None]
+    if beyond:
+        return summarise_censored(
+            values, [b.limit for b in beyond if b.above], [b.limit for b in beyond if not b.above]
+        )
     if protocol.scale == RATIO:
         assert resolution is not None
         return summarise_ratio(values, resolution, calibration, pooling.pooled if pooling else None)

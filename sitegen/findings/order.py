@@ -7,12 +7,12 @@ GUM 5.1.2 isn't used: worth bends at the anchors, and a missing reading is no sm
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from sitegen.datatypes import dataclass
 from sitegen.findings.door import not_negative
 from sitegen.findings.draws import Array
-from sitegen.findings.ordered import Placed, UseOrder
+from sitegen.findings.ordered import Beside, Placed, UseOrder
 from sitegen.findings.rank_shares import pair_draws, rank_shares, winning_shares
 from sitegen.findings.worth import Worth, WorthReason
 from sitegen.findings.worth_draws import COVERAGE, Drawn, Worths, share_error
@@ -82,13 +82,31 @@ def score_draws(drawn: Drawn, weighting: Weighting) -> Array:
 def rank_uses(worths: Worths, uses: Sequence[Weighting], drawn: Drawn) -> tuple[UseOrder, ...]:
     """Every use with its entrants in order. `drawn`: by `draw_worths` from the same `worths`.
 
-    An entrant's score and interval depend on its own worths alone. Errors: ValueError for a measure that
-    wasn't drawn.
+    At least one product has to be known by more than one reading (see `read_once`). An entrant's score and interval
+    depend on its own worths alone. Errors: ValueError for a measure that wasn't drawn.
     """
     return tuple(_rank_use(worths, use, drawn) for use in uses)
 
 
-def _rank_use(worths: Worths, use: Weighting, drawn: Drawn) -> UseOrder:
+def read_once(worths: Worths, measures: Iterable[str]) -> tuple[Beside, ...]:
+    """The products of which one of the measures was read once while nothing tells how much it scatters, by id.
+
+    One reading that is far off would be first without anybody noticing, so it has no place in an order.
+    """
+    wanted = tuple(measures)
+    found = (
+        Beside(
+            product=product,
+            measures=tuple(m for m in wanted if WorthReason.SPREAD_UNKNOWN in worths[product][m].reasons),
+        )
+        for product in sorted(worths)
+    )
+    return tuple(one for one in found if one.measures)
+
+
+def _rank_use(worths: Worths, use: Weighting, every: Drawn) -> UseOrder:
+    beside = read_once(worths, [measure for measure, weight in use.weights if weight])
+    drawn = every.only([product for product in every.products if product not in {one.product for one in beside}])
     scores = score_draws(drawn, use)
     ranks = rank_shares(scores)
     few = pair_draws(len(drawn.products), drawn.count)
@@ -101,6 +119,7 @@ def _rank_use(worths: Worths, use: Weighting, drawn: Drawn) -> UseOrder:
         use=use.use,
         weights=use.shares(),
         places=tuple(sorted(places, key=lambda place: (-place.score, place.product))),
+        beside=beside,
         seed=drawn.seed,
         draws=drawn.count,
         share_error=share_error(drawn.count),
@@ -130,7 +149,6 @@ def _place(
         ranks=ranks,
         level_with=level,
         missing=tuple(m for m, worth in measured.items() if worth.value is None),
-        unsure=tuple(m for m, worth in measured.items() if WorthReason.SPREAD_UNKNOWN in worth.reasons),
     )
 
 

@@ -22,7 +22,6 @@ class Placed:
     `low` to `high` hold the true score with 95 %; `expanded` is the larger of their distances from `score`.
     `ranks[r]` is the share of draws in which it has rank r + 1. `level_with`: those it can't be told from:
     each beats the other in more than 5 % of draws. `missing`: measures of the use without a reading.
-    `unsure`: measures with one reading only, whose repeatability is in no figure here.
     """
 
     product: str
@@ -33,7 +32,6 @@ class Placed:
     ranks: tuple[float, ...]
     level_with: tuple[str, ...]
     missing: tuple[str, ...]
-    unsure: tuple[str, ...]
 
     @property
     def first_share(self) -> float:
@@ -42,8 +40,18 @@ class Placed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Beside:
+    """An entrant that has no place: `measures` of the use were read once, and how much they scatter isn't known."""
+
+    product: str
+    measures: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class UseOrder:
     """The entrants for one use, highest score first (equal scores: by id). `weights` are shares of 1.
+
+    `beside` are those that stand beside the order, by id.
 
     `draws` random draws from `seed`; a share is off by at most `share_error` with 95 %; `pair_draws` of them
     decided who is level with whom.
@@ -52,6 +60,7 @@ class UseOrder:
     use: str
     weights: tuple[tuple[str, float], ...]
     places: tuple[Placed, ...]
+    beside: tuple[Beside, ...]
     seed: int
     draws: int
     share_error: float
@@ -62,12 +71,9 @@ class UseOrder:
         """The entrant with the highest score."""
         return self.places[0]
 
-    def of(self, product: str) -> Placed:
-        """The place of an entrant; KeyError where it is none."""
-        for place in self.places:
-            if place.product == product:
-                return place
-        raise KeyError(product)
+    def of(self, product: str) -> Placed | None:
+        """The place of an entrant; None where it has none."""
+        return next((place for place in self.places if place.product == product), None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,11 +119,15 @@ class AnyWeights:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dominated:
-    """One entrant: by whom it is dominated at the findings (ids), and in what share of draws by anybody."""
+    """One entrant: by whom it is dominated at the findings (ids), and in what share of draws by anybody.
+
+    `surely_by`: those that each dominate it in at least 95 % of draws.
+    """
 
     product: str
     by: tuple[str, ...]
     share: float
+    surely_by: tuple[str, ...] = ()
 
     @property
     def surely(self) -> bool:
@@ -211,6 +221,7 @@ class OrderReason(StrEnum):
     NOT_IN_THE_ROUND = "not_in_the_round"  # it weighs what the round doesn't measure
     NOTHING_MEASURED = "nothing_measured"  # not one reading of what it weighs
     NO_WEIGHTS = "no_weights"  # they sum to nothing
+    READ_ONCE = "read_once"  # fewer than two entrants of which more is known than one reading
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,7 +12,7 @@ from decimal import Decimal
 
 from sitegen.findings.door import positive
 from sitegen.findings.draws import Array
-from sitegen.findings.ordered import Bargain, Dominated, ParetoSet, ValueForMoney
+from sitegen.findings.ordered import SURELY, Bargain, Dominated, ParetoSet, ValueForMoney
 from sitegen.findings.rank_shares import DECIMALS, pair_draws
 from sitegen.findings.worth import Worth
 from sitegen.findings.worth_draws import Drawn, Worths, share_error
@@ -21,10 +21,15 @@ from sitegen.findings.worth_draws import Drawn, Worths, share_error
 def find_pareto(worths: Worths, drawn: Drawn) -> ParetoSet:
     """The Pareto set over the measures drawn. `drawn`: by `draw_worths` from the same `worths`."""
     few = pair_draws(len(drawn.products), drawn.count)
-    shares = dominated_shares(drawn.values[:, :, :few])
+    shares = dominating_shares(drawn.values[:, :, :few])
     found = tuple(
-        Dominated(product=product, by=by, share=share)
-        for product, by, share in zip(
+        Dominated(
+            product=product,
+            by=by,
+            share=share,
+            surely_by=tuple(other for other, one in zip(drawn.products, each, strict=True) if one >= SURELY),
+        )
+        for product, by, (share, each) in zip(
             drawn.products, _dominators(worths, drawn.products, drawn.measures), shares, strict=True
         )
     )
@@ -56,25 +61,28 @@ def _bounds(worth: Worth) -> tuple[float, float]:
     return (worth.low, worth.high) if worth.value is None else (worth.value, worth.value)
 
 
-def dominated_shares(values: Array) -> tuple[float, ...]:
-    """The share of draws in which somebody dominates each entrant; `values` (measures, entrants, draws).
+def dominating_shares(values: Array) -> tuple[tuple[float, tuple[float, ...]], ...]:
+    """The share of draws in which each entrant is dominated: by somebody, and by each of the entrants.
+
+    `values` (measures, entrants, draws).
 
     >>> import numpy as np
-    >>> dominated_shares(np.array([[[2.0, 2.0], [1.0, 3.0]], [[5.0, 5.0], [5.0, 5.0]]]))
-    (0.5, 0.5)
+    >>> dominating_shares(np.array([[[2.0, 2.0], [1.0, 3.0]], [[5.0, 5.0], [5.0, 5.0]]]))
+    ((0.5, (0.0, 0.5)), (0.5, (0.5, 0.0)))
     """
     import numpy as np
 
     rounded: Array = np.round(values, DECIMALS)
-    found: list[float] = []
+    found: list[tuple[float, tuple[float, ...]]] = []
     for row in range(rounded.shape[1]):
         as_good = np.ones(rounded.shape[1:], bool)
         better = np.zeros(rounded.shape[1:], bool)
         for measure in rounded:
             as_good &= measure >= measure[row]
             better |= measure > measure[row]
-        beaten = (as_good & better).any(axis=0)
-        found.append(int(np.count_nonzero(beaten)) / rounded.shape[2])
+        dominates = as_good & better
+        each = tuple((np.count_nonzero(dominates, axis=1) / rounded.shape[2]).tolist())
+        found.append((int(np.count_nonzero(dominates.any(axis=0))) / rounded.shape[2], each))
     return tuple(found)
 
 

@@ -1,11 +1,12 @@
 """Summary of readings on a ratio scale: grams, minutes, millimetres."""
 
+import math
 from decimal import Decimal
 from fractions import Fraction
 
 from sitegen.datatypes import dataclass
 from sitegen.findings.door import all_finite, positive
-from sitegen.findings.pooling import POOL_BELOW, Pooled
+from sitegen.findings.pooling import Pooled
 from sitegen.findings.reasons import Reason
 from sitegen.findings.rounding import round_estimate
 from sitegen.findings.uncertainty import (
@@ -26,7 +27,7 @@ class RatioSummary:
 
     `s` is the readings' own standard deviation, None for one reading. `standard_uncertainty`, `dof`
     (effective, before truncation; may be inf), `coverage_factor`, `expanded` are None together: when the
-    repeatability can't be known. `pooled`: the repeatability is the round's. `shown` and `shown_expanded`
+    repeatability can't be known. `pooled`: the repeatability is the instrument's. `shown` and `shown_expanded`
     have final digits.
     """
 
@@ -58,8 +59,8 @@ def summarise_ratio(
 ) -> RatioSummary:
     """Mean, spread, combined and expanded uncertainty, and the digits to show.
 
-    All in one unit. The uncertainty joins repeatability (s/√n; the round's `pooled` s for fewer than ten
-    readings), resolution (δ/√12) and calibration (U/k). One reading without a pooled spread gets no
+    All in one unit. The uncertainty joins repeatability (s/√n with the instrument's `pooled` s where the scatter is
+    the instrument's, else the readings' own), resolution (δ/√12) and calibration (U/k). One reading without a pooled spread gets no
     uncertainty, for the resolution alone would understate it. Errors: ValueError when `values` is empty,
     anything isn't finite, or the resolution isn't above zero. Source: GUM 4.2, 4.3, 5.1.2, G.4.1, 7.2.6.
 
@@ -71,7 +72,7 @@ def summarise_ratio(
     all_finite(values, "values")
     positive(resolution, "resolution")
     mean, s = mean_and_spread(values)
-    spread, reasons = _spread_to_use(len(values), s, pooled)
+    spread, reasons = _spread_to_use(len(values), s, pooled, float(resolution) / math.sqrt(12))
     joined = _join(spread, resolution, calibration, coverage) if spread else None
     return _summary(values, mean, s, resolution, coverage, spread, joined, reasons)
 
@@ -82,17 +83,18 @@ class _Spread:
     is_pooled: bool
 
 
-def _spread_to_use(n: int, s: float | None, pooled: Pooled | None) -> tuple[_Spread | None, tuple[Reason, ...]]:
+def _spread_to_use(
+    n: int, s: float | None, pooled: Pooled | None, floor: float
+) -> tuple[_Spread | None, tuple[Reason, ...]]:
+    """No spread counts as finer than the display's, as where entrants are compared: two equal readings are no proof."""
     one = (Reason.ONE_SPECIMEN,) if n == 1 else ()
-    if pooled is not None and n < POOL_BELOW:
-        component = repeatability(pooled.s, n, pooled.dof)
+    if pooled is not None:
+        component = repeatability(max(pooled.s, floor), n, pooled.dof)
         still = (Reason.ALL_EQUAL,) if pooled.s == 0 else ()
         return _Spread(component, True), (*one, Reason.POOLED_SPREAD, *still)
     if s is None:
         return None, (*one, Reason.TOO_FEW_SPECIMENS)
-    kept = (Reason.ENOUGH_OF_ITS_OWN,) if pooled is not None else ()
-    equal = (Reason.ALL_EQUAL,) if s == 0 else ()
-    return _Spread(repeatability(s, n), False), (*kept, *equal)
+    return _Spread(repeatability(max(s, floor), n), False), (Reason.ALL_EQUAL,) if s == 0 else ()
 
 
 def _join(spread: _Spread, resolution: Decimal, calibration: Certificate | None, coverage: float) -> Combined:

@@ -10,15 +10,8 @@ class Reason(StrEnum):
     ONE_SPECIMEN = "one_specimen"  # no spread of its own: repeatability is unknown, or comes from the round
     TOO_FEW_SPECIMENS = "too_few_specimens"  # fewer than the statement needs
     ALL_EQUAL = "all_equal"  # readings don't differ: the instrument's resolution carries the uncertainty
-    POOLED_SPREAD = "pooled_spread"  # repeatability taken from the whole round
-    ENOUGH_OF_ITS_OWN = "enough_of_its_own"  # so many readings that the round's spread isn't needed
+    POOLED_SPREAD = "pooled_spread"  # repeatability is the instrument's, from all that was repeated on it
     MEDIAN_IS_A_PAIR = "median_is_a_pair"  # even number of grades with different middle ones
-
-    # pooling
-    NO_REPEATS = "no_repeats"  # no group has two readings
-    ONE_GROUP = "one_group"  # only one group has repeats: nothing to pool with
-    ONE_SPREAD_STANDS_OUT = "one_spread_stands_out"
-    SPREADS_DIFFER = "spreads_differ"
 
     # curves
     ENDS_ABOVE = "ends_above"  # the record stops before the share is reached
@@ -45,8 +38,8 @@ class Reason(StrEnum):
     NO_TOLERANCE_NEEDED = "no_tolerance_needed"  # a bound without tolerance is taken at its word
     TOLERANCE_BELOW_UNCERTAINTY = "tolerance_below_uncertainty"  # no reading could ever confirm it
     CLAIM_IS_ZERO = "claim_is_zero"  # a difference in per cent of nothing
-    SOME_RAN_LONGER = "some_ran_longer"  # a record ended first: decided on the times recorded
     MAY_MISS_MORE = "may_miss_more"  # what so few specimens allow to miss it is no small share
+    BEYOND_A_LIMIT = "beyond_a_limit"  # readings beyond a limit or at the end of the rig: decided on the bounds
     SOME_BELOW = "some_below"
     SOME_ABOVE = "some_above"
 

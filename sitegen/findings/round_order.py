@@ -6,7 +6,7 @@ from decimal import Decimal
 from sitegen.findings.any_weights import rank_any_weights
 from sitegen.findings.draws import SEED
 from sitegen.findings.found import Measured, RoundFindings
-from sitegen.findings.order import Weighting, rank_uses, score_draws
+from sitegen.findings.order import Weighting, rank_uses, read_once, score_draws
 from sitegen.findings.ordered import (
     MeasureWorths,
     Missing,
@@ -22,8 +22,7 @@ from sitegen.findings.sensitivity import find_toppling
 from sitegen.findings.worth import Line, Worth, WorthReason, line_between, worth_of
 from sitegen.findings.worth_draws import DRAWS, Drawn, draw_worths, share_error
 from sitegen.records.protocol import CURVE, Protocol
-from sitegen.records.round import Anchors, Measure, Round, Use
-from sitegen.records.stage import NEW
+from sitegen.records.round import Anchors, Round, Use, anchors_of
 from sitegen.records.units import convert
 
 
@@ -47,8 +46,13 @@ def order_round(
     if not used:
         return _without_draws(seed, draws, unordered)
     worths = {product: {name: table[name][product] for name in used} for product in products}
+    weightings, unordered = _with_two_places(worths, weightings, unordered)
     drawn = draw_worths(worths, used, seed=seed, draws=draws)
     orders = rank_uses(worths, weightings, drawn)
+    out = {one.product for one in read_once(worths, used)}
+    known = {product: row for product, row in worths.items() if product not in out}
+    whole = drawn.only(tuple(known))
+    several = len(used) > 1 and len(known) > 1
     return RoundOrder(
         seed=seed,
         draws=draws,
@@ -59,12 +63,28 @@ def order_round(
         ),
         uses=orders,
         unordered=unordered,
-        any_weights=rank_any_weights(drawn) if len(used) > 1 else None,
-        pareto=find_pareto(worths, drawn) if len(used) > 1 else None,
+        any_weights=rank_any_weights(whole) if several else None,
+        pareto=find_pareto(known, whole) if several else None,
         value=tuple(_value(use, order, prices, drawn) for use, order in zip(weightings, orders, strict=True)),
         topplings=tuple(_toppling(use, order, worths) for use, order in zip(weightings, orders, strict=True)),
         missing=tuple(_missing(worths, used)),
     )
+
+
+def _with_two_places(
+    worths: Mapping[str, Mapping[str, Worth]], weightings: tuple[Weighting, ...], unordered: tuple[Unordered, ...]
+) -> tuple[tuple[Weighting, ...], tuple[Unordered, ...]]:
+    """The uses for which at least two entrants have a place, and the others with the measures read once."""
+    good, refused = [], list(unordered)
+    for use in weightings:
+        beside = read_once(worths, [measure for measure, weight in use.weights if weight])
+        if len(worths) - len(beside) >= 2:
+            good.append(use)
+        else:
+            once = {measure for one in beside for measure in one.measures}
+            measures = tuple(measure for measure, _ in use.weights if measure in once)
+            refused.append(Unordered(use=use.use, reason=OrderReason.READ_ONCE, measures=measures))
+    return tuple(good), tuple(refused)
 
 
 def _without_draws(seed: int, draws: int, unordered: tuple[Unordered, ...]) -> RoundOrder:
@@ -72,12 +92,6 @@ def _without_draws(seed: int, draws: int, unordered: tuple[Unordered, ...]) -> R
         seed=seed, draws=draws, share_error=share_error(draws), worths=(), uses=(), unordered=unordered,
         any_weights=None, pareto=None, value=(), topplings=(), missing=(),
     )  # fmt: skip
-
-
-def anchors_of(round: Round, measure: Measure) -> Anchors | None:
-    """The anchors of a measure: its own, else those that its protocol has without a stage."""
-    found = {entry: anchors for (entry, _), anchors in round.anchors}
-    return found.get(measure) or found.get(Measure(measure.protocol, NEW))
 
 
 def _lines(findings: RoundFindings) -> tuple[dict[str, Line], set[str]]:
@@ -165,19 +179,21 @@ def _worths(measured: Measured, line: Line) -> dict[str, Worth]:
 
 def _value(use: Weighting, order: UseOrder, prices: Mapping[str, Decimal], drawn: Drawn) -> ValueForMoney:
     scores = {place.product: place.score for place in order.places}
-    return value_for_money(use.use, scores, prices, score_draws(drawn, use), drawn.products)
+    placed = drawn.only(tuple(scores))
+    return value_for_money(use.use, scores, prices, score_draws(placed, use), placed.products)
 
 
 def _toppling(use: Weighting, order: UseOrder, worths: Mapping[str, Mapping[str, Worth]]) -> Toppling:
     rows = {
         product: tuple(by_measure[measure].middle for measure, _ in use.weights)
         for product, by_measure in worths.items()
+        if order.of(product) is not None
     }
     return find_toppling(use, rows, order.first.product)
 
 
 def _missing(worths: Mapping[str, Mapping[str, Worth]], measures: Iterable[str]) -> Iterable[Missing]:
-    told = (WorthReason.NOT_MEASURED, WorthReason.RAN_LONGER, WorthReason.SPREAD_UNKNOWN)
+    told = (WorthReason.NOT_MEASURED, WorthReason.BEYOND_A_LIMIT, WorthReason.SPREAD_UNKNOWN)
     for measure in measures:
         for product in sorted(worths):
             for reason in worths[product][measure].reasons:

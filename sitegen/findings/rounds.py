@@ -3,13 +3,17 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from decimal import Decimal
+from typing import TYPE_CHECKING
 
 from sitegen.findings import claims as judged
+from sitegen.findings.censored import CensoredSummary, censored_times, summarise_censored
+from sitegen.findings.censored_differences import compare_censored
 from sitegen.findings.changes import changes
 from sitegen.findings.comparison import Comparison, Doubt
 from sitegen.findings.convertible import convertible
 from sitegen.findings.curve import RunTime
 from sitegen.findings.differences import compare_ratio
+from sitegen.findings.earlier import earlier_rounds, earlier_scatter
 from sitegen.findings.found import Cell, Compared, CurveSummary, Judged, Measured, RoundFindings
 from sitegen.findings.grade_claims import judge_answers, judge_grades
 from sitegen.findings.grade_differences import compare_ordinal
@@ -19,18 +23,21 @@ from sitegen.findings.grader_pairs import grader_pairs
 from sitegen.findings.letters import letter_groups
 from sitegen.findings.measured import measure_round
 from sitegen.findings.ordinal import GradeSummary
+from sitegen.findings.pooling import Pooled
 from sitegen.findings.ratio import RatioSummary
 from sitegen.findings.reasons import Reason
-from sitegen.findings.rig_state import JudgedRig, touched_readings, with_days_out
+from sitegen.findings.rig_state import JudgedRig, judge_rigs, touched_readings, with_days_out
 from sitegen.findings.yes_no import ShareSummary
 from sitegen.findings.yes_no_differences import compare_yes_no
 from sitegen.records.product import ANSWER, Claim, Product
 from sitegen.records.protocol import CURVE, ORDINAL, RATIO, YES_OR_NO, Protocol
 from sitegen.records.readings import Reading
+from sitegen.records.rig import highest_values
 from sitegen.records.round import Measure, Round, tested_version
 from sitegen.records.units import convert, convert_step
 
-RUN_TIME_SHARE = Decimal(10)  # a maker's run time ends at 10 % of the start: ANSI/PLATO FL 1
+if TYPE_CHECKING:
+    from sitegen.records.publication import Publication
 
 
 def find_round(
@@ -39,9 +46,11 @@ def find_round(
     protocols: Mapping[str, Protocol],
     products: Mapping[str, Product],
     rigs: Mapping[str, JudgedRig] | None = None,
+    earlier: Mapping[str, Pooled] | None = None,
 ) -> RoundFindings:
-    """All findings of a round; `rigs` are the bench's rigs with their states."""
-    measured = with_days_out(measure_round(round, readings, protocols), rigs or {})
+    """All findings of a round; `rigs` are the bench's rigs with their states, `earlier` as in `measure_round`."""
+    highest = highest_values((judged.rig for judged in (rigs or {}).values()), protocols)
+    measured = with_days_out(measure_round(round, readings, protocols, earlier, highest), rigs or {})
     return RoundFindings(
         round=round,
         compared=tuple(compare(entry) for entry in measured),
@@ -50,6 +59,15 @@ def find_round(
         agreements=tuple(grader_pairs(measured)),
         touched=touched_readings(measured, rigs or {}),
     )
+
+
+def round_findings(publication: "Publication", id: str) -> RoundFindings:
+    """All findings of the round `id` of a publication that was read. Raises KeyError for an unknown round."""
+    round, readings = publication.rounds[id], publication.readings
+    rigs = judge_rigs(publication.rigs, publication.protocols)
+    before = [publication.rounds[earlier] for earlier in earlier_rounds(publication.rounds).get(id, ())]
+    scatter = earlier_scatter(round, before, readings, publication.protocols)
+    return find_round(round, readings.get(id, ()), publication.protocols, publication.products, rigs, scatter)
 
 
 def compare(measured: Measured) -> Compared:
@@ -64,6 +82,13 @@ def compare(measured: Measured) -> Compared:
 
 def _comparison(measured: Measured) -> Comparison | None:
     protocol = measured.protocol
+    limited = censored_of(measured) if protocol.scale in {RATIO, CURVE} else {}
+    if any(one.above or one.below for one in limited.values()):
+        pooled = measured.pooling.pooled if measured.pooling else None
+        resolution = measured.resolution if protocol.scale == RATIO else None
+        return (
+            compare_censored(limited, resolution=resolution or Decimal(0), pooled=pooled) if len(limited) > 1 else None
+        )
     groups: dict[str, list[float]] = {}
     for cell in measured.cells:
         values = _times(cell) if protocol.scale == CURVE else [float(v) for _, v in cell.specimens]
@@ -76,8 +101,22 @@ def _comparison(measured: Measured) -> Comparison | None:
     if protocol.scale == YES_OR_NO:
         return compare_yes_no({name: [value == 1 for value in values] for name, values in groups.items()})
     if protocol.scale == RATIO:
-        return compare_ratio(groups, resolution=measured.resolution or Decimal(0))
-    return compare_ratio(groups) if protocol.scale == CURVE and all(len(v) > 1 for v in groups.values()) else None
+        pooled = measured.pooling.pooled if measured.pooling else None
+        return compare_ratio(groups, resolution=measured.resolution or Decimal(0), pooled=pooled)
+    return compare_ratio(groups) if protocol.scale == CURVE else None
+
+
+def censored_of(measured: Measured) -> dict[str, CensoredSummary]:
+    """What is known of each entrant's readings or run times, where some of the measure went beyond a limit."""
+    found = {}
+    for cell in measured.cells:
+        if isinstance(cell.summary, CensoredSummary):
+            found[cell.product] = cell.summary
+        elif isinstance(cell.summary, RatioSummary):
+            found[cell.product] = summarise_censored(cell.summary.values, ())
+        elif isinstance(cell.summary, CurveSummary) and cell.summary.times:
+            found[cell.product] = censored_times(cell.summary.times[0].runs)
+    return found
 
 
 def _compare_grades(groups: dict[str, list[float]], measured: Measured) -> Comparison:
@@ -136,15 +175,18 @@ def _on_scale(value: Decimal, protocol: Protocol) -> Decimal:
 def _verdict(
     claim: Claim, value: Decimal, unit: str, entry: Measured, cell: Cell
 ) -> judged.Verdict | judged.GradeVerdict | None:
+    bound = judged.Bound(claim.meant(entry.protocol.better))
     if isinstance(cell.summary, GradeSummary):
         step = step_of(tuple(entry.protocol.allowed_grades()))
-        bound = judged.Bound(claim.bound)
         return judge_grades(value, cell.summary.values, bound, scatter=entry.scatter, step=step)
     if isinstance(cell.summary, ShareSummary):
         return judge_answers(cell.summary.values, claimed=value != 0)
-    stated = _stated(claim, value, unit)
+    stated = _stated(claim, value, unit, bound)
     if isinstance(cell.summary, RatioSummary):
-        return judged.judge_claim(stated, cell.summary)
+        verdict = judged.judge_claim(stated, cell.summary)
+        return judged.not_refused(verdict) if cell.at_limit else verdict
+    if isinstance(cell.summary, CensoredSummary):
+        return judged.judge_censored(stated, cell.summary)
     runs = _claimed_runs(cell)
     return judged.judge_run_times(stated, runs) if runs else None
 
@@ -152,10 +194,10 @@ def _verdict(
 def _claimed_runs(cell: Cell) -> tuple[RunTime, ...]:
     if not isinstance(cell.summary, CurveSummary):
         return ()
-    return next((entry.runs for entry in cell.summary.times if entry.share == RUN_TIME_SHARE), ())
+    return next((entry.runs for entry in cell.summary.times if entry.share == judged.RUN_TIME_SHARE), ())
 
 
-def _stated(claim: Claim, value: Decimal, unit: str) -> judged.Claim:
+def _stated(claim: Claim, value: Decimal, unit: str, bound: judged.Bound) -> judged.Claim:
     """The maker's figure in the finding's unit; its last digit is that of the figure as the maker wrote it."""
     written, tolerance = claim.value, claim.tolerance
     last = Decimal(1).scaleb(int(written.value.as_tuple().exponent))
@@ -165,7 +207,8 @@ def _stated(claim: Claim, value: Decimal, unit: str) -> judged.Claim:
         width = tolerance.value if relative else convert_step(tolerance.value, tolerance.unit or unit, unit)
     return judged.Claim(
         value=value,
-        bound=judged.Bound(claim.bound),
+        bound=bound,
+        bound_given=bool(claim.bound),
         tolerance=width,
         relative=relative,
         last_digit=convert_step(last, written.unit or unit, unit),

@@ -14,6 +14,7 @@ from sitegen.findings.door import Number, all_finite, finite, not_negative, posi
 from sitegen.findings.quantiles import t_quantile
 
 COVERAGE = 0.95
+CALIBRATION = "calibration"  # the name of its component
 ALMOST_WHOLE = 1e-9  # relative slack, so that 15.999999999 from float arithmetic still counts as 16
 
 
@@ -55,7 +56,7 @@ class Certificate:
         >>> Certificate(expanded=0.3).component().standard_uncertainty
         0.15
         """
-        return Component(name="calibration", standard_uncertainty=self.expanded / self.factor)
+        return Component(name=CALIBRATION, standard_uncertainty=self.expanded / self.factor)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -24,15 +24,15 @@ from enum import StrEnum
 from fractions import Fraction
 
 from sitegen.datatypes import dataclass
+from sitegen.findings.censored import CensoredSummary, censored_times
 from sitegen.findings.door import Number, all_finite, finite
 from sitegen.findings.found import CurveSummary, Summary
 from sitegen.findings.grade_scatter import GradeScatter, centre_of_grades
 from sitegen.findings.ordinal import GradeSummary
 from sitegen.findings.ratio import RatioSummary
-from sitegen.findings.uncertainty import effective_dof
+from sitegen.findings.uncertainty import CALIBRATION, effective_dof
 from sitegen.findings.yes_no import ShareSummary
 
-CALIBRATION = "calibration"  # the component's name, see `uncertainty.Certificate`
 BEST = 100.0
 
 
@@ -41,7 +41,7 @@ class WorthReason(StrEnum):
 
     NOT_MEASURED = "not_measured"  # no reading: anything from 0 to 100
     SPREAD_UNKNOWN = "spread_unknown"  # one reading: its repeatability is left out of the uncertainty
-    RAN_LONGER = "ran_longer"  # a record ended before the share was reached: at least so long
+    BEYOND_A_LIMIT = "beyond_a_limit"  # readings known by a bound only, such as a record that ended first
     CLIPPED = "clipped"  # the finding lies beyond an anchor
     MEDIAN_IS_A_PAIR = "median_is_a_pair"  # two middle grades: worth lies between theirs
 
@@ -64,6 +64,12 @@ class Line:
         (50.0, 100.0)
         """
         return min(BEST, max(0.0, self.straight(value)))
+
+    def at_any(self, value: float) -> float:
+        """As `at`, also for an infinite value."""
+        return (
+            self.at(value) if math.isfinite(value) else BEST if (value > 0) == (self.worth_100 > self.worth_0) else 0.0
+        )
 
     def straight(self, value: float) -> float:
         """The worth of `value` before clipping."""
@@ -149,7 +155,15 @@ class Anywhere:
     high: float
 
 
-Belief = Spread | Grades | Graded | Passed | Anywhere
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spans:
+    """A worth that lies in one of `spans` (from, to; 0 to 100) with these chances, anywhere within it."""
+
+    spans: tuple[tuple[float, ...], ...]
+    chances: tuple[float, ...]
+
+
+Belief = Spread | Grades | Graded | Passed | Anywhere | Spans
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -193,6 +207,8 @@ def worth_of(
     """
     if isinstance(summary, RatioSummary):
         return ratio_worth(summary, line)
+    if isinstance(summary, CensoredSummary):
+        return censored_worth(summary, line)
     if isinstance(summary, GradeSummary):
         return grade_worth(summary, line, scale, scatter)
     if isinstance(summary, ShareSummary):
@@ -304,12 +320,37 @@ def share_worth(summary: ShareSummary, line: Line, whole: float = 1.0) -> Worth:
 def run_time_worth(summary: CurveSummary, line: Line) -> Worth:
     """The worth of the time to the protocol's first share; of a record that ended first, at least that."""
     first = summary.times[0]
-    if first.summary is not None:
-        return ratio_worth(first.summary, line)
-    recorded = [run.time if run.time is not None else (run.longer_than or 0.0) for run in first.runs]
-    least = line.at(sum(recorded) / len(recorded))
-    ends = sorted((least, BEST if line.worth_100 > line.worth_0 else 0.0))
-    return _between(ends[0], ends[1], line, WorthReason.RAN_LONGER)
+    return (
+        ratio_worth(first.summary, line)
+        if first.summary is not None
+        else censored_worth(censored_times(first.runs), line)
+    )
+
+
+def censored_worth(summary: CensoredSummary, line: Line) -> Worth:
+    """The worth of readings of which some are only known by a bound.
+
+    How far the median of all such specimens may lie follows from ranks alone, as for grades: between the j-th of n
+    readings and the next with chance C(n, j)/2^n, each no surer than its own bounds. One reading tells nothing.
+    """
+    n = summary.n
+    walls = ((-math.inf, *summary.lows), (*summary.highs, math.inf))
+    spans = tuple(tuple(sorted(map(line.at_any, pair))) for pair in zip(*walls, strict=True))
+    known = float(summary.median) if summary.median is not None else None
+    middle = (
+        known if known is not None else float(summary.median_above) if summary.median_above is not None else -math.inf,
+        known if known is not None else float(summary.median_below) if summary.median_below is not None else math.inf,
+    )
+    ends = sorted(map(line.at_any, middle))
+    once = (WorthReason.SPREAD_UNKNOWN,) if n == 1 else ()
+    return Worth(
+        value=ends[0] if ends[0] == ends[1] else None,
+        low=ends[0],
+        high=ends[1],
+        line=line,
+        belief=Spans(spans=spans, chances=tuple(math.comb(n, j) / 2**n for j in range(n + 1))),
+        reasons=(WorthReason.BEYOND_A_LIMIT, *once),
+    )
 
 
 def _between(low: float, high: float, line: Line, reason: WorthReason) -> Worth:

@@ -9,6 +9,7 @@ JCGM 101:2008 (Monte Carlo propagation of distributions), one distribution per k
 - yes/no: of n uniform numbers in order, the y-th or the next by the toss of a coin. These are the two beta
   distributions of the exact interval (Clopper & Pearson), taken half and half as Stevens proposed (Biometrika
   37 (1950) 117; from memory);
+- readings beyond a limit: the gap between two readings by its chance, anywhere within it equally likely;
 - unknown: any worth of its range, equally likely.
 
 Each (measure, product) has a stream named after it.
@@ -19,7 +20,7 @@ from collections.abc import Mapping, Sequence
 
 from sitegen.datatypes import dataclass
 from sitegen.findings.draws import SEED, Array, Stream
-from sitegen.findings.worth import BEST, Anywhere, Belief, Graded, Grades, Line, Passed, Spread, Worth
+from sitegen.findings.worth import BEST, Anywhere, Belief, Graded, Grades, Line, Passed, Spans, Spread, Worth
 
 DRAWS = 10_000  # a share is then within 0.01 of its limit at 95 %: 1.96²/(4 · 0.01²) = 9 604
 COVERAGE = 0.95
@@ -43,6 +44,16 @@ class Drawn:
     def count(self) -> int:
         """How many draws."""
         return int(self.values.shape[2])
+
+    def only(self, products: Sequence[str]) -> "Drawn":
+        """The draws of some products, in order of their ids."""
+        rows = [row for row, product in enumerate(self.products) if product in set(products)]
+        return Drawn(
+            products=tuple(self.products[row] for row in rows),
+            measures=self.measures,
+            values=self.values[:, rows],
+            seed=self.seed,
+        )
 
 
 def share_error(draws: int, share: float = 0.5) -> float:
@@ -94,6 +105,10 @@ def _draw(belief: Belief, line: Line, stream: Stream, common: Array, draws: int)
 
     if isinstance(belief, Anywhere):
         return belief.low + (belief.high - belief.low) * stream.uniform(draws)
+    if isinstance(belief, Spans):
+        upto = np.array([math.fsum(belief.chances[: i + 1]) for i in range(len(belief.chances) - 1)])
+        low, high = np.array(belief.spans)[np.searchsorted(upto, stream.uniform(draws), side="right")].T
+        return low + (high - low) * stream.uniform(draws)
     if isinstance(belief, Spread):
         values = _around(belief, stream, common, draws)
     elif isinstance(belief, Graded):

@@ -25,6 +25,7 @@ from sitegen.pages.plan import (
     ROUND,
     Page,
 )
+from sitegen.pages.shared_links import properties
 from sitegen.pages.site import Sheet
 from sitegen.pages.standing import alternates, canonical, is_own
 from sitegen.pages.structured import breadcrumbs, to_script
@@ -32,8 +33,9 @@ from sitegen.pages.views import Frame, Link
 
 LIST_TITLES = {
     REVIEW: msgid("Reviews"), ROUND: msgid("Rounds"), GUIDE: msgid("Guides"),
-    METHOD: msgid("How we test"), PRODUCT: msgid("Products"), RIG: msgid("The rigs"),
+    METHOD: msgid("Methods"), PRODUCT: msgid("Products"), RIG: msgid("The rigs"),
 }  # fmt: skip
+LIST_LINKS = {REVIEW: msgid("All reviews"), ROUND: msgid("All rounds"), GUIDE: msgid("All guides")}
 _NAVIGATION = (REVIEW, ROUND, GUIDE, METHOD)
 
 
@@ -76,13 +78,14 @@ def make_frame(
     is_home = sheet.page.kind == HOME
     data, script = to_script(nodes), site.assets.script if sortable else ""
     tagline = sheet.say(settings.tagline)
+    said = _clip(description or tagline or name)
     return Frame(
         kind=sheet.page.kind if sheet.page.id or sheet.page.kind not in LISTS else "list",
         lang=sheet.tag,
         direction=sheet.edition.lang.direction,
         title=title,
         document_title=(f"{name}: {tagline}" if tagline else name) if is_home else f"{title} \u2013 {name}",
-        description=_clip(description or tagline or name),
+        description=said,
         canonical=canonical(sheet),
         alternates=alternates(sheet),
         stylesheet=sheet.href(site.assets.stylesheet),
@@ -102,6 +105,7 @@ def make_frame(
         noindex=not is_own(sheet, sheet.tag),
         colophon=colophon(sheet),
         footer=footer(sheet),
+        properties=properties(sheet, title, said),
     )
 
 
@@ -114,7 +118,11 @@ def _clip(text: str, longest: int = 300) -> str:
 def navigation(sheet: Sheet) -> tuple[Link, ...]:
     """The main ways through an edition."""
     pages = [(Page(kind), sheet.t(LIST_TITLES[kind])) for kind in _NAVIGATION]
-    pages += [(Page(DISCLOSURE), sheet.t("Disclosure")), (Page(ABOUT), sheet.t("About"))]
+    pages += [
+        (Page(GLOSSARY), sheet.t("Glossary")),
+        (Page(DISCLOSURE), sheet.t("Disclosure")),
+        (Page(ABOUT), sheet.t("About")),
+    ]
     found = []
     for page, text in pages:
         path = sheet.site.plan.path(page, sheet.tag)
@@ -170,7 +178,6 @@ def footer(sheet: Sheet) -> tuple[Link, ...]:
         (Page(RIG), sheet.t("The rigs")),
         (Page(DISCLOSURE), sheet.t("Disclosure")),
     ]
-    pages.append((Page(GLOSSARY), sheet.t("Glossary")))
     found = [
         Link(text=text, href=sheet.href(path))
         for page, text in pages

@@ -3,7 +3,8 @@
 from collections.abc import Iterator
 
 from sitegen.figures.cells import missing_note
-from sitegen.figures.grade_scatter import scatter_sentences
+from sitegen.figures.grade_scatter import scatter_sentences as grade_scatter_sentences
+from sitegen.figures.scatter import scatter_sentences
 from sitegen.findings.comparison import Doubt
 from sitegen.findings.found import Compared, CurveSummary, RoundFindings
 from sitegen.pages.site import Sheet
@@ -18,6 +19,7 @@ def cant_tell(sheet: Sheet, findings: RoundFindings, product: str = "") -> tuple
         *_missing(sheet, findings, product),
         *_too_few(sheet, findings),
         *scatter_sentences(sheet.edition, findings),
+        *grade_scatter_sentences(sheet.edition, findings),
         *_single_runs(sheet, findings),
         *(sheet.say(words) for words in findings.round.limits),
         *(sheet.say(words) for words in _protocol_limits(findings)),
@@ -52,7 +54,8 @@ def _too_few(sheet: Sheet, findings: RoundFindings) -> Iterator[str]:
     by_protocol: dict[str, Compared] = {}
     for entry in findings.compared:
         graded = entry.measured.protocol.scale == ORDINAL  # what grades can't show is said with their scatter
-        if entry.comparison and not graded and Doubt.CANNOT_SHOW_A_DIFFERENCE in entry.comparison.reasons:
+        doubts = entry.comparison.reasons if entry.comparison else ()
+        if not graded and Doubt.CANNOT_SHOW_A_DIFFERENCE in doubts and Doubt.SINGLE_SPECIMEN not in doubts:
             by_protocol.setdefault(entry.measured.protocol.id, entry)
     for id, entry in by_protocol.items():
         assert entry.comparison is not None

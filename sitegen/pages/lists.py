@@ -1,12 +1,14 @@
 """Lists of pages, the front page of an edition, the choice of languages, and the page for unknown addresses."""
 
+from dataclasses import replace
 from urllib.parse import urlsplit
 
 from sitegen.figures.edition import capital
 from sitegen.figures.numbers import listing
 from sitegen.figures.prose import fill_prose
 from sitegen.pages import parts
-from sitegen.pages.frame import LIST_TITLES, bare_frame, make_frame
+from sitegen.pages.frame import LIST_LINKS, LIST_TITLES, bare_frame, make_frame
+from sitegen.pages.orders import choices
 from sitegen.pages.plan import CHOICE, GUIDE, HOME, METHOD, PRODUCT, REVIEW, RIG, ROUND, Page
 from sitegen.pages.site import Sheet
 from sitegen.pages.structured import item_list, website
@@ -113,23 +115,40 @@ def _lead(sheet: Sheet, kind: str) -> str:
 
 
 def home_page(sheet: Sheet, problems: Problems) -> ListPage:
-    """The front page of an edition: newest reviews, rounds, guides."""
+    """The front page of an edition: what this is, the newest comparison with its answer, then reviews, guides, the others."""
     settings = sheet.site.publication.settings
-    sections = []
-    for kind, most in ((REVIEW, NEWEST), (ROUND, 3), (GUIDE, 4)):
-        entries = entries_of(sheet, kind, problems)
+    rounds = entries_of(sheet, ROUND, problems)
+    sections = [_newest_round(sheet, rounds[0])] if rounds else []
+    for kind, entries, most in (
+        (REVIEW, entries_of(sheet, REVIEW, problems), NEWEST),
+        (GUIDE, entries_of(sheet, GUIDE, problems), 4),
+        (ROUND, rounds[1:], 3),
+    ):
         if entries:
             path = sheet.site.plan.path(Page(kind), sheet.tag) or ""
-            more = Link(text=sheet.t("All: {name}", name=sheet.t(LIST_TITLES[kind])), href=sheet.href(path))
+            more = Link(text=sheet.t(LIST_LINKS[kind]), href=sheet.href(path))
             sections.append(Section(title=sheet.t(LIST_TITLES[kind]), entries=entries[:most], more=more))
     name, tagline = sheet.say(settings.name), sheet.say(settings.tagline)
     independence = parts.independence(sheet)
-    lead = " ".join(independence) or tagline
+    lead = tagline or " ".join(independence)
+    frame = make_frame(sheet, title=name, description=" ".join([tagline, *independence]), structured=[website(sheet)])
     return ListPage(
-        frame=make_frame(sheet, title=name, description=lead, structured=[website(sheet)]),
+        frame=replace(frame, tagline=""),  # it is the lead
         lead=lead,
         sections=tuple(sections),
+        terms=independence if tagline else (),
     )
+
+
+def _newest_round(sheet: Sheet, entry: Entry) -> Section:
+    """The newest round with a pick for each use, in one sentence that leads to what stands behind it."""
+    site = sheet.site
+    ids = [page.id for page in site.plan.in_edition(sheet.tag, ROUND) if _href(sheet, ROUND, page.id) == entry.href]
+    picked = tuple(
+        replace(choice, sentences=choice.sentences[:1], href=f"{entry.href}#choices")
+        for choice in choices(sheet, site.findings[ids[0]])
+    )
+    return Section(title=sheet.t("Newest comparison"), entries=(replace(entry, facts=()),), choices=picked)
 
 
 def choice_page(sheet: Sheet) -> ChoicePage:

@@ -13,7 +13,9 @@ if TYPE_CHECKING:
     from sitegen.records.readings import Reading
 
 # OWASP, CSV injection; from memory. The last four are the full-width forms, which some spreadsheets take for the others.
-_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+_FORMULA = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+# Where spreadsheets of other countries or settings begin a new cell; in quotes or not, as those stand within the cell then.
+_SEPARATORS = re.compile(r"([;|\t\r\n])")
 _NUMBER = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?")
 _HEADER = ("product", "version", "stage", "specimen", "time", "time_unit", "value", "unit", "date", "grader", "note")
 
@@ -29,8 +31,11 @@ def data_of_rig(publication: Publication, id: str) -> bytes:
     """The log of one rig."""
     rig = publication.rigs[id]
     checks = rig.all_checks(publication.protocols)
-    rows = [(run.date.isoformat(), run.check, f"{run.value:f}", name_of(checks[run.check].unit)) for run in rig.runs]
-    return _csv(("date", "check", "value", "unit"), rows)
+    rows = [
+        (run.date.isoformat(), run.check, f"{run.value:f}", name_of(checks[run.check].unit), run.note)
+        for run in rig.runs
+    ]
+    return _csv(("date", "check", "value", "unit", "note"), rows)
 
 
 def _file(publication: Publication, protocol: str, readings: "list[Reading]", versions: dict[str, str]) -> bytes:
@@ -46,7 +51,7 @@ def _file(publication: Publication, protocol: str, readings: "list[Reading]", ve
             r.specimen,
             "" if r.along is None else f"{r.along:f}",
             along if r.along is not None else "",
-            "" if r.value is None else f"{r.value:f}",
+            r.beyond.text if r.beyond else "" if r.value is None else f"{r.value:f}",
             name_of(record.unit),
             r.date.isoformat() if r.date else "",
             r.grader,
@@ -60,14 +65,29 @@ def _csv(header: Iterable[str], rows: Iterable[Iterable[str]]) -> bytes:
     import csv  # readings and logs change less often than texts
 
     out = StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(header)
-    writer.writerows([_harmless(cell) for cell in row] for row in rows)
+    plain = csv.writer(out, lineterminator="\r\n")
+    quoting = csv.writer(out, lineterminator="\r\n", quoting=csv.QUOTE_ALL)
+    plain.writerow(header)
+    for row in rows:
+        cells = [_harmless(cell) for cell in row]
+        # the library quotes for its own separator alone
+        (quoting if any(map(_SEPARATORS.search, cells)) else plain).writerow(cells)
     return out.getvalue().encode()
 
 
 def _harmless(cell: str) -> str:
-    """A text that a spreadsheet would run as a formula gets an apostrophe; numbers stay numbers."""
-    if cell.startswith(_FORMULA) and not _NUMBER.fullmatch(cell):
-        return "'" + cell
-    return cell
+    """A cell of which a spreadsheet runs no part as a formula, at whichever separator it begins a new cell.
+
+    Each part that would be run gets an apostrophe; numbers stay numbers.
+    """
+    guarded = "".join(_guarded(part) for part in _SEPARATORS.split(cell))
+    return "'" + guarded if guarded.startswith(("\t", "\r", "\n")) else guarded
+
+
+def _guarded(part: str) -> str:
+    """A part without separators, behind an apostrophe where it begins as a formula does.
+
+    Blanks and quotation marks before it are looked through: some spreadsheets drop them.
+    """
+    begins = part.lstrip().lstrip('"').lstrip()
+    return "'" + part if begins.startswith(_FORMULA) and not _NUMBER.fullmatch(part) else part

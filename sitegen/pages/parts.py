@@ -328,6 +328,7 @@ def review_entry(sheet: Sheet, id: str, problems: Problems, *, picture: bool = T
         date=moment(sheet.edition, shown.head.date) if shown.head.date else None,
         picture=_bare(image),
         lang="" if text else shown.lang,
+        note=sheet.say(product.kind) if product else "",
     )
 
 

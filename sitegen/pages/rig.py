@@ -37,7 +37,7 @@ def rig_page(sheet: Sheet, problems: Problems) -> RigPage:
 
 
 def _runs(sheet: Sheet) -> Table:
-    """Every logged value with what is allowed; those outside are said to be."""
+    """Every logged value with what is allowed and the log's note; those outside are said to be."""
     judged = sheet.site.rigs[sheet.page.id]
     lang = sheet.edition.lang
     out = {(day, held.check, held.value) for day, held in judged.state.out_of_tolerance}
@@ -51,7 +51,7 @@ def _runs(sheet: Sheet) -> Table:
                 Cell(text=capital(sheet.say(condition.name))),
                 Cell(text=quantity(lang, run.value, condition.unit), number=True),
                 Cell(text=limits_text(sheet.edition, condition), number=True),
-                Cell(text=sheet.t("outside") if outside else ""),
+                Cell(text=sheet.t("outside") if outside else "", note=run.note),
             )
         )
     heads = (

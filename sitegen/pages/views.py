@@ -121,12 +121,13 @@ class Entry:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Section:
-    """A titled group of entries; `more` leads to the whole list."""
+    """A titled group of entries; `more` leads to the whole list. `choices`: which for what, of a comparison that it shows."""
 
     title: str
     entries: tuple[Entry, ...]
     lead: str = ""
     more: Link | None = None
+    choices: "tuple[Choice, ...]" = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,6 +164,7 @@ class Frame:
     noindex: bool
     colophon: tuple[str, ...]
     footer: tuple[Link, ...]
+    properties: tuple[tuple[str, str], ...] = ()  # of the page, for those who show links to it (Open Graph)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -271,10 +273,11 @@ class UseOrder:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choice:
-    """Which for what: a use, the pick with its sureness, and what would change it."""
+    """Which for what: a use, the pick with its sureness, and what would change it; `href` leads to it from another page."""
 
     use: str
     sentences: tuple[str, ...]
+    href: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -413,6 +416,7 @@ class ListPage:
     lead: str
     sections: tuple[Section, ...]
     picture: Picture | None = None
+    terms: tuple[str, ...] = ()  # what the publication takes and doesn't take, in sentences
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

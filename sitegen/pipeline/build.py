@@ -1,7 +1,7 @@
 """A build and a check: the same values, asked for in the same order. Read this first."""
 
 import datetime as dt
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -18,7 +18,7 @@ from sitegen.pipeline.outputs import Output as Wanted
 from sitegen.pipeline.published import Published
 from sitegen.pipeline.release import this_release
 from sitegen.pipeline.site import assets, plan, usable_languages
-from sitegen.pipeline.views import Lookup, everything, shown
+from sitegen.pipeline.views import everything, shown
 from sitegen.pipeline.workers import PAGES, PICTURES, ROUNDS, TEXTS, Workers, make_all
 from sitegen.place import Place
 from sitegen.problems import Problems
@@ -58,7 +58,7 @@ def opened(folder: Path, store: Path | None = None, day: dt.date = dt.date.min) 
         made.observe(sources.inputs())
         reading.open_context(sources)
         try:
-            with made.open(), noting_reads(made, sources):
+            with made.in_use(), noting_reads(made, sources):
                 yield made
         finally:
             end_processes()
@@ -126,7 +126,7 @@ def whole(publication: Publication) -> Publication:
     names = [name for name in Publication.__dataclass_fields__ if name not in _OWN]
     fields: dict[str, Any] = {name: getattr(publication, name) for name in names}
     plain: dict[str, Any] = {
-        name: dict(value) if isinstance(value, Lookup) else value for name, value in fields.items()
+        name: dict(value) if isinstance(value, Mapping) else value for name, value in fields.items()
     }
     plain["photos"] = frozenset(fields["photos"])
     for kind in ("reviews", "guides"):
@@ -214,6 +214,7 @@ def _build(made: Session, to: Path, progress: Progress, workers: Workers) -> Bui
         if problems.has_errors:
             output.discard()
             return Built(problems)
+        _encode_pictures(workers, progress)
         others = list(outputs.other_files())
         _put_all(made, others, output, published, Workers(1))
         problems = found_problems(made)
@@ -234,6 +235,13 @@ def _build(made: Session, to: Path, progress: Progress, workers: Workers) -> Bui
         len(pictures.checked_pictures()),
         shown().held,
     )
+
+
+def _encode_pictures(workers: Workers, progress: Progress) -> None:
+    """Make every size of every picture, by several processes: one by one they would take most of a first build."""
+    names = [node("sizes_of_picture", name) for name in pictures.checked_pictures()]
+    for number, _ in enumerate(make_all(names, workers, PICTURES), 1):
+        progress("pictures", number, len(names))
 
 
 def _put_all(

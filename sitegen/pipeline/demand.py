@@ -15,7 +15,6 @@ What is wrong is reported with `report` and belongs to the value, so that it is 
 """
 
 import marshal
-import re
 from array import array
 from collections import OrderedDict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -31,8 +30,8 @@ P = ParamSpec("P")
 V = TypeVar("V")
 
 SEPARATOR = "\x1f"  # between the parts of a node's name
-_ESCAPE = "\x1a"
-_ESCAPED = re.compile(f"{_ESCAPE}([0-9a-f]+);")
+# Names of files, and names that texts give, may hold any letter.
+_ESCAPED = str.maketrans({"\x1b": "\x1b[", SEPARATOR: "\x1bs", "\0": "\x1bn"})
 AT_HAND = 24 * 1024 * 1024  # bytes, as stored, of the values that are in memory at a time
 _CLEAN, _UNKNOWN = 1, 0
 
@@ -96,21 +95,19 @@ def _declared(make: Callable[P, V], stored: bool, raw: bool) -> Callable[P, V]:
 
 
 def node(kind: str, *key: str) -> str:
-    """The name of one value."""
-    return SEPARATOR.join((kind, *map(_escaped, key)))
+    """The name of one value: its kind and its key."""
+    name = SEPARATOR.join((kind, *key))
+    if name.count(SEPARATOR) == len(key) and "\x1b" not in name and "\0" not in name:
+        return name
+    return SEPARATOR.join((kind, *(part.translate(_ESCAPED) for part in key)))
 
 
-def _escaped(part: str) -> str:
-    """A part of a name without separators: of all inputs only names of files could hold one."""
-    if SEPARATOR not in part and "\0" not in part and _ESCAPE not in part:
-        return part
-    return "".join(f"{_ESCAPE}{ord(c):x};" if c in (SEPARATOR, "\0", _ESCAPE) else c for c in part)
-
-
-def _key_of(name: str) -> list[str]:
-    """The arguments in a value's name."""
-    parts = name.split(SEPARATOR)[1:]
-    return [_ESCAPED.sub(lambda found: chr(int(found[1], 16)), part) if _ESCAPE in part else part for part in parts]
+def key_of(name: str) -> list[str]:
+    """The key in the name of a value."""
+    key = name.split(SEPARATOR)[1:]
+    if "\x1b" not in name:
+        return key
+    return [part.replace("\x1bn", "\0").replace("\x1bs", SEPARATOR).replace("\x1b[", "\x1b") for part in key]
 
 
 def report(problems: Iterable[Problem]) -> None:
@@ -230,7 +227,7 @@ class Session:
             yield from codec.load(self._problems[self._ids[name]])
 
     @contextmanager
-    def open(self) -> Iterator["Session"]:
+    def in_use(self) -> Iterator["Session"]:
         """Have lookups go to this session."""
         _sessions.append(self)
         try:
@@ -273,7 +270,7 @@ class Session:
             self._make(id)
 
     def _observe_input(self, id: int, kind: str) -> None:
-        digest = self._inputs[kind](*_key_of(self._names[id]))
+        digest = self._inputs[kind](*key_of(self._names[id]))
         self._settle(id, digest)
 
     def _settle(self, id: int, digest: bytes) -> None:
@@ -300,6 +297,8 @@ class Session:
                     if dep in self._busy:  # what the one now being made looked up before it changed
                         return False
                     self._bring_up(dep)
+                    if self._state[id]:  # made meanwhile, by a lookup of what was brought up
+                        return True
                 if self._changed[dep] > made:
                     return False
         finally:
@@ -340,7 +339,7 @@ class Session:
 
     def _rule(self, id: int) -> tuple[Rule[Any], list[str]]:
         name = self._names[id]
-        return RULES[name.partition(SEPARATOR)[0]], _key_of(name)
+        return RULES[name.partition(SEPARATOR)[0]], key_of(name)
 
     def _load(self, id: int) -> Any:
         """A value that is up to date and not at hand: from the store, else made again."""
@@ -381,8 +380,8 @@ class Session:
 
     def _sent(self, id: int, wanted: bool) -> Made:
         rule, _ = self._rule(id)
-        data = None
-        if rule.stored or wanted:
+        data = self.store.get(self._digests[id]) if rule.stored else None
+        if data is None and (rule.stored or wanted):
             held = self._values.get(id)
             data = rule.dump(held[0] if held is not None else self._load(id))
         deps = tuple(self._names[dep] for dep in _ids(self._deps[id] or b""))
@@ -392,9 +391,11 @@ class Session:
     def take_over(self, made: Made) -> bytes | None:
         """Take a value over that was made elsewhere from the same inputs; gives its bytes, where these came along.
 
-        Raises LookupError where it looked up what isn't up to date here.
+        Raises LookupError where it looked up what isn't up to date here, and where it isn't what it says to be.
         """
         name, digest, deps, problems, data = made
+        if name.partition(SEPARATOR)[0] not in RULES or (data is not None and digest_of(data) != digest):
+            raise LookupError(f"what was made of {name!r} came damaged")
         ids = dict.fromkeys(self._known(dep) for dep in deps)
         if not all(self._state[dep] for dep in ids):
             raise LookupError(f"{name!r} was made from what isn't known here")
@@ -438,7 +439,7 @@ class Session:
                 ends.append(-1)
         graph = (
             self.revision,
-            "\0".join(self._names[id] for id in kept).encode("utf-8", "surrogateescape"),
+            "\0".join(self._names[id] for id in kept).encode("utf-8", "surrogatepass"),
             b"".join(self._digests[id].ljust(20, b"\0") for id in kept),
             array("q", (self._changed[id] for id in kept)).tobytes(),
             array("q", (self._made[id] for id in kept)).tobytes(),
@@ -459,7 +460,7 @@ class Session:
             return
         revision, names, digests, changed, made, deps, ends, problems, notes = marshal.loads(self.store.index)
         self.revision = revision + 1
-        self._names = names.decode("utf-8", "surrogateescape").split("\0") if names else []
+        self._names = names.decode("utf-8", "surrogatepass").split("\0") if names else []
         self._ids = dict(zip(self._names, range(len(self._names)), strict=True))
         self._digests = [digests[at : at + 20] for at in range(0, len(digests), 20)]
         self._changed.frombytes(changed)

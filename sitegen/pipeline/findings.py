@@ -1,5 +1,6 @@
 """What the readings of each round support, and what the texts say beside that."""
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, NamedTuple
 
 from sitegen.editions.against_data import Bench
@@ -13,6 +14,7 @@ from sitegen.problems import Problems
 if TYPE_CHECKING:  # what finds and orders is loaded where something must be found: most builds find it stored
     from sitegen.findings.found import RoundFindings
     from sitegen.findings.ordered import RoundOrder
+    from sitegen.findings.pooling import Pooled
     from sitegen.findings.rig_state import JudgedRig
 
 
@@ -31,6 +33,33 @@ def rig_states() -> "Lookup[str, JudgedRig]":
 
 
 @derived
+def rounds_before() -> dict[str, tuple[str, ...]]:
+    """For each round that names an instrument, the rounds before it that used the same one."""
+    from sitegen.findings.earlier import earlier_rounds
+
+    return earlier_rounds(shown().rounds)
+
+
+@derived
+def rounds_before_one(id: str) -> tuple[str, ...]:
+    """The rounds before a round that used an instrument of its."""
+    return rounds_before().get(id, ())
+
+
+@derived
+def known_scatter(id: str) -> "Mapping[str, Pooled]":
+    """What the rounds before a round tell of the scatter of its instruments."""
+    before = rounds_before_one(id)
+    if not before:
+        return {}
+    from sitegen.findings.earlier import earlier_scatter
+
+    publication = shown()
+    rounds = [publication.rounds[earlier] for earlier in before]
+    return earlier_scatter(publication.rounds[id], rounds, publication.readings, publication.protocols)
+
+
+@derived
 def round_findings(id: str) -> "RoundFindings | None":
     """The findings of a round."""
     from sitegen.findings.rounds import find_round
@@ -39,7 +68,7 @@ def round_findings(id: str) -> "RoundFindings | None":
     if id not in publication.rounds:
         return None
     round, readings = publication.rounds[id], publication.readings[id]
-    return find_round(round, readings, publication.protocols, publication.products, rig_states())
+    return find_round(round, readings, publication.protocols, publication.products, rig_states(), known_scatter(id))
 
 
 class Ordered(NamedTuple):

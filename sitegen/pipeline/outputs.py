@@ -10,9 +10,10 @@ from sitegen.pages.parts import data_path
 from sitegen.pages.plan import CHOICE, MISSING, Page
 from sitegen.pages.redirects import redirect
 from sitegen.pages.render import extra_page, make_view, render_sheet, round_shown
+from sitegen.pages.shared_links import is_shared, picture_path
 from sitegen.pages.site import Sheet
 from sitegen.pages.theme import ThemeError, static_file
-from sitegen.pipeline import pictures, reading
+from sitegen.pipeline import pictures, reading, shared_links
 from sitegen.pipeline.bounded import bounded_render
 from sitegen.pipeline.demand import derived, node, report, unstored, unstored_bytes
 from sitegen.pipeline.site import assets, plan, report_fault, site, site_without_drawings, theme
@@ -166,6 +167,9 @@ def other_files() -> Iterator[Output]:
     for rig in reading.rig_ids():
         yield Output(f"data/rigs/{rig}.csv", node("rig_file", rig))
     yield from _picture_files()
+    for (page, tag), path in plan().paths.items():
+        if is_shared(page):
+            yield Output(picture_path(path), node(shared_links.shared_file.__name__, page.kind, page.id, tag))
 
 
 def _pages_beside_the_plan() -> Iterator[Output]:

@@ -1,14 +1,15 @@
 """The photos that pages show, in the sizes that they need, and what photo pairs give. One photo is in memory at a time."""
 
 import json
+from typing import NamedTuple
 
 from sitegen.disk.images import BadPicture
-from sitegen.disk.pictures import picture_paths, sized_picture
+from sitegen.disk.pictures import measured_picture, picture_paths, sized_picture
 from sitegen.disk.wetted_files import wetted_files
 from sitegen.pages.site import PictureFile, PictureSet, WettedShown
 from sitegen.pipeline.checks import shown_pictures
 from sitegen.pipeline.demand import derived, derived_bytes, node, report, session, unstored_bytes
-from sitegen.pipeline.inputs import FILE
+from sitegen.pipeline.inputs import FILE, SourcesChanged
 from sitegen.pipeline.reading import context, has_file
 from sitegen.pipeline.views import Lookup, shown
 from sitegen.problems import Problems
@@ -18,44 +19,63 @@ from sitegen.records.photo_pair import PhotoPair
 WEBP, JPEG = "webp", "jpeg"
 
 
-@derived_bytes
-def sizes_of_picture(name: str) -> bytes:
-    """A line of JSON with the measures of every size, smallest first, then their bytes, WebP before JPEG; or with a fault."""
+class Measured(NamedTuple):
+    """Width and height of every size of a picture, smallest first; or why it can't be used, to follow "the picture …"."""
+
+    sizes: tuple[tuple[int, int], ...] = ()
+    fault: str = ""
+
+
+@derived
+def measures_of_picture(name: str) -> Measured:
+    """What pages have to know of a picture: all of it is unpacked, so that every fault is found, but nothing encoded."""
     session().note(node(FILE, name))
     try:
-        sizes = sized_picture(context().folder, name)
+        return Measured(measured_picture(context().folder, name))
     except BadPicture as bad:
-        return json.dumps({"fault": str(bad)}).encode() + b"\n"
+        return Measured(fault=str(bad))
     except OSError as fault:
-        return json.dumps({"fault": f"can't be read: {fault.strerror}"}).encode() + b"\n"
-    table = [[s.width, s.height, len(s.webp), len(s.jpeg)] for s in sizes]
-    return json.dumps({"sizes": table}).encode() + b"\n" + b"".join(s.webp + s.jpeg for s in sizes)
+        return Measured(fault=f"can't be read: {fault.strerror}")
 
 
 @derived
 def picture(name: str) -> PictureSet | None:
     """A picture's sizes with their paths; None where it can't be used, for which `fault_of_picture` has the reason."""
-    head = json.loads(sizes_of_picture(name).partition(b"\n")[0])
-    if "fault" in head:
+    sizes = measures_of_picture(name).sizes
+    if not sizes:
         return None
-    paths = [(width, *picture_paths(name, width)) for width, *_ in head["sizes"]]
-    return PictureSet(head["sizes"][-1][0], head["sizes"][-1][1], tuple(PictureFile(*one) for one in paths))
+    paths = [(width, *picture_paths(name, width)) for width, _ in sizes]
+    return PictureSet(*sizes[-1], tuple(PictureFile(*one) for one in paths))
 
 
 @derived
 def fault_of_picture(name: str) -> str:
     """Why a picture can't be used, to follow "the picture …"; empty where it can."""
-    found: str = json.loads(sizes_of_picture(name).partition(b"\n")[0]).get("fault", "")
-    return found
+    return measures_of_picture(name).fault
+
+
+@derived_bytes
+def sizes_of_picture(name: str) -> bytes:
+    """A line of JSON with the lengths of every size in both formats, smallest first, then their bytes, WebP before JPEG.
+
+    For a picture without faults. Raises SourcesChanged where it has one all the same.
+    """
+    session().note(node(FILE, name))
+    try:
+        sizes = sized_picture(context().folder, name)
+    except (BadPicture, OSError):
+        raise SourcesChanged(name) from None
+    table = [[len(s.webp), len(s.jpeg)] for s in sizes]
+    return json.dumps(table).encode() + b"\n" + b"".join(s.webp + s.jpeg for s in sizes)
 
 
 @unstored_bytes
 def picture_file(name: str, number: str, form: str) -> bytes:
     """One size of a picture in one format; sizes are numbered from the smallest."""
     head, _, rest = sizes_of_picture(name).partition(b"\n")
-    sizes = json.loads(head)["sizes"]
-    start = sum(webp + jpeg for _, _, webp, jpeg in sizes[: int(number)])
-    _, _, webp, jpeg = sizes[int(number)]
+    sizes = json.loads(head)
+    start = sum(webp + jpeg for webp, jpeg in sizes[: int(number)])
+    webp, jpeg = sizes[int(number)]
     return rest[start : start + webp] if form == WEBP else rest[start + webp : start + webp + jpeg]
 
 

@@ -1,6 +1,7 @@
 """The records of a publication, each derived from its own files: what may be looked up, and what is wrong with it."""
 
 from dataclasses import dataclass
+from decimal import Decimal
 from pathlib import Path
 from typing import NamedTuple
 
@@ -15,7 +16,7 @@ from sitegen.records.follows import ENDING, Follows, read_follows
 from sitegen.records.ledger import Sample, is_ledger
 from sitegen.records.product import Product
 from sitegen.records.protocol import Protocol
-from sitegen.records.rig import Rig
+from sitegen.records.rig import Rig, highest_values
 from sitegen.records.round import Round
 from sitegen.records.settings import SETTINGS_FILE, Settings
 from sitegen.records.short_form import Short
@@ -230,6 +231,13 @@ def rig(id: str) -> Rig | None:
     found = records.take_rig(folder_of(names_below(f"rigs/{id}"), problems), id, protocols())
     report(problems)
     return found
+
+
+@derived
+def highest() -> dict[str, Decimal]:
+    """By protocol, the highest value that the rigs can show; a day in a rig's log doesn't change it."""
+    with_own_units()
+    return highest_values((found for id in rig_ids() if (found := rig(id)) is not None), protocols())
 
 
 class LedgerFile(NamedTuple):

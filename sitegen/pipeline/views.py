@@ -13,7 +13,7 @@ from sitegen.pipeline import reading
 from sitegen.pipeline.demand import derived, node, report, session
 from sitegen.pipeline.inputs import DAY
 from sitegen.problems import Problems
-from sitegen.records.doubtful import check_far
+from sitegen.records.doubtful import check_ends, check_far
 from sitegen.records.embargo import ABOUT, GUIDE, REVIEW, Waiting, ledger_on, waiting_on
 from sitegen.records.first_published import FirstPublished
 from sitegen.records.index import Index
@@ -181,6 +181,7 @@ def readings(id: str) -> tuple[Reading, ...]:
         short = reading.review_short(id)
         taken = short.readings if short is not None else ()
         check_far(publication.rounds[id], taken, publication.protocols, publication.products, problems)
+    check_ends(taken, publication.protocols, reading.highest(), problems)
     report(problems)
     return taken
 

@@ -30,7 +30,7 @@ def take_codes(table: CsvTable, problems: Problems) -> dict[str, tuple[str, str]
         elif is_seeded and not columns.text(row, "seed"):
             problems.error("code-row", row.place, "this row of the key has no seed, others have one")
         elif code.text in codes:
-            problems.error("code-double", code.place, f"the code {quoted(code.text)} stands twice in the key")
+            problems.error("code-double", code.place, f"the code {quoted(code.text)} is listed twice in the key")
         else:
             codes[code.text] = (product, specimen)
     return codes

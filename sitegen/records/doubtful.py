@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from sitegen.problems import Problems
+from sitegen.problems import Problems, quoted
 from sitegen.records.product import ANSWER, Product
 from sitegen.records.protocol import RATIO, Protocol
 from sitegen.records.round import Measure, Round
@@ -39,6 +39,28 @@ def check_far(
             known, what = Decimal(median(r.value for r in group if r.value is not None)), "the middle of its readings"
         for reading in group if known is not None else ():
             _question(reading, known or Decimal(0), what, protocol, problems)
+
+
+def check_ends(
+    readings: "Iterable[Reading]", protocols: Mapping[str, Protocol], highest: Mapping[str, Decimal], problems: Problems
+) -> None:
+    """Question readings that stand where a rig ends, and refuse those said to lie below that end or beyond it.
+
+    `highest`: by protocol, the highest value that the rigs can show, in the protocol's unit.
+    """
+    for reading in readings:
+        end = highest.get(reading.protocol)
+        if end is None:
+            continue
+        unit = protocols[reading.protocol].unit
+        if reading.value is not None and reading.value >= end:
+            message = f"{reading.value:f} {unit} of {reading.product} is where the rig ends ({end:f} {unit})"
+            hint = f"if it was still holding there, write >{end:f}: then it counts as at least that"
+            problems.caution("reading-at-the-end", reading.place, message, hint)
+        elif reading.beyond and (reading.beyond.limit > end if reading.beyond.above else reading.beyond.limit >= end):
+            message = f"{quoted(reading.beyond.text)} {unit} can't be seen on a rig that ends at {end:f} {unit}"
+            hint = f"a reading beyond the end is >{end:f}" if reading.beyond.limit >= end else ""
+            problems.error("reading-beyond", reading.place, message, hint)
 
 
 def _question(reading: "Reading", known: Decimal, what: str, protocol: Protocol, problems: Problems) -> None:

@@ -279,7 +279,7 @@ def unknown_unit(node: Node, name: str, unit: str, problems: Problems) -> Any:
         hint = f"did you mean `{name_of(known_unit(near) or near)}`?"
     else:
         some = ", ".join((*(units[0] for units in KINDS.values()), *declared_units()))
-        hint = f"units such as {some}; README.md lists all, and publication.yaml may declare more under `units`"
+        hint = f"units such as {some}; docs/reference.md lists all, and publication.yaml may declare more under `units`"
     problems.error("unit-unknown", node.place, f"`{name}`: {quoted(unit)} is no unit that this tool knows", hint)
     return FAILED
 
@@ -411,7 +411,9 @@ class ListOf:
         taken = tuple(self.kind.take(item, f"{name}[{i}]", problems) for i, item in enumerate(node.items, 1))
         for i, item in enumerate(node.items if self.unique else ()):
             if taken[i] is not FAILED and taken[i] in taken[:i]:
-                problems.error("double", item.place, f"`{name}`: {describe(item)} stands twice", "keep one of the two")
+                problems.error(
+                    "double", item.place, f"`{name}`: {describe(item)} is listed twice", "keep one of the two"
+                )
                 return FAILED
         return FAILED if any(value is FAILED for value in taken) else taken
 

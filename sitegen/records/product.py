@@ -123,11 +123,19 @@ class Claim:
     tolerance: Amount | None = written(
         Quantity(low=Decimal(0)), "the maker's tolerance, such as 3 % or 12 g", default=None
     )
-    bound: str = written(Choice(BOUNDS), "whether the figure is meant as about, at least or at most", default="about")
+    bound: str = written(
+        Choice(BOUNDS),
+        "whether the figure is meant as about, at least or at most; left out, the protocol's direction decides",
+        default="",
+    )
     stage: Stage = written(STAGE, "the stage for which it is claimed", default=NEW)
     method: str = written(METHOD, "the key of the method by which the maker measured, where it is another", default="")
     date: dt.date | None = written(DAY, "when it was read", default=None)
     place: Place = placed()
+
+    def meant(self, better: str) -> str:
+        """The bound; where none is given, at least if `higher` is `better`, at most if `lower` is, else about."""
+        return self.bound or {"higher": "at least", "lower": "at most"}.get(better, "about")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,7 +190,7 @@ def check_product(product: Product, care_words: frozenset[str], problems: Proble
     seen: set[str] = set()
     for version in product.versions:
         if version.id.id in seen:
-            problems.error("version-double", version.id.place, f"the version {quoted(version.id.id)} stands twice")
+            problems.error("version-double", version.id.place, f"the version {quoted(version.id.id)} is listed twice")
         seen.add(version.id.id)
         for word in version.care:
             if word.id not in care_words:

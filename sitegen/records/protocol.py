@@ -18,6 +18,7 @@ RATIO, ORDINAL, CURVE, YES_OR_NO = SCALES = ("ratio", "ordinal", "curve", "yes_n
 STANDARD, PRACTICE = BASES = ("standard", "common practice")
 START = Decimal(30)  # s after switching on; ANSI/PLATO FL 1, from memory
 DIRECTIONS = ("higher", "lower", "neither")
+INSTRUMENT, SPECIMEN = SCATTERS = ("instrument", "specimen")
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +121,11 @@ class Protocol:
     departs: Words | None = written(WORDS, "where the home bench departs from it", default=None)
     unit: str = written(UnitOf(), "the unit of the readings", default="")
     better: str = written(Choice(DIRECTIONS), "which direction is better", default="neither")
+    scatter: str = written(
+        Choice(SCATTERS),
+        "whose the scatter of its readings is: the instrument's (one for all entrants) or the specimen's (each entrant's own)",
+        default=SPECIMEN,
+    )
     specimens: Decimal = written(
         Number(Decimal(1), Decimal(1000), whole=True), "how many specimens", default=Decimal(1)
     )

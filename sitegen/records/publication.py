@@ -264,7 +264,9 @@ def take_tables(
 
 def products_measured(readings: "Iterable[Reading]") -> tuple[str, ...]:
     """The products that have a value among some readings, in order."""
-    return tuple(sorted({reading.product for reading in readings if reading.value is not None}))
+    return tuple(
+        sorted({reading.product for reading in readings if reading.value is not None or reading.beyond is not None})
+    )
 
 
 def check_loose_tables(folder: Folder, id: str) -> None:
@@ -349,5 +351,5 @@ def check_single(samples: Iterable[Sample], problems: Problems) -> None:
         first = seen.setdefault(sample.id, sample)
         if sample.id and first is not sample:
             there = f"in line {first.place.line}" if first.place.file == sample.place.file else f"at {first.place}"
-            message = f"the sample {quoted(sample.id)} stands twice (first {there})"
+            message = f"the sample {quoted(sample.id)} is listed twice (first {there})"
             problems.error("double", sample.place, message, "give each piece a mark of its own")

@@ -12,7 +12,7 @@ from sitegen.problems import Problems, meant_or, nearest, quoted
 from sitegen.records.columns import Columns, take_columns, tell_once
 from sitegen.records.fields import FAILED
 from sitegen.records.kinds import DAY, number_hint, parse_number, split_amount, unknown_unit
-from sitegen.records.protocol import CURVE, ORDINAL, YES_OR_NO, Protocol
+from sitegen.records.protocol import CURVE, ORDINAL, RATIO, YES_OR_NO, Protocol
 from sitegen.records.round import Round, stages_of
 from sitegen.records.slips import check_cells, check_points
 from sitegen.records.stage import NEW, Stage, parse_stage
@@ -33,10 +33,28 @@ ANSWERS = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Reading:
-    """One reading in its protocol's unit; `value` is None where it is missing and `note` says why.
+class Beyond:
+    """What is known of a reading that went beyond a limit: it lies `above` it or below it. Unit of the protocol."""
 
-    `along` is the position on the x axis of a curve, in the protocol's `along` unit.
+    limit: Decimal
+    above: bool
+
+    @property
+    def text(self) -> str:
+        """As an author writes it.
+
+        >>> Beyond(limit=Decimal("10000"), above=True).text
+        '>10000'
+        """
+        return f"{'>' if self.above else '<'}{self.limit:f}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """One reading in its protocol's unit.
+
+    `value` is None where the reading went beyond a limit (`beyond`), or is missing and `note` says why. `along` is the
+    position on the x axis of a curve, in the protocol's `along` unit.
     """
 
     product: str
@@ -44,6 +62,7 @@ class Reading:
     stage: Stage = NEW
     specimen: str = ""
     value: Decimal | None
+    beyond: Beyond | None = None
     along: Decimal | None = None
     date: dt.date | None = None
     grader: str = ""
@@ -103,8 +122,15 @@ def _take_measured(row: Row, columns: Columns, protocol: Protocol, base: Reading
             unknown_unit(Scalar(unit.text, unit.place), "unit", unit.text, problems)
             return None
         return _missing(row, base, problems)
-    value = take_value(cell, unit, protocol, problems)
-    return None if value is None else replace(base, value=value, place=cell.place)
+    unit = columns.cell(row, "unit")
+    return read_into(replace(base, place=cell.place), take_value(cell, unit, protocol, problems))
+
+
+def read_into(base: Reading, taken: "Decimal | Beyond | None") -> Reading | None:
+    """A reading with what its cell says; None where that was a fault."""
+    if taken is None:
+        return None
+    return replace(base, beyond=taken) if isinstance(taken, Beyond) else replace(base, value=taken)
 
 
 def _is_cut_number(row: Row, columns: Columns, problems: Problems) -> bool:
@@ -209,8 +235,8 @@ def _take_along(cell: Cell | None, row: Row, protocol: Protocol, problems: Probl
     return value
 
 
-def take_value(cell: Cell, unit: Cell | None, protocol: Protocol, problems: Problems) -> Decimal | None:
-    """A value by its protocol's scale, in its unit; None once a fault is reported.
+def take_value(cell: Cell, unit: Cell | None, protocol: Protocol, problems: Problems) -> Decimal | Beyond | None:
+    """A value by its protocol's scale, in its unit, or a limit that it went beyond; None once a fault is reported.
 
     The cell holds one whole number, with a unit of its own (`412.0 g`, as in a review's front matter) or without one.
     Where the row has a unit too, both must be the same.
@@ -223,6 +249,40 @@ def take_value(cell: Cell, unit: Cell | None, protocol: Protocol, problems: Prob
             "leave the unit blank",
         )
         return None
+    if cell.text.startswith((">", "<")):
+        return _take_beyond(cell, unit, protocol, problems)
+    return _take_number(cell, unit, protocol, problems)
+
+
+def _take_beyond(cell: Cell, unit: Cell | None, protocol: Protocol, problems: Problems) -> Beyond | None:
+    sign, text = cell.text[0], cell.text[1:].lstrip()
+    if protocol.scale != RATIO:
+        what = {
+            ORDINAL: "a grade is one of the scale",
+            CURVE: "a point of a curve is a number; a curve that still runs ends at its last point",
+            YES_OR_NO: "the answer is yes or no",
+        }[protocol.scale]
+        problems.error(
+            "reading-beyond", cell.place, f"{quoted(cell.text)}: only a quantity can lie beyond a limit; {what}"
+        )
+        return None
+    shift = len(cell.text) - len(text)
+    place = replace(cell.place, column=cell.place.column + shift, width=max(1, cell.place.width - shift))
+    if parse_number(text.partition(" ")[0]) is None:
+        message = f"expected a number of {protocol.unit} after {quoted(sign)}, found {quoted(text)}"
+        problems.error("reading-beyond", cell.place, message, f"write {sign}10000 for a reading beyond 10000")
+        return None
+    limit = _take_number(Cell(text, place), unit, protocol, problems)
+    low, high = protocol.possible or (None, None)
+    if limit is not None and ((sign == ">" and limit == high) or (sign == "<" and limit == low)):
+        message = f"{quoted(cell.text)}: {protocol.id} lies between {low} and {high} {protocol.unit}, so nothing is beyond that"
+        problems.error("reading-beyond", cell.place, message, "is it the other side of the limit?")
+        return None
+    return Beyond(limit=limit, above=sign == ">") if limit is not None else None
+
+
+def _take_number(cell: Cell, unit: Cell | None, protocol: Protocol, problems: Problems) -> Decimal | None:
+    """A number, an answer or a grade."""
     if protocol.scale == YES_OR_NO:
         return _take_answer(cell, problems)
     if protocol.scale == ORDINAL:
@@ -268,7 +328,7 @@ def _within_range(cell: Cell, value: Decimal | None, protocol: Protocol, problem
     unit = f" {protocol.unit}" if protocol.unit else ""
     if protocol.possible and not protocol.possible[0] <= value <= protocol.possible[1]:
         low, high = protocol.possible
-        message = f"{value}{unit} can't be: {protocol.id} lies between {low} and {high}{unit}"
+        message = f"{value}{unit} is not possible: {protocol.id} lies between {low} and {high}{unit}"
         problems.error("value-impossible", cell.place, message, _range_hint(cell.text))
         return None
     if protocol.plausible and not protocol.plausible[0] <= value <= protocol.plausible[1]:
@@ -305,7 +365,7 @@ def _take_grade(cell: Cell, protocol: Protocol, problems: Problems) -> Decimal |
         hint += "; half grades are off in this protocol"
     if value is not None and value in {g.also for g in protocol.grades}:
         hint += "; this looks like the rating of the second scale"
-    problems.error("grade", cell.place, f"{quoted(cell.text)} is no grade of {protocol.id}", hint)
+    problems.error("grade", cell.place, f"{quoted(cell.text)} is not a {protocol.id} grade", hint)
     return None
 
 
@@ -365,7 +425,7 @@ def _check_doubles(readings: Iterable[Reading], problems: Problems) -> None:
         )
         if key in seen:
             first = seen[key].place
-            message = f"this reading stands twice: specimen {quoted(reading.specimen)} of {reading.product}, {reading.stage.text}"
+            message = f"this reading is given twice: specimen {quoted(reading.specimen)} of {reading.product}, {reading.stage.text}"
             problems.error(
                 "reading-double", reading.place, message, f"first in line {first.line}; number the specimens apart"
             )

@@ -12,7 +12,7 @@ from sitegen.records.ledger import Sample
 from sitegen.records.product import ANSWER, Claim, Product
 from sitegen.records.protocol import CURVE, YES_OR_NO, Protocol
 from sitegen.records.publication import Publication
-from sitegen.records.round import Measure, Round, stages_of
+from sitegen.records.round import Measure, Round, Use, anchors_of, stages_of
 from sitegen.records.text_files import Guide, Review
 from sitegen.records.texts import Text
 from sitegen.records.units import UnitMismatch, convert
@@ -45,6 +45,9 @@ def check_rig_names(rig: "Rig", publication: Publication, problems: Problems) ->
     """Report every protocol of a rig that isn't there."""
     for ref in rig.protocols:
         _known(ref, publication.protocols, "protocol", publication, problems)
+    for ref, amount in rig.highest:
+        if _known(ref, publication.protocols, "protocol", publication, problems):
+            check_amount(amount, publication.protocols[ref.id].unit, publication.protocols[ref.id], problems)
 
 
 def check_sample_names(samples: Iterable[Sample], publication: Publication, problems: Problems) -> None:
@@ -200,8 +203,9 @@ def _check_round(round: Round, publication: Publication, problems: Problems) -> 
         _known(ref, {p.protocol.id: None for p in round.protocols}, "protocol", publication, problems)
     _check_anchors(round, publication, problems)
     for use in round.uses:
-        for (measure, place), _ in use.weights:
-            _check_measure(measure, place, round, publication, problems)
+        for (measure, place), weight in use.weights:
+            if _check_measure(measure, place, round, publication, problems) and weight > 0:
+                _check_anchored(measure, place, use, round, problems)
 
 
 def _check_measure(measure: Measure, place: Place, round: Round, publication: Publication, problems: Problems) -> bool:
@@ -223,6 +227,16 @@ def _check_measure(measure: Measure, place: Place, round: Round, publication: Pu
         problems.error("reading-stage", place, message, f"its stages: {', '.join(s.text for s in stages)}")
         return False
     return True
+
+
+def _check_anchored(measure: Measure, place: Place, use: Use, round: Round, problems: Problems) -> None:
+    """Report a measure that counts for a use and has no anchors: without them nothing is put in order for that use."""
+    if anchors_of(round, measure) is None:
+        message = (
+            f"{measure.text} counts for {quoted(use.id.id)} but has no anchors, so the round has no order for this use"
+        )
+        hint = f"write what is worth 0 and what 100 under `anchors: {measure.text}:`, or delete this weight"
+        problems.caution("anchors-none", place, message, hint)
 
 
 def _check_anchors(round: Round, publication: Publication, problems: Problems) -> None:

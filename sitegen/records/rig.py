@@ -1,7 +1,8 @@
 """rigs/ID: the log of a rig's checks, by which its runs are held against the protocols' limits."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from dataclasses import field
 from decimal import Decimal
 from typing import TYPE_CHECKING
@@ -11,7 +12,7 @@ from sitegen.place import Place
 from sitegen.problems import Problems, meant_or, quoted
 from sitegen.records.columns import take_columns, tell_once
 from sitegen.records.fields import FAILED, RecordOf, Ref, placed, written
-from sitegen.records.kinds import DAY, WORDS, Ident, ListOf, number_hint, parse_number
+from sitegen.records.kinds import DAY, QUANTITY, WORDS, Amount, Ident, ListOf, PairsOf, number_hint, parse_number
 from sitegen.records.protocol import Condition, Protocol
 from sitegen.records.units import UnitMismatch, convert, convert_step, known_unit, siblings
 from sitegen.records.words import Words
@@ -43,6 +44,9 @@ class Rig:
     name: Words = written(WORDS, "what the rig is called")
     protocols: tuple[Ref, ...] = written(ListOf(Ident("a protocol"), least=1), "the protocols it serves")
     checks: tuple[Condition, ...] = written(ListOf(RecordOf(Condition, "a check")), "checks of its own", default=())
+    highest: tuple[tuple[Ref, Amount], ...] = written(
+        PairsOf(Ident("a protocol"), QUANTITY), "the highest value it can show, by protocol", default=()
+    )
     summary: Words | None = written(WORDS, "how it is built", default=None)
     runs: tuple[RigRun, ...] = ()
     place: Place = placed()
@@ -54,6 +58,25 @@ class Rig:
             for condition in protocols[ref.id].conditions if ref.id in protocols else ():
                 found.setdefault(condition.id.id, condition)
         return found | {check.id.id: check for check in self.checks}
+
+    def highest_values(self, protocols: Mapping[str, Protocol]) -> dict[str, Decimal]:
+        """The highest value it can show, by protocol, in the protocol's unit; those that can't be expressed in it left out."""
+        found = {}
+        for ref, amount in self.highest:
+            unit = protocols[ref.id].unit if ref.id in protocols else ""
+            with suppress(UnitMismatch):  # reported with the other names of the rig
+                if unit:
+                    found[ref.id] = convert(amount.value, amount.unit or unit, unit)
+        return found
+
+
+def highest_values(rigs: Iterable[Rig], protocols: Mapping[str, Protocol]) -> dict[str, Decimal]:
+    """By protocol, the highest value that the rigs can show, in the protocol's unit."""
+    found: dict[str, Decimal] = {}
+    for rig in rigs:
+        for id, value in rig.highest_values(protocols).items():
+            found[id] = max(value, found.get(id, value))
+    return found
 
 
 def take_runs(table: "CsvTable", checks: Mapping[str, Condition], problems: Problems) -> tuple[RigRun, ...]:

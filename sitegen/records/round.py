@@ -103,6 +103,9 @@ class RoundProtocol:
 class Instrument:
     """The instrument of this bench for one protocol."""
 
+    name: str = written(
+        LINE, "which one it is; rounds that name the same one share how much its readings scatter", default=""
+    )
     resolution: Amount | None = written(Quantity(positive=True), "the smallest step it shows", default=None)
     calibration: Amount | None = written(
         Quantity(low=Decimal(0)), "expanded uncertainty (k = 2) of its calibration", default=None
@@ -196,6 +199,12 @@ def stages_of(round: Round, protocol: Protocol) -> tuple[Stage, ...]:
     return round.stages if protocol.after_washing else round.stages[:1]
 
 
+def anchors_of(round: Round, measure: Measure) -> Anchors | None:
+    """The anchors of a measure: its own, else those that its protocol has without a stage."""
+    found = {entry: anchors for (entry, _), anchors in round.anchors}
+    return found.get(measure) or found.get(Measure(measure.protocol, NEW))
+
+
 def check_round(round: Round, node: Node, problems: Problems) -> None:
     """What one field alone can't tell: doubles, dates in order, weights that sum to something."""
     _check_doubles([e.product for e in round.entrants], "the product", problems)
@@ -215,5 +224,5 @@ def _check_doubles(refs: list[Ref], what: str, problems: Problems) -> None:
     for ref in refs:
         if ref.id in seen:
             first = seen[ref.id].place
-            problems.error("double", ref.place, f"{what} {quoted(ref.id)} stands twice (first in line {first.line})")
+            problems.error("double", ref.place, f"{what} {quoted(ref.id)} is listed twice (first in line {first.line})")
         seen[ref.id] = ref

@@ -15,7 +15,7 @@ from sitegen.records.fields import Ref, author_fields, take_values
 from sitegen.records.ledger import Sample, check_sample
 from sitegen.records.product import Product, Version
 from sitegen.records.protocol import CURVE, RATIO, Protocol
-from sitegen.records.readings import Reading, take_value
+from sitegen.records.readings import Reading, read_into, take_value
 from sitegen.records.round import Entrant, Round, RoundProtocol
 from sitegen.records.stage import Stage
 from sitegen.records.texts import ShortFacts, StagedValues, TextHead
@@ -128,16 +128,15 @@ def _values(id: str, protocol: Protocol, staged: StagedValues, problems: Problem
     if protocol.scale == RATIO:
         _question_commas(staged.values, problems)
     for number, cell in enumerate(staged.values, 1):
-        value = take_value(cell, None, protocol, problems)
-        if value is not None:
-            found.append(
-                Reading(
-                    product=id,
-                    protocol=protocol.id,
-                    stage=staged.stage,
-                    specimen=str(number),
-                    value=value,
-                    place=cell.place,
-                )
-            )
+        base = Reading(
+            product=id,
+            protocol=protocol.id,
+            stage=staged.stage,
+            specimen=str(number),
+            value=None,
+            place=cell.place,
+        )
+        reading = read_into(base, take_value(cell, None, protocol, problems))
+        if reading is not None:
+            found.append(reading)
     return found

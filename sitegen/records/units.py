@@ -80,7 +80,7 @@ _TEMPERATURES = {  # the size of a degree in kelvin, and where the scale's zero 
     "K": (Fraction(1), Fraction(0)), "°C": (Fraction(1), Fraction("273.15")), "°F": (Fraction(5, 9), Fraction("273.15") - 32 * Fraction(5, 9)),
 }  # fmt: skip
 
-# The units that messages and README.md list, by the kind of quantity that they measure.
+# The units that messages and docs/reference.md list, by the kind of quantity that they measure.
 KINDS: dict[str, tuple[str, ...]] = {
     "mass": ("g", "kg", "mg", "t", "oz", "lb"),
     "length": ("mm", "cm", "m", "km", "in", "ft", "yd", "µm"),

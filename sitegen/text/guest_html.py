@@ -53,7 +53,7 @@ def clean(pieces: Sequence[Piece | GuestTag], blocks: bool, problems: Problems) 
     place = next((piece.place for piece in pieces if isinstance(piece, GuestTag)), None)
     if lost and place is not None:
         names = ", ".join(f"<{name}>" for name in sorted(lost))
-        problems.caution("html-taken", place, f"HTML was taken away: {names} can't stand in such a place", _HINT)
+        problems.caution("html-taken", place, f"HTML was removed: {names} can't stand in such a place", _HINT)
     return tuple(_pieces(cleaned, reading.slots))
 
 
@@ -182,7 +182,7 @@ class _Reading:
         return ""
 
     def _tell(self, tag: GuestTag, what: str, why: str, hint: str = _HINT) -> None:
-        message = f"HTML was taken away: {what}" + (f" ({why})" if why else "")
+        message = f"HTML was removed: {what}" + (f" ({why})" if why else "")
         self.problems.caution("html-taken", tag.place, message, hint)
 
 

@@ -14,8 +14,10 @@ PLACED = ("chart", "table", "photos")
 PLACEMENT = re.compile(rf"^({'|'.join(PLACED)}): ?(.*)$")
 _PATH = r"[^{}\[\]\\`\n]{1,200}(?:\n[^{}\[\]\\`\n]{0,200})?"
 WRITTEN = rf"\{{{_PATH}\}}"  # without groups, for use in larger patterns
-VALUE = re.compile(rf"\{{({_PATH})\}}")  # group 1 is the path
-VALUE_OR_BRACE = re.compile(rf"\\([{{}}])|\{{({_PATH})\}}")  # group 1 is an escaped brace, group 2 a path
+VALUE = re.compile(rf"(?<!\{{)\{{({_PATH})\}}(?!\}})")  # group 1 is the path; a doubled brace is no value
+VALUE_OR_BRACE = re.compile(
+    rf"\\([{{}}])|(?<!\{{)\{{({_PATH})\}}(?!\}})"
+)  # group 1 is an escaped brace, group 2 a path
 
 
 def tidy_path(written: str) -> str:

@@ -183,7 +183,7 @@ class _Builder:
         """Note a fault after which the reading goes on; of very many of one kind only the first."""
         self._told[code] += 1
         if self._told[code] == MOST_FAULTS:
-            message += "; further ones like it are not told"
+            message += "; further ones like it are not listed"
         if self._told[code] <= MOST_FAULTS:
             self._problems.error(code, place, message, hint)
 

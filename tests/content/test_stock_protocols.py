@@ -14,7 +14,7 @@ STOCK = (
     "fuel_per_litre beam_distance beam_intensity splash charge_time standby_drain lock_slip walk_in_leak"
 ).split()
 ORDER = (
-    "name short measures basis standard method related departs scale unit better lowest highest specimens after_washing grades "
+    "name short measures basis standard method related departs scale unit better lowest highest scatter specimens after_washing grades "
     "also_called half_grades possible plausible resolution along conditions steps cautions limits"
 ).split()
 ALWAYS = set(
@@ -48,6 +48,7 @@ def test_scale_and_its_companions_agree(protocols: Protocols, name: str) -> None
     companions = {"unit", "possible", "plausible", "resolution", "along", "grades", "half_grades"}
     assert companions & set(protocol) == needs
     assert protocol["better"] in {"higher", "lower", "neither"}
+    assert ("scatter" in protocol) == (protocol["scale"] in {"ratio", "curve"})
     assert isinstance(protocol["after_washing"], bool)
     assert isinstance(protocol["specimens"], int) and protocol["specimens"] >= 3
 

@@ -4,11 +4,13 @@ import json
 from pathlib import Path
 
 import pytest
-from builders import write
+from builders import SMALL, write
+from jsonschema import Draft202012Validator
 from small_records import small_publication
 
 from sitegen.cli import main
 from sitegen.desk.findings_command import WIDTH, UnknownName, findings_text, planning_lines, table_lines
+from sitegen.desk.findings_json import SCHEMA, VERSION
 
 
 def test_no_line_is_wider_than_a_terminal(tmp_path: Path) -> None:
@@ -23,10 +25,56 @@ def test_the_table_and_the_json_agree(tmp_path: Path) -> None:
     folder = write(tmp_path / "pub", {})
     text, _ = findings_text(folder, "", as_json=False)
     found = json.loads(findings_text(folder, "", as_json=True)[0])
-    mass = next(c["measured"] for c in found[0]["compared"] if c["measured"]["measure"]["protocol"] == "mass")
-    tarn = next(cell for cell in mass["cells"] if cell["product"] == "tarn")
-    assert tarn["summary"]["mean"] == 412.0
-    assert f"({tarn['summary']['shown']}\u00a0±" in text
+    mass = next(one for one in found["rounds"][0]["measures"] if one["protocol"] == "mass")
+    tarn = next(one for one in mass["products"] if one["product"] == "tarn")
+    assert tarn["finding"]["value"] == 412.0
+    assert f"({tarn['finding']['shown']}\u00a0±" in text
+
+
+def limited(folder: Path) -> Path:
+    """The small publication with every kind of finding."""
+    round = SMALL["rounds/trousers/round.yaml"].replace(
+        "[spray, mass,", "[spray, mass, hydrostatic_head, submersion_leak,"
+    )
+    return write(
+        folder,
+        {
+            "rounds/trousers/round.yaml": round,
+            "rounds/trousers/hydrostatic_head.csv": "product,specimen,value\ntarn,1,>1000\ntarn,2,800\nfenn,1,900\n",
+            "rounds/trousers/submersion_leak.csv": "product,specimen,value\ntarn,1,yes\ntarn,2,no\n",
+        },
+    )
+
+
+def test_the_json_has_the_form_that_is_described(tmp_path: Path) -> None:
+    """Version 1, by its JSON Schema (judged by jsonschema), with a mean, grades, a share, times and a reading beyond a limit."""
+    found = json.loads(findings_text(limited(tmp_path / "pub"), "", as_json=True)[0])
+    Draft202012Validator.check_schema(SCHEMA)
+    Draft202012Validator(SCHEMA).validate(found)
+    assert found["version"] == VERSION == 1
+    kinds = {
+        product["finding"]["kind"]
+        for measure in found["rounds"][0]["measures"]
+        for product in measure["products"]
+        if product["finding"]
+    }
+    assert kinds == {"mean", "grades", "share", "times", "beyond"}
+
+
+def test_the_json_says_on_what_each_figure_rests(tmp_path: Path) -> None:
+    """Readings that came and were used, parts of an interval, each pair's verdict, each claim's."""
+    (round,) = json.loads(findings_text(limited(tmp_path / "pub"), "", as_json=True)[0])["rounds"]
+    by_name = {(one["protocol"], one["stage"]): one for one in round["measures"]}
+    mass, head = by_name["mass", "new"], by_name["hydrostatic_head", "new"]
+    fenn = next(one for one in mass["products"] if one["product"] == "fenn")
+    assert fenn["readings"] == {"came": 3, "used": 2, "missing": ["the seam tore"]}
+    assert {part["name"] for part in fenn["finding"]["rests_on"]} == {"repeatability", "resolution", "calibration"}
+    assert mass["scatter"]["of"] == "instrument" and mass["scatter"]["degrees_of_freedom"] == 3
+    (pair,) = mass["comparison"]["pairs"]
+    assert (pair["a"], pair["b"], pair["distinct"]) == ("fenn", "tarn", True)
+    tarn = next(one for one in head["products"] if one["product"] == "tarn")
+    assert (tarn["finding"]["above"], tarn["finding"]["values"]) == ([1000], [800])
+    assert [claim["verdict"] for claim in round["claims"]] == ["holds"]
 
 
 def test_a_missing_reading_is_told(tmp_path: Path) -> None:

@@ -19,7 +19,7 @@ def test_a_pick_for_each_use_and_none_for_none() -> None:
         order = order_round(findings, {}, draws=200)
         assert order is not None
         found = picks(order, findings.round.uses)
-        assert [pick.use for pick in found] == [use.id.id for use in findings.round.uses]
+        assert [pick.use for pick in found] == [use.use for use in order.uses]
         for pick, use in zip(found, order.uses, strict=True):
             assert pick.product == use.first.product
             assert pick.product not in pick.level

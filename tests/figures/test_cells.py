@@ -38,7 +38,9 @@ def test_a_value_carries_its_uncertainty_and_unit(small: Publication) -> None:
 
 def test_what_is_missing_is_said_with_its_reason(small: Publication) -> None:
     """A reading left out is named where its value stands; a cell without any says so and has no sort key."""
-    assert worded(small, "mass", "fenn").note == "A reading is missing: the seam tore"
+    assert worded(small, "mass", "fenn").note == "1 reading is missing: the seam tore"  # two were taken
+    none = "product,specimen,value,note\ntarn,1,412.0,\nfenn,1,,the seam tore\n"
+    assert worded(small_publication({MASS: none}), "mass", "fenn").note == "Not measured: the seam tore"
     nothing = worded(small, "run_time", "fenn")
     assert (nothing.value, nothing.spread, nothing.sort) == ("missing", "", "")
 

@@ -11,6 +11,7 @@ from sitegen.figures.charts import finding_title
 from sitegen.figures.decline_chart import decline_figures
 from sitegen.figures.grade_scatter import scatter_sentences
 from sitegen.figures.graders import grader_sentences
+from sitegen.figures.scatter import scatter_sentences as of_quantities
 from sitegen.records.publication import Publication
 
 ROUND, SPRAY = "rounds/trousers/round.yaml", "rounds/trousers/spray.csv"
@@ -176,3 +177,11 @@ def test_two_middle_grades_are_not_written_as_a_grade_between_them() -> None:
     words = edition(small_publication())
     assert words.grade((Decimal(4), Decimal(5))) == "4 or 5"
     assert "4\u20135" in words.grade((Decimal("4.5"),))
+
+
+def test_grades_given_once_are_spoken_of_once() -> None:
+    """One specimen each: the sentence on how grades scatter says it all; that on quantities measured once stays silent."""
+    publication = washed(("5", "4", "4"), ("5", "3", "1"), marks="1")
+    found = small_findings(publication)
+    assert [text for text in of_quantities(edition(publication), found) if "Spray" in text or "spray" in text] == []
+    assert len(tuple(scatter_sentences(edition(publication), found))) == 1

@@ -1,14 +1,18 @@
 """Claims in words: the maker's figure as written, the verdict, how far off, with its uncertainty."""
 
+import re
+
 import pytest
 from builders import SMALL
 from small_records import edition, small_findings, small_publication
 
+from sitegen.figures.claim_chart import claims_title
 from sitegen.figures.claims import claimed_text, claims_table, difference_text, outcome_text
+from sitegen.findings.claims import Outcome
 from sitegen.findings.found import RoundFindings
 from sitegen.records.publication import Publication
 
-TARN = "products/tarn.yaml"
+TARN, ROUND = "products/tarn.yaml", "rounds/trousers/round.yaml"
 CLAIM = "{protocol: mass, value: 412 g, tolerance: 3 %, source: {de: Etikett, en: label}, date: 2026-09-01}"
 
 
@@ -44,6 +48,43 @@ CLAIMS = [
 def test_a_claim_its_verdict_and_the_difference(claim: str, expected: tuple[str, str, str]) -> None:
     """The figure keeps the maker's unit and digits; the difference is in the finding's, signed, with its uncertainty."""
     assert told(claim) == expected
+
+
+def test_no_difference_has_no_sign() -> None:
+    """A run of exactly the claimed time is off by nothing, not by minus nothing."""
+    rows = "product,specimen,time,value\n" + "".join(
+        f"tarn,1,{time},{light}\n" for time, light in ((0, 100), (60, 10), (90, 0))
+    )
+    claim = "{protocol: run_time, value: 1 h, source: x}"
+    publication = small_publication({TARN: SMALL[TARN].replace(CLAIM, claim), "rounds/trousers/run_time.csv": rows})
+    (judged,) = small_findings(publication).claims
+    assert difference_text(edition(publication), judged) == "0\u00a0min"
+
+
+@pytest.mark.parametrize(
+    ("outcomes", "title"),
+    [
+        ("???", "Mass: none of 3 claims could be settled"),
+        ("?hh", "Mass: 2 of 3 claims hold"),
+        ("hff", "Mass: 2 of 3 claims do not hold"),
+        ("?ff", "Mass: 2 of 3 claims do not hold"),
+    ],
+)
+def test_a_title_says_no_more_than_was_settled(outcomes: str, title: str) -> None:
+    """What is open neither holds nor fails."""
+    known = {"?": Outcome.CANNOT_BE_TOLD, "h": Outcome.HOLDS, "f": Outcome.DOES_NOT_HOLD}
+    assert claims_title(edition(small_publication()), "Mass", [known[one] for one in outcomes]) == title
+
+
+def test_the_note_says_how_plain_figures_are_meant(small: tuple[Publication, RoundFindings]) -> None:
+    """A plain figure of a mass counts as at most; and without a certificate the verdict leans on the instrument, once."""
+    publication, findings = small
+    table = claims_table(edition(publication), findings, findings.claims, with_product=False)
+    assert table is not None
+    assert "at most where less is" in table.note and "as far as the instrument is" not in table.note
+    bare = small_publication({ROUND: re.sub(", calibration: [^}]*", "", SMALL[ROUND])})
+    table = claims_table(edition(bare), small_findings(bare), small_findings(bare).claims, with_product=False)
+    assert table is not None and table.note.count("as far as the instrument is") == 1
 
 
 def test_the_words_are_the_languages() -> None:

@@ -1,10 +1,13 @@
 """The ledger in sentences: every fact a whole sentence in each language, nothing left unfilled, nothing private."""
 
+import datetime as dt
+
 import pytest
 from small_records import edition, small_publication
 
 from sitegen.figures.disclosure import count_text, word_fact, word_facts
 from sitegen.findings.disclosure import Fact, independence_facts, sample_facts
+from sitegen.records.ledger import Sample
 from sitegen.records.publication import Publication
 from sitegen.records.words import plain_words
 
@@ -62,12 +65,49 @@ def test_independence_is_one_sentence(tag: str, small: Publication) -> None:
     assert len(word_facts(edition(small, tag), independence_facts(small.settings), small.stock.sentences)) == 1
 
 
-def test_samples_are_counted_in_words(small: Publication) -> None:
-    """How many, how they came, how many are still here; a single one in the singular."""
-    assert (
-        count_text(edition(small), small.samples) == "2 samples. 1 was bought. 1 came on loan. 1 has not gone back yet."
-    )
-    assert count_text(edition(small), small.samples[1:]) == "1 sample. 1 was bought."
+def sample(obtained: str, **more: object) -> Sample:
+    return Sample(obtained=obtained, **{"role": "shop"} | more)  # type: ignore[arg-type]
+
+
+LENT, BACK = sample("loaned", returned="not yet"), sample("loaned", returned=dt.date(2026, 10, 20))
+BOUGHT, GIVEN, OWN = sample("bought"), sample("received_keep"), sample("borrowed_private", role="self")
+USED = sample("loaned", used_up=plain_words("cut up"))
+BORROWED = sample("borrowed_private", role="reader", returned="not yet")
+
+
+@pytest.mark.parametrize(
+    ("samples", "said"),
+    [
+        ([], "No samples yet."),
+        ([BOUGHT], "One sample: bought."),
+        ([GIVEN], "One sample: given to keep."),
+        ([LENT], "One sample: on loan; it is still here."),
+        ([USED], "One sample: on loan; it was used up in the test."),
+        ([BOUGHT, LENT], "Two samples: one bought, one on loan; it is still here."),
+        ([BACK, BACK], "Two samples: all on loan; these have gone back."),
+        ([BOUGHT, *[BACK] * 6, LENT], "Eight samples: one bought, seven on loan; one of these is still here."),
+        ([*[BACK] * 3, BORROWED, LENT], "Five samples: all on loan; two of these are still here."),
+        (
+            [OWN, GIVEN, GIVEN, BACK, LENT, USED],
+            "Six samples: two given to keep, one of our own, three on loan; one of these is still here and one of "
+            "these was used up in the test.",
+        ),
+        ([*[BOUGHT] * 12, BACK], "13 samples: twelve bought, one on loan; it has gone back."),
+    ],
+)
+def test_samples_are_counted_in_one_sentence(samples: list[Sample], said: str, small: Publication) -> None:
+    """How many, how they came, how many lent ones aren't back; counts below thirteen in words."""
+    assert count_text(edition(small), samples) == said
+
+
+def test_the_count_in_other_languages(small: Publication) -> None:
+    """Read once by a person who speaks them."""
+    samples = [BOUGHT, *[BACK] * 6, LENT]
+    assert {tag: count_text(edition(small, tag), samples) for tag in ("de", "nl", "fr")} == {
+        "de": "Acht Muster: eins gekauft, sieben geliehen; von diesen ist noch eins hier.",
+        "nl": "Acht exemplaren: één gekocht, zeven in bruikleen; daarvan is er nog één hier.",
+        "fr": "Huit exemplaires\u00a0: un acheté, sept prêtés\u202f; l’un de ceux-ci est encore chez nous.",
+    }
 
 
 def test_words_of_the_ledger_that_end_in_a_full_stop_get_no_second_one(small: Publication) -> None:

@@ -1,5 +1,6 @@
 """Readings to cells: every entrant at every stage, also the empty ones; two graders kept apart; times by hand."""
 
+import re
 from decimal import Decimal
 
 import pytest
@@ -140,7 +141,9 @@ def test_a_product_graded_by_another_person_alone_is_graded() -> None:
 def test_specimens_without_marks_are_known_to_have_none() -> None:
     """They are counted, but not taken for the specimens of another stage in the same order."""
     found = graded("").cell("tarn")
-    unmarked = measured(small_publication({SPRAY: SMALL[SPRAY].replace("new;1", "new;")}), "spray").cell("tarn")
+    unmarked = measured(
+        small_publication({SPRAY: re.sub(r"tarn;(new|after 3 washes);[123];", r"tarn;\1;;", SMALL[SPRAY])}), "spray"
+    ).cell("tarn")
     assert (found.marked, unmarked.marked, len(unmarked.specimens)) == (True, False, 3)
 
 
@@ -186,3 +189,14 @@ def test_findings_do_not_depend_on_the_order_of_rows() -> None:
     for first, second in zip(one.measured, other.measured, strict=True):
         for a, b in zip(first.cells, second.cells, strict=True):
             assert sorted(a.specimens) == sorted(b.specimens)
+
+
+def test_every_reading_of_a_scale_counts_whoever_read_it() -> None:
+    """A balance weighs alike in anybody's hands: two people's readings of one piece are repeats, none is left out."""
+    rows = ["tarn,1,410.0,2026-08-10,ib", "tarn,1,411.0,2026-08-10,jm", "tarn,2,412.0,2026-08-10,jm"]
+    table = "\n".join(("product,specimen,value,date,grader", *rows, "fenn,1,388.0,2026-08-10,ib", ""))
+    found = measured(small_publication({"rounds/trousers/mass.csv": table}), "mass")
+    cell = found.cell("tarn")
+    assert isinstance(cell.summary, RatioSummary)
+    assert (cell.summary.n, cell.summary.mean, cell.came, cell.used) == (3, pytest.approx(411.0), 3, 3)
+    assert (found.graders, cell.by_others, cell.gradings) == ((), (), ())

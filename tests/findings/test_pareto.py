@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from sitegen.findings.order import Weighting, rank_uses
 from sitegen.findings.ordered import ParetoSet
-from sitegen.findings.pareto import dominated_shares, find_pareto, value_for_money
+from sitegen.findings.pareto import dominating_shares, find_pareto, value_for_money
 from sitegen.findings.worth_draws import Worths, draw_worths
 
 QUARTERS = st.integers(0, 4).map(lambda n: n / 4)
@@ -71,7 +71,7 @@ def test_what_is_not_known_dominates_nobody() -> None:
     assert found.members == ("c", "d")
 
 
-def test_dominated_shares_by_brute_force() -> None:
+def test_dominating_shares_by_brute_force() -> None:
     """Draw by draw, with many ties."""
     values = np.random.default_rng(1).integers(0, 4, (3, 5, 60)).astype(float)
     expected = [
@@ -88,7 +88,10 @@ def test_dominated_shares_by_brute_force() -> None:
         )
         for i in range(5)
     ]
-    assert dominated_shares(values) == pytest.approx(expected)
+    found = dominating_shares(values)
+    assert [share for share, _ in found] == pytest.approx(expected)
+    one = [(values[:, j] >= values[:, 0]).all(axis=0) & (values[:, j] > values[:, 0]).any(axis=0) for j in range(5)]
+    assert found[0][1] == pytest.approx([float(draws.mean()) for draws in one])
 
 
 @given(st.lists(QUARTERS, min_size=4, max_size=4), PRICES)

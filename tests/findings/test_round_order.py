@@ -1,14 +1,15 @@
 """The order of a whole round, from records to one finding."""
 
 import pickle
+from collections.abc import Mapping
 from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
 from sitegen.findings.found import RoundFindings
-from sitegen.findings.ordered import OrderReason, RoundOrder
-from sitegen.findings.round_order import anchors_of, order_round
+from sitegen.findings.ordered import Beside, OrderReason, Placed, RoundOrder, Unordered, UseOrder
+from sitegen.findings.round_order import order_round
 from sitegen.findings.rounds import find_round
 from sitegen.findings.worth import WorthReason
 from sitegen.findings.worth_draws import share_error
@@ -17,7 +18,7 @@ from sitegen.records.fields import Ref
 from sitegen.records.kinds import Amount
 from sitegen.records.protocol import Along, Grade, Protocol
 from sitegen.records.readings import Reading
-from sitegen.records.round import Anchors, Entrant, Measure, Round, RoundProtocol, Use
+from sitegen.records.round import Anchors, Entrant, Measure, Round, RoundProtocol, Use, anchors_of
 from sitegen.records.stage import NEW, Stage
 from sitegen.records.words import plain_words
 
@@ -27,7 +28,7 @@ WASHED = Stage(washes=3)
 PRICES = {"fjell": Decimal("149.90"), "tarn": Decimal("89.00"), "vidde": Decimal("120.00")}
 PROTOCOLS = {
     "mass": Protocol(
-        id="mass", stock=True, name=WORDS, measures=WORDS, basis="common practice", scale="ratio", unit="g",
+        id="mass", stock=True, name=WORDS, measures=WORDS, basis="common practice", scale="ratio", scatter="instrument", unit="g",
         better="lower", resolution=Decimal("0.5"),
     ),
     "spray": Protocol(
@@ -84,9 +85,9 @@ def round_of(**more) -> Round:  # type: ignore[no-untyped-def]
     return Round(id="trousers", title=WORDS, **{**fields, **more})
 
 
-def findings(round: Round | None = None) -> RoundFindings:
-    """All findings of the round."""
-    readings = [
+def all_readings() -> list[Reading]:
+    """The readings of the round."""
+    return [
         Reading(
             product=product, protocol=protocol, stage=stage, specimen=str(i), value=Decimal(value), place=HERE
         )
@@ -94,7 +95,11 @@ def findings(round: Round | None = None) -> RoundFindings:
         for product, values in by_product.items()
         for i, value in enumerate(values, 1)
     ]  # fmt: skip
-    return find_round(round or round_of(), readings, PROTOCOLS, {})
+
+
+def findings(round: Round | None = None, protocols: Mapping[str, Protocol] = PROTOCOLS) -> RoundFindings:
+    """All findings of the round."""
+    return find_round(round or round_of(), all_readings(), protocols, {})
 
 
 @pytest.fixture(scope="module")
@@ -105,16 +110,48 @@ def order() -> RoundOrder:
     return found
 
 
+def placed(order: UseOrder, product: str) -> Placed:
+    """The place of an entrant that has one."""
+    found = order.of(product)
+    assert found is not None
+    return found
+
+
+def test_one_reading_of_unknown_scatter_has_no_place() -> None:
+    """Where each specimen has its own scatter, one weighing of 300 g, the lightest by far, is first of nothing: it stands
+    beside the order with the measure to blame, and no trade-off or bargain names it.
+    """
+    own = {**PROTOCOLS, "mass": replace(PROTOCOLS["mass"], scatter="specimen")}
+    found = order_round(findings(protocols=own), PRICES, draws=200)
+    assert found is not None
+    assert {one.use for one in found.uses} == {"wet", "light"}
+    for one in found.uses:
+        assert {place.product for place in one.places} == {"fjell", "tarn"}
+        assert one.of("vidde") is None and one.beside == (Beside(product="vidde", measures=("mass",)),)
+        assert sum(place.first_share for place in one.places) == pytest.approx(1)
+    assert found.any_weights is not None and {one.product for one in found.any_weights.entrants} == {"fjell", "tarn"}
+    assert found.pareto is not None and "vidde" not in {one.product for one in found.pareto.entrants}
+    assert all("vidde" not in {one.product for one in value.entrants} for value in found.value)
+
+
+def test_single_readings_alone_make_no_order() -> None:
+    """Everybody weighed once: nobody is first "in 100 of 100"; the use says why it has no order."""
+    once = [reading for reading in all_readings() if reading.specimen == "1"]
+    found = order_round(find_round(round_of(), once, PROTOCOLS, {}), PRICES, draws=200)
+    assert found is not None and found.use("light") is None
+    assert Unordered(use="light", reason=OrderReason.READ_ONCE, measures=("mass",)) in found.unordered
+
+
 def test_scores_by_hand(order: RoundOrder) -> None:
     """fjell: spray 4 (75) and 5 (100), 412 g (53.71): (4·75 + 2·100 + 53.714)/7 = 79.10. vidde lacks the washed
     grade: (4·50 + 2·75 + 85.714)/7 = 62.24."""
     wet = order.use("wet")
     assert wet is not None
     assert [p.product for p in wet.places] == ["fjell", "vidde", "tarn"]
-    assert wet.of("fjell").score == pytest.approx((4 * 75 + 2 * 100 + 100 * 188 / 350) / 7)
-    assert wet.of("vidde").score == pytest.approx((4 * 50 + 2 * 75 + 100 * 300 / 350) / 7)
-    assert wet.of("vidde").missing == ("spray after 3 washes",)
-    assert wet.of("vidde").unsure == ()  # one weighing, but the round's spread is lent to it
+    assert placed(wet, "fjell").score == pytest.approx((4 * 75 + 2 * 100 + 100 * 188 / 350) / 7)
+    assert placed(wet, "vidde").score == pytest.approx((4 * 50 + 2 * 75 + 100 * 300 / 350) / 7)
+    assert placed(wet, "vidde").missing == ("spray after 3 washes",)
+    assert wet.beside == ()  # one weighing, but the scale's scatter is known from the others
     assert order.use("light").first.product == "vidde"  # type: ignore[union-attr]
 
 

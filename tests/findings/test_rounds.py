@@ -35,7 +35,12 @@ CLAIMS = [
     ("{protocol: mass, value: 400 g, bound: at most, source: x}", Outcome.DOES_NOT_HOLD),
     ("{protocol: mass, value: 450 g, bound: at most, source: x}", Outcome.HOLDS),
     ("{protocol: mass, value: 400 g, bound: at least, source: x}", Outcome.HOLDS),
-    ("{protocol: mass, value: 412.0 g, tolerance: 0.5 g, source: x}", Outcome.CANNOT_BE_TOLD),
+    ("{protocol: mass, value: 412.0 g, tolerance: 0.5 g, bound: about, source: x}", Outcome.CANNOT_BE_TOLD),
+    # Less is better in mass, so a plain figure is one not to be passed, as precisely as it is written.
+    ("{protocol: mass, value: 450 g, source: x}", Outcome.HOLDS),
+    ("{protocol: mass, value: 450 g, bound: about, source: x}", Outcome.DOES_NOT_HOLD),
+    ("{protocol: mass, value: 409 g, source: x}", Outcome.DOES_NOT_HOLD),
+    ("{protocol: mass, value: 411 g, source: x}", Outcome.CANNOT_BE_TOLD),
     # A single run has no spread, so whether it was a good day can't be told.
     ("{protocol: run_time, value: 2 h, bound: at least, source: x}", Outcome.CANNOT_BE_TOLD),
 ]
@@ -88,6 +93,16 @@ def test_the_tested_version_is_judged() -> None:
     entrant = publication.rounds["trousers"].entrants[0]
     version = rounds.tested_version(entrant, publication.products)
     assert version is not None and version.id.id == "2025"
+
+
+def test_a_plain_figure_is_meant_as_the_direction_of_its_protocol() -> None:
+    """At least where more is better, at most where less is, about where neither; the maker's own word goes first."""
+    (judged,) = with_claim("{protocol: run_time, value: 2 h, source: x}").claims
+    assert judged.claim.meant("higher") == "at least"
+    assert judged.claim.meant("lower") == "at most"
+    assert judged.claim.meant("neither") == "about"
+    (own,) = with_claim("{protocol: mass, value: 412 g, bound: about, source: x}").claims
+    assert own.claim.meant("lower") == "about"
 
 
 def test_letters_group_what_cannot_be_told_apart() -> None:

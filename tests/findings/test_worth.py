@@ -171,7 +171,7 @@ def test_a_record_that_ended_first_is_worth_at_least_that() -> None:
     longer, shorter = Line(worth_0=0, worth_100=200), Line(worth_0=200, worth_100=0)
     found = worth_of(curve(20.0), longer)
     assert (found.value, found.low, found.high) == (None, 50, 100)
-    assert found.reasons == (WorthReason.RAN_LONGER,)
+    assert found.reasons == (WorthReason.BEYOND_A_LIMIT, WorthReason.SPREAD_UNKNOWN)
     assert (worth_of(curve(20.0), shorter).low, worth_of(curve(20.0), shorter).high) == (0, 50)
     passed = worth_of(curve(20.0), Line(worth_0=0, worth_100=90))
     assert (passed.value, passed.low) == (100, 100)

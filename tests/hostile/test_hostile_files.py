@@ -55,7 +55,7 @@ def test_one_fault_on_every_line_is_told_some_times() -> None:
     problems = Problems()
     parse_yaml(Source("x.yaml", "a: 1\n" * 1000, ""), problems)
     assert len(problems) == yaml_nodes.MOST_FAULTS
-    assert told(problems)[-1].endswith("; further ones like it are not told")
+    assert told(problems)[-1].endswith("; further ones like it are not listed")
 
 
 def test_a_file_at_fault_on_every_line_is_told_in_bounded_lines(
@@ -83,7 +83,7 @@ def test_a_file_at_fault_on_every_line_is_told_in_bounded_lines(
         heads = [line for line in lines if line.startswith(f"{file}:") and ": error:" in line]
         all_of_it = sum(problem.place.file == file for problem in found.errors)
         assert len(heads) == MOST_TOLD + 1 and heads[-1] == more
-        assert f"error: {all_of_it - MOST_TOLD:,} more errors in this file are not told" in more
+        assert f"error: {all_of_it - MOST_TOLD:,} more errors in this file are not listed" in more
     assert any(line.startswith("products/fenn.yaml:4:1: error:") for line in lines)
     assert lines[-2] == f"{len(found.errors)} errors, {len(found.cautions)} caution{'s' * (len(found.cautions) != 1)}"
 

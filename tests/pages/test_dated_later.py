@@ -15,7 +15,7 @@ LATER = f"date: {DAY}"
 
 def site(folder: Path, files: dict[str, str | bytes | None], day: dt.date = dt.date.min) -> Path:
     """The site built of the small publication with these files, on a day."""
-    result = build(write(folder / "pub", files), folder / "site", None, day=day)
+    result = build(write(folder / "pub", files), folder / "site", day=day)
     assert result.published, list(result.problems)
     return folder / "site"
 
@@ -87,9 +87,9 @@ def test_a_short_review_that_waits_takes_its_product_along(tmp_path: Path) -> No
     """Product, readings and sample that a review carries itself appear with it."""
     files = {"reviews/tarn.md": MINIMAL["reviews/tarn.md"].replace("date: 2026-10-04", LATER)}
     pub = write(tmp_path / "pub", files, MINIMAL)
-    assert build(pub, tmp_path / "before", None, day=BEFORE).published
+    assert build(pub, tmp_path / "before", day=BEFORE).published
     assert said(tmp_path / "before", "Tarn", "412.0", "R-1") == []
-    assert build(pub, tmp_path / "after", None, day=DAY).published
+    assert build(pub, tmp_path / "after", day=DAY).published
     assert "data/tarn/mass.csv" in said(tmp_path / "after", "412.0")
 
 

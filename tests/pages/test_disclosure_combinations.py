@@ -31,7 +31,9 @@ ENDS: tuple[dict[str, object], ...] = (
 CONTRADICTIONS = (
     (r"(?<!could have )(?:may keep|at our own expense)", r"has not gone back"), ("may keep", "sent"),
     ("may keep", "used (?:the sample )?up"), (r"sent .*back on", r"not gone back"), (r"sent .*back on", r"used (?:the sample )?up"),
-    ("not gone back", "used (?:the sample )?up"), ("our own private gear", r"lent|on loan|[Ss]upplier|gave us|not gone back"),
+    ("not gone back", "used (?:the sample )?up"),
+    ("still here", "(?:sent|gone) .*back on|used (?:the sample )?up|our own"),
+    ("our own private gear", r"lent|on loan|[Ss]upplier|gave us|not gone back"),
     ("our own expense", r"lent us|free of charge|borrowed"), ("No money and no other benefit", "we also received"),
     ("did not see the text", "was shown"), (r"^Nobody pays|[.] Nobody pays", r"we also received|paid us|take payment"),
     ("nobody pays for a review", "take payment"), (r"[Nn]o link", "Some links"), (r"(?<!pages )carry no advertising", r"pages carry advertising"),
@@ -117,6 +119,30 @@ def unsaid(sample: Sample, policies: Policies | None, at: FirstPublished | None,
         "free of charge": sample.obtained == "received_keep",
     }
     return [said for said, holds in weak.items() if holds and said not in near_top]
+
+
+def test_of_two_samples_nothing_that_weakens_independence_is_lost(small: Publication) -> None:
+    """Every pair of what was seen and given with samples of two products: each product is named with what holds for it."""
+    words, stock = edition(small), small.stock.sentences
+    lent = [sample for sample in samples() if sample.obtained == "loaned" and sample.role == "maker"]
+    kinds = list({(s.preview, s.no_benefit): s for s in lent}.values())
+    assert len(kinds) == 6
+    for one, other in product(kinds, repeat=2):
+        pair = (one, replace(other, id="T2", product=Ref("halde", PLACE)))
+        for facts in (short_facts(pair), weak_facts(pair, None, small.settings)):
+            said = word_facts(words, facts, stock)
+            for sample in pair:
+                assert sample.product is not None
+                name = words.product(sample.product.id)
+                expected = {
+                    "also received: a hotel night": not sample.no_benefit,
+                    "shown the facts": sample.preview == "facts_only",
+                    "shown the whole text": sample.preview == "full_text",
+                }
+                for turn, holds in expected.items():
+                    assert any(turn in sentence and name in sentence for sentence in said) == holds, said
+            seen = [sentence for sentence in said if "shown the" in sentence]
+            assert len(seen) == len({sample.preview for sample in pair} - {"none"})
 
 
 @pytest.mark.parametrize("tag", ["en", "de", "nl", "fr"])

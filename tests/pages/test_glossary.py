@@ -75,7 +75,7 @@ def test_every_link_to_a_term_has_its_anchor(pages: dict[str, str]) -> None:
 
 
 def test_the_glossary_lists_all_terms_in_order(pages: dict[str, str]) -> None:
-    """Every stock term once, as a definition list in the language's order, linked from the foot of every page."""
+    """Every stock term once, as a definition list in the language's order, linked from the menu of every page."""
     for tag in ("de", "en"):
         names = re.findall(r"<dfn>([^<]*)</dfn>", pages[f"{tag}/glossary.html"])
         assert len(names) == len(set(names)) > 20
@@ -84,8 +84,8 @@ def test_the_glossary_lists_all_terms_in_order(pages: dict[str, str]) -> None:
     assert german == sorted(
         german, key=lambda word: word.lower().translate(str.maketrans({"ä": "a", "ö": "o", "ü": "u"}))
     )
-    footer = review(pages).partition('<footer class="colophon">')[2]
-    assert 'href="../glossary.html"' in footer
+    menu = review(pages).partition('<nav class="pages"')[2].partition("</nav>")[0]
+    assert 'href="../glossary.html"' in menu
 
 
 def test_inflected_names_are_not_listed_beside_their_own(pages: dict[str, str]) -> None:

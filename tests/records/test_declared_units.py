@@ -6,9 +6,11 @@ from pathlib import Path
 
 import pytest
 from builders import SMALL, write
+from small_records import small_publication
 
 from sitegen.pipeline.build import build, check, read
 from sitegen.problems import Problems
+from sitegen.records.rig import highest_values
 from sitegen.records.units import NO_UNITS, UnitMismatch, convert, declare, defined, kind_of, known_unit, symbol
 
 # 1 stone is 14 pounds of 0.45359237 kg (Weights and Measures Act 1985, schedule 1; from memory).
@@ -63,3 +65,10 @@ def test_another_size_is_read_again(tmp_path: Path) -> None:
         assert not built.problems.has_errors
         pages.append((tmp_path / "site/data/trousers/mass.csv").read_text("utf-8"))
     assert "412.1" in pages[0] and "411.4" in pages[1]
+
+
+def test_a_rig_may_end_at_a_value_in_a_declared_unit() -> None:
+    """A scale that ends at 1.00 stone ends at 6350 g, also for whoever asks whether a reading stands there."""
+    rig = SMALL["rigs/scale/rig.yaml"] + "highest: {mass: 1.00 stone}\n"
+    publication = small_publication({"publication.yaml": DECLARED, "rigs/scale/rig.yaml": rig})
+    assert highest_values(publication.rigs.values(), publication.protocols) == {"mass": Decimal("6350")}

@@ -149,7 +149,7 @@ def test_of_one_file_so_many_faults_are_told_and_the_others_counted() -> None:
         for line in range(1, count + 1):
             problems.error("x", Place(file, line, 1), f"wrong {line}")
     told = problems.worst_first()
-    assert [p.message for p in told if p.code == "many"] == ["5 more errors in this file are not told"]
+    assert [p.message for p in told if p.code == "many"] == ["5 more errors in this file are not listed"]
     assert [sum(p.place.file == file for p in told) for file in ("a.csv", "b.csv", "c.csv")] == [
         MOST_TOLD + 1, MOST_TOLD, MOST_TOLD + 1,
     ]  # fmt: skip
@@ -165,5 +165,5 @@ def test_errors_and_cautions_are_counted_apart() -> None:
     told = problems.worst_first()
     assert (
         told[0].message == "wrong"
-        and told[-1].message == f"{2 * MOST_TOLD - 1} more cautions in this file are not told"
+        and told[-1].message == f"{2 * MOST_TOLD - 1} more cautions in this file are not listed"
     )
