@@ -6,35 +6,44 @@ import os
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 from sitegen import __version__
 from sitegen.desk.telling import Teller, print_problems, standing
 from sitegen.exit_codes import AT_FAULT, FINE, STOPPED, WRONG_USE
 from sitegen.pipeline.unchanged import SUFFIX
+from sitegen.terminal import give, harmless, tell
 
 if TYPE_CHECKING:
-    Commands = argparse._SubParsersAction[argparse.ArgumentParser]
+    Commands = argparse._SubParsersAction["_Parser"]
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run one command. Everything heavy is imported by the command that needs it."""
+    """Run one command. Everything heavy is imported by the command that needs it.
+
+    Raises OutputLost or BrokenPipeError where what the command gives can't be written.
+    """
+    # Charts are drawn into files; a window that the drawing library doesn't know would stop it.
+    os.environ.pop("MPLBACKEND", None)
     parsed = _parser().parse_args(arguments)
     run: Callable[[argparse.Namespace], int] = parsed.run
     try:
         return run(parsed)
     except KeyboardInterrupt:
-        print(f"\nstopped; {standing()}", file=sys.stderr)
+        tell(f"\nstopped; {standing()}\n")
         return STOPPED
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return FINE
 
 
-def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
-        prog="sitegen", description="From a folder of text files to a review site in several languages."
-    )
+class _Parser(argparse.ArgumentParser):
+    """The parser of the commands, and of each one's arguments."""
+
+    def error(self, message: str) -> NoReturn:
+        """Say what is wrong with the arguments, which may hold anything."""
+        super().error(harmless(message))
+
+
+def _parser() -> _Parser:
+    parser = _Parser(prog="sitegen", description="From a folder of text files to a review site in several languages.")
     parser.add_argument("--version", action="version", version=f"sitegen {__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
     build = commands.add_parser("build", help="make the site", description="Make the site of a publication.")
@@ -185,9 +194,9 @@ def _folder_of(parsed: argparse.Namespace) -> Path | None:
     if folder.is_dir():
         return folder
     if folder.exists():
-        print(f"sitegen: '{folder}' is a file; name the folder that holds the publication", file=sys.stderr)
+        tell(f"sitegen: '{folder}' is a file; name the folder that holds the publication\n")
     else:
-        print(f"sitegen: there is no folder '{folder}'", file=sys.stderr)
+        tell(f"sitegen: there is no folder '{folder}'\n")
     return None
 
 
@@ -223,16 +232,16 @@ def _addresses(parsed: argparse.Namespace) -> int:
     try:
         text, problems = addresses(folder, parsed.date or dt.date.today(), tuple(parsed.renamed), record=parsed.record)
     except Refused as refused:
-        print(f"sitegen: {refused}", file=sys.stderr)
+        tell(f"sitegen: {refused}\n")
         return WRONG_USE
     except NotWritten as fault:
         return _not_written(fault)
     except OSError as fault:
-        print(f"sitegen: the addresses could not be recorded: {fault}", file=sys.stderr)
+        tell(f"sitegen: the addresses could not be recorded: {fault}\n")
         return AT_FAULT
     if print_problems(folder, problems) == AT_FAULT:
         return AT_FAULT
-    print(text)
+    give(f"{text}\n")
     return FINE
 
 
@@ -250,7 +259,7 @@ def _check(parsed: argparse.Namespace) -> int:
     finally:
         teller.end()
     if not parsed.quiet and not len(problems):
-        print("no problems found")
+        give("no problems found\n")
     return print_problems(folder, problems)
 
 
@@ -263,11 +272,11 @@ def _findings(parsed: argparse.Namespace) -> int:
     try:
         text, problems = findings_text(folder, parsed.name, as_json=parsed.json)
     except UnknownName as unknown:
-        print(f"sitegen: {unknown}", file=sys.stderr)
+        tell(f"sitegen: {unknown}\n")
         return WRONG_USE
     if print_problems(folder, problems) == AT_FAULT:
         return AT_FAULT
-    print(text)
+    give(f"{text}\n")
     return FINE
 
 
@@ -278,26 +287,24 @@ def _sheet(parsed: argparse.Namespace) -> int:
     from sitegen.desk.sheet_command import Refused, write_sheets
     from sitegen.desk.write_source import NotWritten
 
-    to = parsed.to or folder.resolve().with_name(f"{folder.resolve().name}_sheets") / parsed.round
+    source = folder.resolve()
+    to = parsed.to or source.with_name(f"{source.name}_sheets") / parsed.round
     try:
         told, key, problems = write_sheets(folder, parsed.round, parsed.seed, parsed.language, to)
     except Refused as refused:
-        print(f"sitegen: {refused}", file=sys.stderr)
+        tell(f"sitegen: {refused}\n")
         return WRONG_USE
     except NotWritten as fault:
         return _not_written(fault)
     except OSError as fault:
-        print(f"sitegen: the sheets could not be written: {fault}", file=sys.stderr)
+        tell(f"sitegen: the sheets could not be written: {fault}\n")
         return AT_FAULT
     if print_problems(folder, problems) == AT_FAULT:
         return AT_FAULT
-    print("\n".join(told))
-    print(f"the files are in {to}; the key of the codes is {key}: keep it from whoever grades")
+    give("\n".join([*told, f"the files are in {to}; the key of the codes is {key}: keep it from whoever grades\n"]))
     return FINE
 
 
 def _not_written(fault: Exception) -> int:
-    print(
-        f"sitegen: '{fault}' was changed meanwhile by another program, and left as it is; say it again", file=sys.stderr
-    )
+    tell(f"sitegen: '{fault}' was changed meanwhile by another program, and left as it is; say it again\n")
     return AT_FAULT

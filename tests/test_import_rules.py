@@ -17,7 +17,7 @@ import pytest
 REPOSITORY = Path(__file__).resolve().parents[1]
 PACKAGE = REPOSITORY / "sitegen"
 
-FLOOR = ("datatypes", "exit_codes", "place", "problems", "stock")
+FLOOR = ("datatypes", "exit_codes", "place", "problems", "stock", "terminal")
 # Each may import those before it.
 ROOMS = ("text", "records", "findings", "editorial", "figures", "editions", "pages", "disk", "pipeline", "desk")
 TOP = ("cli", "__main__", "__init__")
@@ -25,7 +25,8 @@ ORDER = {name: rank for rank, name in enumerate(("floor", *ROOMS, *TOP))}
 
 # The files that may read, write or look at the clock and the environment.
 DOORS = (
-    "text/source.py", "disk/", "desk/", "cli.py",
+    "text/source.py", "disk/", "desk/", "cli.py", "terminal.py",
+    "pipeline/bounded.py",   # begins, bounds and ends a process
     "figures/catalogue.py",  # message catalogues, read once a language
     "figures/extract.py",    # a command of its own for those who work on the tool
     "pipeline/inputs.py",     # digests of the publication's files
@@ -49,7 +50,8 @@ OPENERS = {
     "desk/sheet_command.py": "the folder of bench sheets",
     "desk/worksheets.py": "worksheets, beside the publication",
     "desk/write_source.py": "the new file beside the one that it replaces",
-    "cli.py": "the null device",
+    "terminal.py": "the null device",
+    "pipeline/bounded.py": "what the system says of its own memory",
 }
 OPENING = {"open", "fdopen", "read_text", "read_bytes"}
 HEAVY = ("matplotlib", "scipy", "PIL", "pint", "numpy")

@@ -5,6 +5,7 @@ Everything heavy is imported when it is wanted.
 
 import argparse
 import datetime as dt
+import errno
 import gc
 import os
 import sys
@@ -20,6 +21,7 @@ from sitegen.disk.lock import alone
 from sitegen.disk.output import CameMeanwhile, NotOurs
 from sitegen.exit_codes import AT_FAULT, FINE, WRONG_USE
 from sitegen.pipeline import unchanged
+from sitegen.terminal import give, tell
 
 
 def build_site(parsed: argparse.Namespace, folder: Path) -> int:
@@ -30,33 +32,28 @@ def build_site(parsed: argparse.Namespace, folder: Path) -> int:
     _settle_process()
     teller = Teller(sys.stderr, parsed.quiet)
     try:
-        with alone(
-            str(to), lambda: print("another build of this site is running; waiting for it to end", file=sys.stderr)
-        ):
+        with alone(str(to), lambda: tell("another build of this site is running; waiting for it to end\n")):
             code, told, report = _build_alone(parsed, folder, to, teller)
     except _NoWorkers as none:
-        print(f"sitegen: {none}; the published site is as it was", file=sys.stderr)
+        tell(f"sitegen: {none}; the published site is as it was\n")
         return WRONG_USE
     except NotOurs as fault:
         rest = "move them away, or name them under 'keep' in publication.yaml" if fault.names else ""
-        print(f"sitegen: {fault}; {rest or 'choose another folder with --to'}", file=sys.stderr)
+        tell(f"sitegen: {fault}; {rest or 'choose another folder with --to'}\n")
         return WRONG_USE
     except CameMeanwhile as fault:
-        print(
-            f"sitegen: the new site is published; files that came into the old one meanwhile stand in '{fault}'",
-            file=sys.stderr,
-        )
+        tell(f"sitegen: the new site is published; files that came into the old one meanwhile stand in '{fault}'\n")
         return AT_FAULT
     except OSError as fault:
-        print(f"sitegen: the site could not be written: {fault}; the published one is as it was", file=sys.stderr)
+        tell(f"sitegen: the site could not be written: {fault}; the published one is as it was\n")
         return AT_FAULT
     except MemoryError:
-        print(f"sitegen: this machine has too little memory for the build; {standing()}", file=sys.stderr)
+        tell(f"sitegen: this machine has too little memory for the build; {standing()}\n")
         return AT_FAULT
     finally:
         teller.end()
-    print(told, end="", file=sys.stderr)
-    print(report, end="")
+    tell(told)
+    give(report)
     return code
 
 
@@ -128,21 +125,28 @@ def _settle_process() -> None:
 def _target(folder: Path, to: Path | None) -> Path | None:
     """Where the site goes: never inside the publication, which would then read its own output."""
     source = folder.resolve()
-    target = to.resolve() if to else source.with_name(source.name + unchanged.SUFFIX)
+    target = Path(os.path.realpath(to)) if to else source.with_name(source.name + unchanged.SUFFIX)
     if target == source or source.is_relative_to(target) or target.is_relative_to(source):
-        print(
-            "sitegen: the site can't go into the publication's own folder; choose one beside it with --to",
-            file=sys.stderr,
-        )
+        tell("sitegen: the site can't go into the publication's own folder; choose one beside it with --to\n")
+        return None
+    if _is_loop(target):
+        tell(f"sitegen: '{to}' is, or lies below, a link that leads back to itself; choose another folder with --to\n")
         return None
     from sitegen.records.settings import SETTINGS_FILE  # what a build loads anyway
 
     memory = target.with_name(f"{target.name}.memory")
     if (memory / SETTINGS_FILE).exists():
-        print(
+        tell(
             f"sitegen: what builds of '{target}' keep would go into '{memory}', which is a publication; choose another folder "
-            "with --to",
-            file=sys.stderr,
+            "with --to\n"
         )
         return None
     return target
+
+
+def _is_loop(path: Path) -> bool:
+    try:
+        os.stat(path)
+    except OSError as fault:
+        return fault.errno == errno.ELOOP
+    return False

@@ -2,7 +2,6 @@
 
 import argparse
 import json
-import sys
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -13,6 +12,7 @@ from sitegen.exit_codes import AT_FAULT, WRONG_USE
 from sitegen.problems import Problems, nearest, quoted
 from sitegen.records.fields import take_record
 from sitegen.records.settings import SETTINGS_FILE, Settings, check_settings
+from sitegen.terminal import give, tell
 from sitegen.text.source import read_source, walk_sources
 from sitegen.text.yaml_nodes import parse_yaml
 
@@ -29,14 +29,13 @@ def run(parsed: argparse.Namespace, folder: Path) -> int:
         chosen = _chosen(shelf, parsed.text or ())
         _do(parsed, shelf, chosen)
     except WrongUse as fault:
-        print(f"sitegen: {fault}", file=sys.stderr)
+        tell(f"sitegen: {fault}\n")
         return WRONG_USE
     except BrokenPipeError:
         raise
     except OSError as fault:
-        print(
-            f"sitegen: {fault.strerror or fault}: '{fault.filename or ''}'; what was not reported as done is as it was",
-            file=sys.stderr,
+        tell(
+            f"sitegen: {fault.strerror or fault}: '{fault.filename or ''}'; what was not reported as done is as it was\n"
         )
         return AT_FAULT
     return print_problems(folder, problems)
@@ -112,10 +111,10 @@ def _chosen(shelf: Shelf, wanted: Iterable[str]) -> tuple[TextFiles, ...]:
 def _show(shelf: Shelf, chosen: tuple[TextFiles, ...], wants_json: bool) -> None:
     statuses = [shelf.status(text, lang) for text in chosen for lang in shelf.editions]
     if wants_json:
-        print(json.dumps(as_json(shelf, statuses), ensure_ascii=False, indent=1))
+        give(f"{json.dumps(as_json(shelf, statuses), indent=1)}\n")  # in ASCII, which any output takes
         return
     if not shelf.editions:
-        print(f"this publication has one language, {shelf.lead}; further ones go into `editions` in {SETTINGS_FILE}")
+        give(f"this publication has one language, {shelf.lead}; further ones go into `editions` in {SETTINGS_FILE}\n")
         return
     _say(table(shelf, statuses))
     _say(details(statuses))
@@ -123,4 +122,4 @@ def _show(shelf: Shelf, chosen: tuple[TextFiles, ...], wants_json: bool) -> None
 
 def _say(lines: Iterable[str]) -> None:
     for line in lines:
-        print(line)
+        give(f"{line}\n")

@@ -70,7 +70,8 @@ def findings_text(folder: Path, name: str, *, as_json: bool) -> tuple[str, Probl
     rigs = judge_rigs(publication.rigs, publication.protocols)
     found = [round_findings(publication, round.id) for round in wanted_rounds(publication, name)]
     if as_json:
-        return json.dumps(findings_json(found, publication.settings.lead), ensure_ascii=False, indent=1), problems
+        # In ASCII, which any output takes.
+        return json.dumps(findings_json(found, publication.settings.lead), indent=1), problems
     lang = open_language("en", stock.content_folder() / "catalogues")
     edition = Edition(lang, publication.settings.lead, publication.products, publication.protocols)
     only = name if name in publication.reviews else ""

@@ -3,10 +3,12 @@
 import os
 import sys
 import time
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
 from sitegen.exit_codes import AT_FAULT, FINE
+from sitegen.terminal import tell
 
 if TYPE_CHECKING:
     from sitegen.problems import Problem, Problems
@@ -15,9 +17,9 @@ if TYPE_CHECKING:
 class Teller:
     """Tells how far a build has come: one changing line on a terminal, a plain line a stage elsewhere."""
 
-    def __init__(self, out: TextIO, quiet: bool) -> None:
+    def __init__(self, out: TextIO | None, quiet: bool) -> None:
         self._out, self._quiet = out, quiet
-        self._live = not quiet and out.isatty() and os.environ.get("TERM") != "dumb"
+        self._live = not quiet and out is not None and out.isatty() and os.environ.get("TERM") != "dumb"
         self._stage = ""
         self._shown = 0.0
 
@@ -28,17 +30,21 @@ class Teller:
             now = time.monotonic()
             if done == of or now - self._shown > 0.05:
                 self._shown = now
-                print(
-                    f"\r\x1b[K{stage} {done}/{of}" if of > 1 else f"\r\x1b[K{stage}", end="", file=self._out, flush=True
-                )
+                self._write(f"\r\x1b[K{stage} {done}/{of}" if of > 1 else f"\r\x1b[K{stage}")
         elif stage != self._stage:
-            print(f"{stage} …", file=self._out)
+            self._write(f"{stage} …\n")
         self._stage = stage
 
     def end(self) -> None:
         """Clear the changing line."""
         if self._live:
-            print("\r\x1b[K", end="", file=self._out, flush=True)
+            self._write("\r\x1b[K")
+
+    def _write(self, text: str) -> None:
+        if self._out is not None:
+            with suppress(OSError):  # where this can't be written nobody can be told so
+                self._out.write(text)
+                self._out.flush()
 
 
 def standing() -> str:
@@ -65,7 +71,7 @@ def problems_text(folder: Path, problems: "Problems") -> str:
 
 def print_problems(folder: Path, problems: "Problems") -> int:
     """Print all problems to the error stream; the exit code."""
-    print(problems_text(folder, problems), end="", file=sys.stderr)
+    tell(problems_text(folder, problems))
     return AT_FAULT if problems.has_errors else FINE
 
 

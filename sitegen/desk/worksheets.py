@@ -1,5 +1,6 @@
 """Worksheets on the disk: written for a translator, taken back into the publication; the memory as a file."""
 
+import os
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
@@ -78,7 +79,7 @@ def export_memory(shelf: Shelf, file: Path) -> Iterator[str]:
 
 
 def _outside(shelf: Shelf, to: Path) -> None:
-    if to.resolve().is_relative_to(shelf.root.resolve()):
+    if Path(os.path.realpath(to)).is_relative_to(os.path.realpath(shelf.root)):
         raise WrongUse(f"'{to}' lies in the publication's own folder; choose one beside it")
 
 
@@ -111,7 +112,7 @@ def import_sheets(shelf: Shelf, where: Path) -> Iterator[str]:
 
 
 def _import_one(shelf: Shelf, path: Path) -> Iterator[str]:
-    name = str(path.resolve())
+    name = os.path.realpath(path)
     told = Problems()
     sheet = _read(path, name, told)
     if sheet is not None:

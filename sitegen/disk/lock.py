@@ -138,11 +138,16 @@ def _in_child() -> None:
     _held.clear()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     _unblock()
+    end_with_parent(_owner)
+
+
+def end_with_parent(parent: int) -> None:
+    """Have this process ended as soon as the one that forked it ends, however that happens. Linux only; a wish elsewhere."""
     try:
         ctypes.CDLL(None).prctl(_DIE_WITH_PARENT, signal.SIGKILL, 0, 0, 0)
-    except (OSError, AttributeError):  # Linux only
+    except (OSError, AttributeError):
         return
-    if os.getppid() != _owner:  # it was gone already
+    if os.getppid() != parent:  # it was gone already
         os._exit(1)
 
 

@@ -73,7 +73,7 @@ class Output:
 
     def __init__(self, target: Path, beside: Iterable[str] = ()) -> None:
         """`beside` are names at the top of `target` that stay as they are. Raises NotOurs where it has files and no list."""
-        self.target = target = target.resolve()  # a link to the site stays a link
+        self.target = target = Path(os.path.realpath(target))  # a link to the site stays a link
         self._beside = frozenset(beside)
         self._digests: dict[str, str] = {}  # of all that was written or taken over
         self._published = False
@@ -335,7 +335,7 @@ def clear_leftovers(target: Path) -> None:
 
 
 def _making(folder: Path) -> bytes:
-    return f"{folder.name} {folder.stat().st_ino}\n".encode()
+    return f"{folder.name} {folder.stat().st_ino}\n".encode("utf-8", "surrogateescape")
 
 
 def _is_half_made(folder: Path) -> bool:

@@ -57,12 +57,16 @@ def make_view(sheet: Sheet, problems: Problems) -> View:
     return list_page(sheet, problems)
 
 
-def render_sheet(sheet: Sheet, theme: Theme, problems: Problems) -> bytes:
+Fill = Callable[[Theme, View], str]
+"""Puts a view through its template. Raises ThemeError for a template at fault."""
+
+
+def render_sheet(sheet: Sheet, theme: Theme, problems: Problems, fill: Fill = render) -> bytes:
     """One page as bytes. Raises ThemeError for a template at fault."""
-    return mark_borrowed(render(theme, make_view(sheet, problems)), sheet.edition.lang).encode()
+    return mark_borrowed(fill(theme, make_view(sheet, problems)), sheet.edition.lang).encode()
 
 
-def extra_page(sheet: Sheet, theme: Theme) -> bytes:
+def extra_page(sheet: Sheet, theme: Theme, fill: Fill = render) -> bytes:
     """The page that offers the languages, or one for unknown addresses. Raises ThemeError for a template at fault."""
     view = choice_page(sheet) if sheet.page.kind == CHOICE else missing_page(sheet, sheet.site.assets.style)
-    return render(theme, view).encode()
+    return fill(theme, view).encode()

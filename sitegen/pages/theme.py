@@ -363,6 +363,10 @@ def _theme_error(theme: Theme, name: str, fault: Exception) -> ThemeError:
         message = f"there is no template '{fault.name}'"
     elif isinstance(fault, RecursionError):
         message = "the template includes or calls itself without end"
+    elif isinstance(fault, MemoryError):
+        message = (
+            "this page takes more memory than there is for one: look for a loop or a call that makes much of little"
+        )
     found, line, trace = None, 0, fault.__traceback__
     while trace is not None:
         path = Path(trace.tb_frame.f_code.co_filename)

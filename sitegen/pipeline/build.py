@@ -11,6 +11,7 @@ from sitegen.disk.output import Output
 from sitegen.disk.store import Store
 from sitegen.editions.freshness import names_of_texts
 from sitegen.pipeline import checks, outputs, pictures, reading
+from sitegen.pipeline.bounded import end_processes
 from sitegen.pipeline.demand import Session, node
 from sitegen.pipeline.inputs import Sources, SourcesChanged, noting_reads
 from sitegen.pipeline.outputs import Output as Wanted
@@ -60,6 +61,7 @@ def opened(folder: Path, store: Path | None = None, day: dt.date = dt.date.min) 
             with made.in_use(), noting_reads(made, sources):
                 yield made
         finally:
+            end_processes()
             reading.close_context()
         made.notes["files"] = sources.now
     finally:

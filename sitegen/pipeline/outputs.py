@@ -14,6 +14,7 @@ from sitegen.pages.shared_links import is_shared, picture_path
 from sitegen.pages.site import Sheet
 from sitegen.pages.theme import ThemeError, static_file
 from sitegen.pipeline import pictures, reading, shared_links
+from sitegen.pipeline.bounded import bounded_render
 from sitegen.pipeline.demand import derived, node, report, unstored, unstored_bytes
 from sitegen.pipeline.site import assets, plan, report_fault, site, site_without_drawings, theme
 from sitegen.pipeline.views import shown
@@ -46,7 +47,7 @@ def page(kind: str, id: str, tag: str) -> bytes:
     """A page of one edition."""
     problems, data = Problems(), b""
     try:
-        data = render_sheet(_sheet(kind, id, tag), theme(tag), problems)
+        data = render_sheet(_sheet(kind, id, tag), theme(tag), problems, bounded_render)
     except ThemeError as fault:
         report_fault(fault, "template")
     report(problems)
@@ -57,7 +58,7 @@ def page(kind: str, id: str, tag: str) -> bytes:
 def page_without_address(kind: str, tag: str, path: str) -> bytes:
     """The page that offers the languages, or one for unknown addresses."""
     try:
-        return extra_page(Sheet(site(), site().editions[tag], Page(kind), path), theme(tag))
+        return extra_page(Sheet(site(), site().editions[tag], Page(kind), path), theme(tag), bounded_render)
     except ThemeError as fault:
         report_fault(fault, "template")
     return b""

@@ -14,7 +14,7 @@ class Published:
     """The files of a finished folder; `notes` are kept from build to build."""
 
     def __init__(self, target: Path, notes: dict[str, Any]) -> None:
-        self._target, self._notes = os.fspath(target.resolve()), notes
+        self._target, self._notes = os.path.realpath(target), notes
         self._known: dict[str, bytes] = notes.setdefault("published", {}).get(self._target, {})
 
     def digest(self, path: str) -> bytes | None:

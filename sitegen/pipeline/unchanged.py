@@ -15,6 +15,7 @@ from stat import S_IFDIR, S_IFLNK, S_IFMT
 from zlib import crc32
 
 from sitegen.disk.cache_folder import cache_file
+from sitegen.terminal import give, tell
 
 _HEAD = b"sitegen scan 3\n"
 PACKAGE = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
@@ -37,9 +38,9 @@ def answer(arguments: list[str]) -> int | None:
     _looked[folder] = looked
     if not block.startswith(_before_published(day, looked, target)) or block != state(looked, target, day):
         return None
-    sys.stderr.write(problems)
+    tell(problems)
     if not quiet:
-        sys.stdout.write(report)
+        give(report)
     return 0
 
 

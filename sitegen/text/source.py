@@ -30,8 +30,13 @@ LINK_OUT = "/../"  # ends the name of a link that leads out of the publication, 
 
 # Everything below U+0020 but tab and line feed, DEL, the C1 block (NEL is in it), and the two Unicode line
 # ends: no editor types them, and YAML would count lines by the last ones. Halves of surrogate pairs can't be
-# written as UTF-8; only a translator's file can bring them.
-_CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
+# written as UTF-8; only a translator's file can bring them. The two overrides show a text in another order than it is
+# read (UAX 9, 2.2); isolates, embeddings and marks of direction are what right-to-left texts need. Noncharacters stand
+# for nothing (The Unicode Standard, 23.7), and XML takes no U+FFFE and U+FFFF (XML 1.0, production 2).
+_NONCHARACTERS = "\ufdd0-\ufdef" + "".join(
+    f"{chr(plane + 0xFFFE)}{chr(plane + 0xFFFF)}" for plane in range(0, 0x110000, 0x10000)
+)
+_CONTROL = re.compile(f"[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202d\u202e\ud800-\udfff{_NONCHARACTERS}]")
 _BOM = b"\xef\xbb\xbf"
 _LINE_END = re.compile(rb"\r\n?|\n")
 
@@ -360,6 +365,11 @@ def control_character(text: str) -> str:
     """The first character that a text file may not hold, as U+0007; empty where there is none."""
     found = _CONTROL.search(text)
     return f"U+{ord(found[0]):04X}" if found else ""
+
+
+def without_control_characters(text: str) -> str:
+    """The text with U+FFFD for each character that a text file may not hold."""
+    return _CONTROL.sub("\ufffd", text)
 
 
 def _is_clean(text: str, name: str, problems: Problems) -> bool:

@@ -1,18 +1,22 @@
 """What a YAML parser objects to, in an author's words."""
 
 import re
+from typing import Any
 
 import yaml
 
 from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems, quoted
+from sitegen.text.source import control_character
 from sitegen.text.yaml_nodes import TOO_DEEP
 
 _KEY = re.compile(r"^(?P<lead>\s*(?:- +)*)(?P<key>[^\s:'\"\[\]{},#][^:'\"\[\]{},#]*):(?P<rest> .*)?$")
 _GLUED = re.compile(r"(\s*[\w-]+):([^\s/].*)")  # a key without the blank; an address such as https:// is none
 _TAB_INDENT = re.compile(r"^ *\t")
 _SHOWN_IN_HINT = 50
+_ESCAPE = re.compile(r"\\(?:x(..)|u(.{4})|U(.{8})|(.))")
+_SHORT_CONTROLS = frozenset("0abvfreNLP")  # of the escapes of one letter those for control characters (YAML 1.2.2, 5.7)
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +43,16 @@ class _Said:
     width: int = 1
     code: str = "yaml-syntax"
     also: int | None = None  # a second line that the message ends with, from 0 within the slice
+
+
+def control_escape(lines: list[str], start: Any, end: Any) -> tuple[tuple[int, int], str]:
+    """Line and column, from 0, of the first escape between two marks that stands for a control character; and the escape."""
+    for number in range(start.line, end.line + 1):
+        for found in _ESCAPE.finditer(lines[number], start.column if number == start.line else 0):
+            digits = found[1] or found[2] or found[3]
+            if found[4] in _SHORT_CONTROLS or (digits and control_character(chr(int(digits, 16)))):
+                return (number, found.start()), found[0]
+    return (start.line, start.column), ""  # never: such a character comes by an escape alone
 
 
 def report_fault(fault: yaml.YAMLError, name: str, lines: list[str], first_line: int, problems: Problems) -> None:

@@ -10,7 +10,7 @@ import yaml
 from sitegen.datatypes import dataclass
 from sitegen.place import Place, quick_place
 from sitegen.problems import Problems, quoted
-from sitegen.text.source import Source
+from sitegen.text.source import Source, control_character, without_control_characters
 
 
 class _PureParser(yaml.reader.Reader, yaml.scanner.Scanner, yaml.parser.Parser):
@@ -212,6 +212,8 @@ class _Builder:
             width = max(1, len(self.lines[line].rstrip()) - column)
         place = quick_place(self._name, self._first + line, column + 1, width)
         text = self._texts.setdefault(event.value, event.value)
+        if style == '"' and control_character(text):
+            text = self._without_escaped_controls(text, event)
         node = _quick_scalar(text, place, bool(style))
         if event.tag is not None:
             self._report_tag(event)
@@ -224,6 +226,19 @@ class _Builder:
             self._open[-1].items.append(node)
         else:
             self._root = node
+
+    def _without_escaped_controls(self, text: str, event: Any) -> str:
+        """Report an escape such as \\0, by which a text comes to hold what no text file may; the text without."""
+        from sitegen.text.yaml_faults import control_escape
+
+        (line, column), written = control_escape(self.lines, event.start_mark, event.end_mark)
+        self._tell(
+            "control-character",
+            Place(self._name, self._first + line, column + 1, max(1, len(written))),
+            f"expected text, found the invisible control character {control_character(text)}, written {quoted(written)}",
+            "delete it; to show a backslash, double it or write the text in single quotes",
+        )
+        return without_control_characters(text)
 
     def _where_nothing_is(self, line: int, column: int) -> tuple[int, int, int]:
         """Line, column and width of an empty value: behind its key, not where the parser stopped."""

@@ -97,6 +97,26 @@ def test_lines_are_counted_from_one() -> None:
             id="NUL",
         ),
         pytest.param(
+            "x.md",
+            "a \u202eb\n".encode(),
+            "x.md:1:3: error: expected text, found the invisible control character U+202E "
+            "[control-character]\n"
+            "    1 | a \ufffdb\n"
+            "      |   ^\n"
+            "   hint: delete it; it often comes with text pasted from another program",
+            id="override of direction",
+        ),
+        pytest.param(
+            "x.md",
+            "a \U0002fffe\n".encode(),
+            "x.md:1:3: error: expected text, found the invisible control character U+2FFFE "
+            "[control-character]\n"
+            "    1 | a \ufffd\n"
+            "      |   ^\n"
+            "   hint: delete it; it often comes with text pasted from another program",
+            id="noncharacter",
+        ),
+        pytest.param(
             "x.yaml",
             "a: 1\u2028b: 2".encode(),
             "x.yaml:1:5: error: expected text, found the invisible control character U+2028 "

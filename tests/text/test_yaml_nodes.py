@@ -423,6 +423,34 @@ FAULTS = [
 ]
 
 
+@pytest.mark.parametrize(
+    ("written", "character"),
+    [
+        ("\\0", "0000"), ("\\a", "0007"), ("\\b", "0008"), ("\\v", "000B"), ("\\f", "000C"), ("\\r", "000D"), ("\\e", "001B"), ("\\N", "0085"),
+        ("\\L", "2028"), ("\\P", "2029"), ("\\x1b", "001B"), ("\\x9F", "009F"), ("\\u202E", "202E"), ("\\u202d", "202D"), ("\\uFFFE", "FFFE"),
+        ("\\ufdd0", "FDD0"), ("\\U0001FFFF", "1FFFF"), ("\\U0010FFFE", "10FFFE"),
+    ],
+)  # fmt: skip
+def test_no_escape_brings_what_no_file_may_hold(written: str, character: str, printed: Callable[..., str]) -> None:
+    """An escape is no way round the check of control characters: reported where it stands, in values and in keys, and the
+    text goes on without. The escapes are those of YAML 1.2.2, 5.7; noncharacters those of The Unicode Standard, 23.7.
+    """
+    problems = Problems()
+    source = Source("x.yaml", f'a: "\\\\n \\t {written}x"\n"b{written}": "c\n  d{written}"\n', "")
+    found = parse_yaml(source, problems)
+    assert [str(problem.place) for problem in problems] == ["x.yaml:1:12", "x.yaml:2:3", "x.yaml:3:4"]
+    assert {problem.code for problem in problems.errors} == {"control-character"}
+    assert f"U+{character}, written '{written}'" in problems.errors[0].message
+    assert plain(found) == {"a": "\\n \t \ufffdx", "b\ufffd": "c d\ufffd"}
+
+
+def test_harmless_escapes_stay(printed: Callable[..., str]) -> None:
+    """Tabs, line ends, blanks that don't break and marks of direction are text."""
+    assert plain(nodes('a: "\\t\\n\\_\\u200f\\u2067\\u2069\\U0001F9E5"')) == {
+        "a": "\t\n\xa0\u200f\u2067\u2069\U0001f9e5"
+    }
+
+
 @pytest.mark.parametrize(("text", "expected"), FAULTS)
 def test_faults_are_told_in_an_authors_words(text: str, expected: str, printed: Callable[..., str]) -> None:
     """Each trap has its own sentence, its place and a hint that can be typed."""
