@@ -59,7 +59,7 @@ format: $(VENV)/.ready-test
 	@$(PY) -m ruff format .
 
 words: $(VENV)/.ready-demo
-	@$(PY) -m sitegen.figures.extract --add
+	@$(PY) -m sitegen.figures.forms.extract --add
 
 bench: $(VENV)/.ready-demo
 	@if [ -d bench ]; then $(PY) -m bench $(ARGS); else echo "there is no bench/ yet"; fi

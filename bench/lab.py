@@ -11,19 +11,19 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from sitegen import stock
-from sitegen.findings.round_order import order_round
+from sitegen.findings.ranking.round_order import order_round
 from sitegen.findings.rounds import find_round
 from sitegen.place import Place
 from sitegen.problems import Problems
-from sitegen.records.fields import Ref
-from sitegen.records.kinds import Amount
+from sitegen.records.fields.fields import Ref
+from sitegen.records.fields.kinds import Amount
+from sitegen.records.fields.stage import NEW, Stage
+from sitegen.records.fields.words import plain_words
+from sitegen.records.measured.protocol import Protocol
+from sitegen.records.measured.readings import Reading
+from sitegen.records.measured.round import Anchors, Entrant, Measure, Round, RoundProtocol, Use
 from sitegen.records.product import Product, Version
-from sitegen.records.protocol import Protocol
-from sitegen.records.readings import Reading
-from sitegen.records.round import Anchors, Entrant, Measure, Round, RoundProtocol, Use
-from sitegen.records.stage import NEW, Stage
 from sitegen.records.stock_records import read_stock
-from sitegen.records.words import plain_words
 
 HERE = Place("bench", 1, 1)
 WASHED = Stage(washes=3)

@@ -14,22 +14,22 @@ from decimal import Decimal
 from typing import Any, NamedTuple
 
 from sitegen import stock
-from sitegen.findings.claims import Outcome
+from sitegen.findings.claiming.claims import Outcome
 from sitegen.findings.found import Judged, Measured, RoundFindings
 from sitegen.findings.measured import measure_round
-from sitegen.findings.ratio import RatioSummary
-from sitegen.findings.round_order import order_round
+from sitegen.findings.ranking.round_order import order_round
 from sitegen.findings.rounds import find_round, judge_claims
+from sitegen.findings.statistics.ratio import RatioSummary
 from sitegen.place import Place
 from sitegen.problems import Problems
-from sitegen.records.fields import Ref
-from sitegen.records.kinds import Amount
+from sitegen.records.fields.fields import Ref
+from sitegen.records.fields.kinds import Amount
+from sitegen.records.fields.words import plain_words
+from sitegen.records.measured.protocol import INSTRUMENT, SPECIMEN, Protocol
+from sitegen.records.measured.readings import Beyond, Reading
+from sitegen.records.measured.round import Anchors, Entrant, Instrument, Measure, Round, RoundProtocol, Use
 from sitegen.records.product import Claim, Product, Version
-from sitegen.records.protocol import INSTRUMENT, SPECIMEN, Protocol
-from sitegen.records.readings import Beyond, Reading
-from sitegen.records.round import Anchors, Entrant, Instrument, Measure, Round, RoundProtocol, Use
 from sitegen.records.stock_records import read_stock
-from sitegen.records.words import plain_words
 
 HERE = Place("bench", 1, 1)
 TRUE = 100.0  # where all means are equal

@@ -17,14 +17,14 @@ from functools import lru_cache
 from typing import Any
 
 from sitegen.datatypes import dataclass
-from sitegen.findings.claims import Outcome
-from sitegen.findings.grade_changes import Stages, family_wise, judge_changes
-from sitegen.findings.grade_claims import judge_grades
-from sitegen.findings.grade_pairs import compare_grades
-from sitegen.findings.grade_scatter import pool_grades
-from sitegen.findings.ordinal import summarise_grades
-from sitegen.findings.worth import Line, grade_worth
-from sitegen.findings.worth_draws import draw_worths
+from sitegen.findings.changing.grade_changes import Stages, family_wise, judge_changes
+from sitegen.findings.claiming.claims import Outcome
+from sitegen.findings.claiming.grade_claims import judge_grades
+from sitegen.findings.comparison.grade_pairs import compare_grades
+from sitegen.findings.comparison.grade_scatter import pool_grades
+from sitegen.findings.ranking.worth import Line, grade_worth
+from sitegen.findings.ranking.worth_draws import draw_worths
+from sitegen.findings.statistics.ordinal import summarise_grades
 
 Array = Any  # a NumPy array
 Cells = Array  # grades, shape (products, specimens)

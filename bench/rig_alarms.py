@@ -12,7 +12,7 @@ import itertools
 import numpy as np
 from numpy.typing import NDArray
 
-from sitegen.findings.rig import Logged, Order, Tolerance, judge_rig
+from sitegen.findings.rigs.rig import Logged, Order, Tolerance, judge_rig
 
 DAYS = 100
 START = datetime.date(2026, 1, 1)

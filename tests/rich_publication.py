@@ -8,7 +8,7 @@ from typing import Any
 from builders import GUIDE_DE, PUBLICATION, REVIEW_DE, REVIEW_EN, ROUND, SMALL, TARN, write
 from findings.rendered_cloth import Scene, photographs
 
-from sitegen.findings.photo_pair import Hoop
+from sitegen.findings.photos.photo_pair import Hoop
 
 DAY = "2026-11-25"  # one review waits beyond it, in one edition
 

@@ -6,8 +6,8 @@ from pathlib import Path
 from builders import write
 
 from sitegen import stock
-from sitegen.figures.edition import Edition
-from sitegen.figures.language import open_language
+from sitegen.figures.forms.edition import Edition
+from sitegen.figures.forms.language import open_language
 from sitegen.findings.found import RoundFindings
 from sitegen.findings.rounds import find_round
 from sitegen.pipeline.build import read

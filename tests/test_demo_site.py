@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from sitegen.findings.claims import Outcome
+from sitegen.findings.claiming.claims import Outcome
 from sitegen.findings.rounds import find_round
 from sitegen.pipeline import build
 from sitegen.pipeline.build import check, read

@@ -17,26 +17,26 @@ import yaml
 
 from sitegen import stock
 from sitegen.cli import _parser
-from sitegen.figures import values as figure_values
-from sitegen.figures.edition import Edition
-from sitegen.figures.language import open_language
-from sitegen.figures.values import Values
+from sitegen.figures.answers import values as figure_values
+from sitegen.figures.answers.values import Values
+from sitegen.figures.forms.edition import Edition
+from sitegen.figures.forms.language import open_language
 from sitegen.findings.rounds import find_round
 from sitegen.pipeline.build import check, read
 from sitegen.problems import Problems, render
-from sitegen.records.fields import author_fields
-from sitegen.records.first_published import FirstPublished
+from sitegen.records.fields.fields import author_fields
+from sitegen.records.fields.photo_pair import HoopAt, PhotoPair
+from sitegen.records.fields.units import KINDS
 from sitegen.records.ledger import Ledger, Sample
-from sitegen.records.photo_pair import HoopAt, PhotoPair
+from sitegen.records.measured.protocol import Along, Condition, Grade, Protocol
+from sitegen.records.measured.readings import COLUMNS
+from sitegen.records.measured.rig import Rig
+from sitegen.records.measured.round import Anchors, Entrant, Instrument, Round, RoundProtocol, Use
 from sitegen.records.product import Claim, Detail, Finish, Photo, Price, Product, Version
-from sitegen.records.protocol import Along, Condition, Grade, Protocol
-from sitegen.records.readings import COLUMNS
-from sitegen.records.rig import Rig
-from sitegen.records.round import Anchors, Entrant, Instrument, Round, RoundProtocol, Use
 from sitegen.records.settings import Look, Policies, Settings
 from sitegen.records.stock_records import Term, read_stock
-from sitegen.records.texts import CorrectionNote, ReviewFacts, ReviewHead, ShortFacts, TextHead, TextPhoto
-from sitegen.records.units import KINDS
+from sitegen.records.texts.first_published import FirstPublished
+from sitegen.records.texts.texts import CorrectionNote, ReviewFacts, ReviewHead, ShortFacts, TextHead, TextPhoto
 from sitegen.text.source import shown_line
 
 REPOSITORY = Path(__file__).resolve().parents[1]

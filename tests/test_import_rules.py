@@ -27,8 +27,8 @@ ORDER = {name: rank for rank, name in enumerate(("floor", *ROOMS, *TOP))}
 DOORS = (
     "text/source.py", "disk/", "desk/", "cli.py", "terminal.py",
     "pipeline/bounded.py",   # begins, bounds and ends a process
-    "figures/catalogue.py",  # message catalogues, read once a language
-    "figures/extract.py",    # a command of its own for those who work on the tool
+    "figures/forms/catalogue.py",  # message catalogues, read once a language
+    "figures/forms/extract.py",    # a command of its own for those who work on the tool
     "pipeline/inputs.py",     # digests of the publication's files
     "pipeline/published.py",  # how files stand in the published folder
     "pipeline/release.py",    # the tool's own files
@@ -38,8 +38,8 @@ DOORS = (
 # The files that open files at all, with what they open; whatever is a publication's comes from text/source.py alone.
 OPENERS = {
     "text/source.py": "the publication, and the stock and themes by the same functions",
-    "figures/catalogue.py": "message catalogues",
-    "figures/extract.py": "the tool's own code",
+    "figures/forms/catalogue.py": "message catalogues",
+    "figures/forms/extract.py": "the tool's own code",
     "disk/images.py": "its own code, and pictures that were opened by text/source.py",
     "disk/output.py": "the published folder",
     "disk/lock.py": "the lock",
@@ -283,7 +283,7 @@ def test_doors_exist() -> None:
 def test_matplotlib_is_met_in_one_file() -> None:
     """What a chart says is tested without drawing it: only the pens know the drawing library."""
     users = {code.name for code in package() for entry in imports(code.tree) if _within(entry.module, ("matplotlib",))}
-    assert users == {"figures/draw_pens.py"}
+    assert users == {"figures/drawing/draw_pens.py"}
 
 
 def test_heavy_libraries_are_loaded_by_the_function_that_needs_them() -> None:
@@ -301,7 +301,7 @@ def test_heavy_libraries_are_loaded_by_the_function_that_needs_them() -> None:
     [
         ("from sitegen.pages import site", upward, ["findings/x.py:1 imports pages"]),
         ("def f():\n    import sitegen.disk.output", upward, ["findings/x.py:2 imports disk"]),
-        ("from sitegen.records.words import Words", upward, []),
+        ("from sitegen.records.fields.words import Words", upward, []),
         ("(root / name).open('rb')", opening, ["findings/x.py:1 (root / name).open()"]),
         ("(root / name).read_bytes()", opening, ["findings/x.py:1 (root / name).read_bytes()"]),
         ("os.open(path, os.O_RDONLY)", opening, ["findings/x.py:1 os.open()"]),

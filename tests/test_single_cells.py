@@ -9,7 +9,7 @@ import pytest
 from builders import ROUND, SMALL, write
 
 from sitegen import stock
-from sitegen.findings.rig_state import judge_rig_record
+from sitegen.findings.rigs.rig_state import judge_rig_record
 from sitegen.findings.rounds import find_round
 from sitegen.place import Place
 from sitegen.problems import Problems

@@ -5,7 +5,7 @@ from pathlib import Path
 from sitegen.cli import main
 from sitegen.desk.editions_command import open_shelf
 from sitegen.desk.text_shelf import Shelf
-from sitegen.editions.parts import Part, blocks_of
+from sitegen.editions.following.parts import Part, blocks_of
 from sitegen.place import Place
 from sitegen.problems import Problems
 

@@ -11,12 +11,12 @@ from pathlib import Path
 from sitegen.desk.addresses_edit import record_edits
 from sitegen.desk.addresses_files import by_file
 from sitegen.desk.write_source import create_file, edit_file, edited_bytes
-from sitegen.pages.moves import with_moves
-from sitegen.pages.plan import GUIDE, LISTS, REVIEW, ROUND, Page, Plan, id_slug, make_plan
+from sitegen.pages.plan.moves import with_moves
+from sitegen.pages.plan.plan import GUIDE, LISTS, REVIEW, ROUND, Page, Plan, id_slug, make_plan
 from sitegen.pipeline.build import read
 from sitegen.place import Place
 from sitegen.problems import Problems, unknown_name
-from sitegen.records.addresses import (
+from sitegen.records.names.addresses import (
     ADDRESSES_FILE,
     ADDRESSES_FOLDER,
     Address,

@@ -9,9 +9,9 @@ from collections import Counter
 from collections.abc import Mapping as Table
 from typing import Any
 
-from sitegen.editions.edits import LineEdit, edited
+from sitegen.editions.worksheets.edits import LineEdit, edited
 from sitegen.problems import Problems
-from sitegen.records.addresses import ADDRESSES_FILE, FORMER, Addresses, addresses_text, take_addresses
+from sitegen.records.names.addresses import ADDRESSES_FILE, FORMER, Addresses, addresses_text, take_addresses
 from sitegen.text.addresses import INTERNAL
 from sitegen.text.source import Source
 from sitegen.text.yaml_nodes import Entry, Listing, Mapping, Node, Scalar, parse_yaml

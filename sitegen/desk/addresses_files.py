@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping
 
-from sitegen.records.addresses import ADDRESSES_FILE, ADDRESSES_FOLDER, Address, Addresses, addresses_text
+from sitegen.records.names.addresses import ADDRESSES_FILE, ADDRESSES_FOLDER, Address, Addresses, addresses_text
 from sitegen.text.source import LARGEST_TEXT
 
 ROOM = LARGEST_TEXT * 3 // 4  # bytes; the rest is left to further languages and former addresses of a file's pages

@@ -7,13 +7,13 @@ from html import escape
 from io import StringIO
 
 from sitegen.datatypes import dataclass
-from sitegen.figures.edition import Edition, capital
-from sitegen.figures.rigs import limits_text
-from sitegen.findings.planning import BenchPlan, Coded, SheetOrder, code_specimens, plan_bench
-from sitegen.records.protocol import CURVE, Protocol
-from sitegen.records.round import Round, stages_of
-from sitegen.records.units import name_of
-from sitegen.records.words import Words
+from sitegen.figures.forms.edition import Edition, capital
+from sitegen.figures.wording.rigs import limits_text
+from sitegen.findings.comparison.planning import BenchPlan, Coded, SheetOrder, code_specimens, plan_bench
+from sitegen.records.fields.units import name_of
+from sitegen.records.fields.words import Words
+from sitegen.records.measured.protocol import CURVE, Protocol
+from sitegen.records.measured.round import Round, stages_of
 
 STYLE = """
 @page { size: A4; margin: 14mm }

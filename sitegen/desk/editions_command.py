@@ -10,7 +10,7 @@ from sitegen.desk.telling import print_problems
 from sitegen.desk.text_shelf import Shelf, TextFiles, WrongUse
 from sitegen.exit_codes import AT_FAULT, WRONG_USE
 from sitegen.problems import Problems, nearest, quoted
-from sitegen.records.fields import take_record
+from sitegen.records.fields.fields import take_record
 from sitegen.records.settings import SETTINGS_FILE, Settings, check_settings
 from sitegen.terminal import give, tell
 from sitegen.text.source import read_source, walk_sources
@@ -44,7 +44,7 @@ def run(parsed: argparse.Namespace, folder: Path) -> int:
 def _terms(folder: Path, problems: Problems) -> int:
     """The paragraphs that use a term in one language only; nothing of it is a fault."""
     from sitegen.desk.editions_terms import term_lines
-    from sitegen.editions.terms import term_report
+    from sitegen.editions.worksheets.terms import term_report
     from sitegen.pipeline.build import read
 
     publication = read(folder, problems)

@@ -4,10 +4,10 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from sitegen.desk.text_shelf import Opened, Shelf, TextFiles
 from sitegen.desk.write_source import create_file, replace_file
-from sitegen.editions.freshness import CHANGED, MOVED, NEW, Pair, check_even, compare
-from sitegen.editions.record import Line, caught_up, whole
+from sitegen.editions.following.freshness import CHANGED, MOVED, NEW, Pair, check_even, compare
+from sitegen.editions.following.record import Line, caught_up, whole
 from sitegen.problems import Problems
-from sitegen.records.follows import Follows, follows_name, follows_text, take_follows
+from sitegen.records.texts.follows import Follows, follows_name, follows_text, take_follows
 from sitegen.text.source import Source, read_source, stands_inside
 from sitegen.text.yaml_nodes import parse_yaml
 

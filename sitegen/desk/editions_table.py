@@ -4,9 +4,9 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from sitegen.desk.text_shelf import Shelf, Status
-from sitegen.editions.freshness import BEHIND, CHANGED, GONE, MOVED, NEW, Pair
-from sitegen.editions.parts import tidy
-from sitegen.records.follows import EXCERPT
+from sitegen.editions.following.freshness import BEHIND, CHANGED, GONE, MOVED, NEW, Pair
+from sitegen.editions.following.parts import tidy
+from sitegen.records.texts.follows import EXCERPT
 
 WIDTH = 80
 _CELL = 12  # the longest state is "unrecorded"

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 
-from sitegen.editions.terms import TermGap
+from sitegen.editions.worksheets.terms import TermGap
 
 
 def term_lines(gaps: Iterable[TermGap]) -> Iterator[str]:

@@ -7,26 +7,26 @@ from pathlib import Path
 
 from sitegen import stock
 from sitegen.desk.findings_json import findings_json
-from sitegen.figures.cells import word_cell
-from sitegen.figures.changes import change_sentences
-from sitegen.figures.claims import claimed_text, difference_text, outcome_text
-from sitegen.figures.edition import Edition
-from sitegen.figures.grade_scatter import scatter_sentences as grade_scatter_sentences
-from sitegen.figures.graders import grader_sentences
-from sitegen.figures.language import open_language
-from sitegen.figures.rigs import touched_sentences
-from sitegen.figures.scatter import scatter_sentences
-from sitegen.findings.comparison import Method
+from sitegen.figures.forms.edition import Edition
+from sitegen.figures.forms.language import open_language
+from sitegen.figures.wording.cells import word_cell
+from sitegen.figures.wording.changes import change_sentences
+from sitegen.figures.wording.claims import claimed_text, difference_text, outcome_text
+from sitegen.figures.wording.grade_scatter import scatter_sentences as grade_scatter_sentences
+from sitegen.figures.wording.graders import grader_sentences
+from sitegen.figures.wording.rigs import touched_sentences
+from sitegen.figures.wording.scatter import scatter_sentences
+from sitegen.findings.comparison.comparison import Method
+from sitegen.findings.comparison.planning import PlanningFigures, planning_figures
 from sitegen.findings.found import Compared, RoundFindings
-from sitegen.findings.planning import PlanningFigures, planning_figures
-from sitegen.findings.rig_state import JudgedRig, judge_rigs
+from sitegen.findings.rigs.rig_state import JudgedRig, judge_rigs
 from sitegen.findings.rounds import round_findings
-from sitegen.findings.specimens import TYPICAL_SCATTER
+from sitegen.findings.statistics.specimens import TYPICAL_SCATTER
 from sitegen.pipeline.build import read
 from sitegen.problems import Problems, unknown_name
-from sitegen.records.protocol import ORDINAL, Protocol
+from sitegen.records.measured.protocol import ORDINAL, Protocol
+from sitegen.records.measured.round import Round
 from sitegen.records.publication import Publication
-from sitegen.records.round import Round
 
 WIDTH = 80
 

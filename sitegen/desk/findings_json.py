@@ -10,14 +10,14 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from typing import Any
 
-from sitegen.findings.censored import CensoredSummary, censored_times
-from sitegen.findings.claims import GradeVerdict, Verdict
-from sitegen.findings.comparison import LEVEL, Comparison
+from sitegen.findings.claiming.claims import GradeVerdict, Verdict
+from sitegen.findings.comparison.comparison import LEVEL, Comparison
 from sitegen.findings.found import Cell, Compared, CurveSummary, Judged, Measured, RoundFindings, Summary
-from sitegen.findings.ordinal import GradeSummary
-from sitegen.findings.ratio import RatioSummary
-from sitegen.records.protocol import CURVE, RATIO
-from sitegen.records.words import Words
+from sitegen.findings.statistics.censored import CensoredSummary, censored_times
+from sitegen.findings.statistics.ordinal import GradeSummary
+from sitegen.findings.statistics.ratio import RatioSummary
+from sitegen.records.fields.words import Words
+from sitegen.records.measured.protocol import CURVE, RATIO
 
 VERSION = 1
 

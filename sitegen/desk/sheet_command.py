@@ -10,12 +10,12 @@ from sitegen.datatypes import dataclass
 from sitegen.desk.bench_sheets import make_codes, make_plan, make_sheets
 from sitegen.desk.findings_command import planning_lines
 from sitegen.desk.write_source import create_file
-from sitegen.figures.edition import Edition
-from sitegen.figures.language import UnknownLanguage, open_language
-from sitegen.findings.planning import Coded
+from sitegen.figures.forms.edition import Edition
+from sitegen.figures.forms.language import UnknownLanguage, open_language
+from sitegen.findings.comparison.planning import Coded
 from sitegen.pipeline.build import read
 from sitegen.problems import Problems, unknown_name
-from sitegen.records.codes import KEY_FILE, take_codes
+from sitegen.records.fields.codes import KEY_FILE, take_codes
 from sitegen.records.publication import Publication
 from sitegen.text.csv_rows import parse_csv
 from sitegen.text.source import read_source

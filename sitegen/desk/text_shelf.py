@@ -5,10 +5,10 @@ from functools import cached_property
 from pathlib import Path, PurePosixPath
 
 from sitegen.datatypes import dataclass
-from sitegen.editions.freshness import BEHIND, COMPLETE, MISSING, UNRECORDED, Pair, check_even, compare
-from sitegen.editions.parts import Part, parts_of_file
+from sitegen.editions.following.freshness import BEHIND, COMPLETE, MISSING, UNRECORDED, Pair, check_even, compare
+from sitegen.editions.following.parts import Part, parts_of_file
 from sitegen.problems import Problems
-from sitegen.records.follows import Follows, follows_name, read_one
+from sitegen.records.texts.follows import Follows, follows_name, read_one
 from sitegen.text.front_matter import split_front_matter
 from sitegen.text.source import Source, digest_of, open_inside, read_inside, read_source, stands_inside
 

@@ -7,16 +7,16 @@ from pathlib import Path
 from sitegen.desk.editions_record import write_record
 from sitegen.desk.text_shelf import Opened, Shelf, TextFiles, WrongUse
 from sitegen.desk.write_source import ChangedMeanwhile, InTheWay, create_file, edit_file
-from sitegen.editions.apply import Taken, edits_for, take_sheet, translated_copy
-from sitegen.editions.edits import LineEdit
-from sitegen.editions.freshness import pairs
-from sitegen.editions.memory import Memory, Remembered, remember
-from sitegen.editions.po import po_text, read_po
-from sitegen.editions.record import caught_up, whole
-from sitegen.editions.tmx import tmx_text
-from sitegen.editions.worksheet import ReturnedSheet, Worksheet, make_worksheet
-from sitegen.editions.xliff import xliff_text
-from sitegen.editions.xliff_read import read_xliff
+from sitegen.editions.following.freshness import pairs
+from sitegen.editions.following.record import caught_up, whole
+from sitegen.editions.worksheets.apply import Taken, edits_for, take_sheet, translated_copy
+from sitegen.editions.worksheets.edits import LineEdit
+from sitegen.editions.worksheets.memory import Memory, Remembered, remember
+from sitegen.editions.worksheets.po import po_text, read_po
+from sitegen.editions.worksheets.tmx import tmx_text
+from sitegen.editions.worksheets.worksheet import ReturnedSheet, Worksheet, make_worksheet
+from sitegen.editions.worksheets.xliff import xliff_text
+from sitegen.editions.worksheets.xliff_read import read_xliff
 from sitegen.place import Place
 from sitegen.problems import Problems, nearest, quoted
 from sitegen.text.source import stands_inside

@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Iterable
 from pathlib import Path
 
-from sitegen.editions.edits import LineEdit
+from sitegen.editions.worksheets.edits import LineEdit
 from sitegen.text.source import digest_of, read_inside, real_path
 
 _BOM = b"\xef\xbb\xbf"

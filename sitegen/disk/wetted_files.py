@@ -6,7 +6,7 @@ from typing import Any
 
 from sitegen.datatypes import dataclass
 from sitegen.disk.images import JPEG, WEBP, refuse_huge_file, upright_picture
-from sitegen.records.photo_pair import PhotoPair
+from sitegen.records.fields.photo_pair import PhotoPair
 from sitegen.text.source import open_inside
 
 WIDTH = 800
@@ -39,8 +39,8 @@ def wetted_files(folder: Path, pair: PhotoPair) -> WettedFiles:
 def _find(dry_file: BufferedIOBase, wet_file: BufferedIOBase, pair: PhotoPair) -> WettedFiles:
     import numpy as np
 
-    from sitegen.findings.photo_pair import Hoop, PhotoFault, Refused
-    from sitegen.findings.wetted import draw_overlay, find_wetted
+    from sitegen.findings.photos.photo_pair import Hoop, PhotoFault, Refused
+    from sitegen.findings.photos.wetted import draw_overlay, find_wetted
 
     dry, wet = (np.asarray(upright_picture(original, ENOUGH)) for original in (dry_file, wet_file))
     if max(wet.shape[:2]) > LONGEST_STRIP * min(wet.shape[:2]):

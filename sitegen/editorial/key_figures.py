@@ -4,10 +4,10 @@ from collections.abc import Iterable, Sequence
 
 from sitegen.datatypes import dataclass
 from sitegen.editorial.standing import Standing, standing_of
-from sitegen.findings.claims import Outcome
+from sitegen.findings.claiming.claims import Outcome
 from sitegen.findings.found import Cell, Compared, Judged, Measured, RoundFindings
-from sitegen.findings.ordinal import GradeSummary
-from sitegen.records.round import Measure
+from sitegen.findings.statistics.ordinal import GradeSummary
+from sitegen.records.measured.round import Measure
 
 MOST = 5
 # How much a figure says of its entrant. Only the order counts: a claim that fails, a place of its own at either end,

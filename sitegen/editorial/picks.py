@@ -3,8 +3,8 @@
 from collections.abc import Iterable
 
 from sitegen.datatypes import dataclass
-from sitegen.findings.ordered import Beside, Change, RoundOrder, UseOrder
-from sitegen.records.round import Use
+from sitegen.findings.ranking.ordered import Beside, Change, RoundOrder, UseOrder
+from sitegen.records.measured.round import Use
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,9 +6,9 @@ from typing import TypeAlias
 
 from sitegen.datatypes import dataclass
 from sitegen.editorial.standing import standing_of
-from sitegen.findings.claims import Outcome
+from sitegen.findings.claiming.claims import Outcome
 from sitegen.findings.found import Cell, Judged, Measured, RoundFindings
-from sitegen.findings.ordinal import GradeSummary
+from sitegen.findings.statistics.ordinal import GradeSummary
 
 MOST = 3
 

@@ -1,7 +1,7 @@
 """Where an entrant stands in one measure of its round, as far as differences could be shown."""
 
 from sitegen.datatypes import dataclass
-from sitegen.findings.comparison import Doubt
+from sitegen.findings.comparison.comparison import Doubt
 from sitegen.findings.found import Compared
 
 

@@ -9,10 +9,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import field
 
 from sitegen.datatypes import dataclass
-from sitegen.records.first_published import FirstPublished
+from sitegen.records.fields.words import Words
 from sitegen.records.ledger import BOUGHT, KEPT, SELF, Sample
 from sitegen.records.settings import Settings
-from sitegen.records.words import Words
+from sitegen.records.texts.first_published import FirstPublished
 
 _WEAK = frozenset({"benefit.some", "preview.facts_only", "preview.full_text"})
 _SHARED = ("preview.facts_only", "preview.full_text")  # said once of all products that they hold for

@@ -12,25 +12,25 @@ from typing import TYPE_CHECKING, TypeAlias
 from sitegen.datatypes import dataclass
 
 if TYPE_CHECKING:  # what restores a record loads the files of those that it holds
-    from sitegen.findings.censored import CensoredSummary
-    from sitegen.findings.claims import GradeVerdict, Verdict
-    from sitegen.findings.comparison import Comparison
-    from sitegen.findings.curve import RunTime
-    from sitegen.findings.decline import Decline
-    from sitegen.findings.grade_scatter import GradeScatter
-    from sitegen.findings.grader_pairs import PairOfGraders
-    from sitegen.findings.ordinal import GradeSummary
-    from sitegen.findings.pooling import Pooling
-    from sitegen.findings.ratio import RatioSummary
-    from sitegen.findings.rig import RigDay
-    from sitegen.findings.stages import GradeChange, ShareKept
-    from sitegen.findings.steps import Steps
-    from sitegen.findings.yes_no import ShareSummary
+    from sitegen.findings.changing.decline import Decline
+    from sitegen.findings.changing.stages import GradeChange, ShareKept
+    from sitegen.findings.claiming.claims import GradeVerdict, Verdict
+    from sitegen.findings.comparison.comparison import Comparison
+    from sitegen.findings.comparison.grade_scatter import GradeScatter
+    from sitegen.findings.grading.grader_pairs import PairOfGraders
+    from sitegen.findings.rigs.rig import RigDay
+    from sitegen.findings.statistics.censored import CensoredSummary
+    from sitegen.findings.statistics.curve import RunTime
+    from sitegen.findings.statistics.ordinal import GradeSummary
+    from sitegen.findings.statistics.pooling import Pooling
+    from sitegen.findings.statistics.ratio import RatioSummary
+    from sitegen.findings.statistics.steps import Steps
+    from sitegen.findings.statistics.yes_no import ShareSummary
+    from sitegen.records.fields.words import Words
+    from sitegen.records.measured.protocol import Protocol
+    from sitegen.records.measured.readings import Beyond
+    from sitegen.records.measured.round import Measure, Round
     from sitegen.records.product import Claim
-    from sitegen.records.protocol import Protocol
-    from sitegen.records.readings import Beyond
-    from sitegen.records.round import Measure, Round
-    from sitegen.records.words import Words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

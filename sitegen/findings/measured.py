@@ -3,21 +3,21 @@
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
-from sitegen.findings.censored import summarise_censored
-from sitegen.findings.curve import area_under, run_time, summarise_run_times
 from sitegen.findings.found import Cell, Curve, CurveSummary, Measured, ShareTimes, Summary
-from sitegen.findings.grade_rounds import with_scatter
-from sitegen.findings.graded_by import chosen, graders_in_order, others_count
-from sitegen.findings.ordinal import summarise_grades
-from sitegen.findings.pooling import Pooled, Pooling, pool_spread
-from sitegen.findings.ratio import summarise_ratio
-from sitegen.findings.steps import find_steps
-from sitegen.findings.uncertainty import Certificate
-from sitegen.findings.yes_no import summarise_yes_no
-from sitegen.records.protocol import CURVE, INSTRUMENT, ORDINAL, RATIO, YES_OR_NO, Along, Protocol
-from sitegen.records.readings import Reading
-from sitegen.records.round import Measure, Round, stages_of
-from sitegen.records.units import convert_step
+from sitegen.findings.grading.grade_rounds import with_scatter
+from sitegen.findings.grading.graded_by import chosen, graders_in_order, others_count
+from sitegen.findings.statistics.censored import summarise_censored
+from sitegen.findings.statistics.curve import area_under, run_time, summarise_run_times
+from sitegen.findings.statistics.ordinal import summarise_grades
+from sitegen.findings.statistics.pooling import Pooled, Pooling, pool_spread
+from sitegen.findings.statistics.ratio import summarise_ratio
+from sitegen.findings.statistics.steps import find_steps
+from sitegen.findings.statistics.uncertainty import Certificate
+from sitegen.findings.statistics.yes_no import summarise_yes_no
+from sitegen.records.fields.units import convert_step
+from sitegen.records.measured.protocol import CURVE, INSTRUMENT, ORDINAL, RATIO, YES_OR_NO, Along, Protocol
+from sitegen.records.measured.readings import Reading
+from sitegen.records.measured.round import Measure, Round, stages_of
 
 GRADED = {ORDINAL, YES_OR_NO}  # scales that a person judges; a balance or a clock reads alike in anybody's hands
 

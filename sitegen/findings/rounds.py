@@ -5,36 +5,36 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from sitegen.findings import claims as judged
-from sitegen.findings.censored import CensoredSummary, censored_times, summarise_censored
-from sitegen.findings.censored_differences import compare_censored
-from sitegen.findings.changes import changes
-from sitegen.findings.comparison import Comparison, Doubt
-from sitegen.findings.convertible import convertible
-from sitegen.findings.curve import RunTime
-from sitegen.findings.differences import compare_ratio
-from sitegen.findings.earlier import earlier_rounds, earlier_scatter
+from sitegen.findings.changing.changes import changes
+from sitegen.findings.claiming import claims as judged
+from sitegen.findings.claiming.grade_claims import judge_answers, judge_grades
+from sitegen.findings.comparison.censored_differences import compare_censored
+from sitegen.findings.comparison.comparison import Comparison, Doubt
+from sitegen.findings.comparison.differences import compare_ratio
+from sitegen.findings.comparison.grade_differences import compare_ordinal
+from sitegen.findings.comparison.grade_pairs import compare_grades
+from sitegen.findings.comparison.grade_scatter import step_of
+from sitegen.findings.comparison.letters import letter_groups
+from sitegen.findings.comparison.yes_no_differences import compare_yes_no
 from sitegen.findings.found import Cell, Compared, CurveSummary, Judged, Measured, RoundFindings
-from sitegen.findings.grade_claims import judge_answers, judge_grades
-from sitegen.findings.grade_differences import compare_ordinal
-from sitegen.findings.grade_pairs import compare_grades
-from sitegen.findings.grade_scatter import step_of
-from sitegen.findings.grader_pairs import grader_pairs
-from sitegen.findings.letters import letter_groups
+from sitegen.findings.grading.grader_pairs import grader_pairs
 from sitegen.findings.measured import measure_round
-from sitegen.findings.ordinal import GradeSummary
-from sitegen.findings.pooling import Pooled
-from sitegen.findings.ratio import RatioSummary
 from sitegen.findings.reasons import Reason
-from sitegen.findings.rig_state import JudgedRig, judge_rigs, touched_readings, with_days_out
-from sitegen.findings.yes_no import ShareSummary
-from sitegen.findings.yes_no_differences import compare_yes_no
+from sitegen.findings.rigs.rig_state import JudgedRig, judge_rigs, touched_readings, with_days_out
+from sitegen.findings.statistics.censored import CensoredSummary, censored_times, summarise_censored
+from sitegen.findings.statistics.convertible import convertible
+from sitegen.findings.statistics.curve import RunTime
+from sitegen.findings.statistics.earlier import earlier_rounds, earlier_scatter
+from sitegen.findings.statistics.ordinal import GradeSummary
+from sitegen.findings.statistics.pooling import Pooled
+from sitegen.findings.statistics.ratio import RatioSummary
+from sitegen.findings.statistics.yes_no import ShareSummary
+from sitegen.records.fields.units import convert, convert_step
+from sitegen.records.measured.protocol import CURVE, ORDINAL, RATIO, YES_OR_NO, Protocol
+from sitegen.records.measured.readings import Reading
+from sitegen.records.measured.rig import highest_values
+from sitegen.records.measured.round import Measure, Round, tested_version
 from sitegen.records.product import ANSWER, Claim, Product
-from sitegen.records.protocol import CURVE, ORDINAL, RATIO, YES_OR_NO, Protocol
-from sitegen.records.readings import Reading
-from sitegen.records.rig import highest_values
-from sitegen.records.round import Measure, Round, tested_version
-from sitegen.records.units import convert, convert_step
 
 if TYPE_CHECKING:
     from sitegen.records.publication import Publication

@@ -4,9 +4,8 @@ from collections.abc import Callable
 from functools import cache
 from importlib import import_module
 
-from sitegen.pages.borrowed import mark_borrowed
-from sitegen.pages.lists import choice_page, list_page, missing_page
-from sitegen.pages.plan import (
+from sitegen.pages.kinds.lists import choice_page, list_page, missing_page
+from sitegen.pages.plan.plan import (
     ABOUT,
     CHOICE,
     DISCLOSURE,
@@ -21,7 +20,8 @@ from sitegen.pages.plan import (
     Page,
 )
 from sitegen.pages.site import Sheet, Site
-from sitegen.pages.theme import Theme, View, render
+from sitegen.pages.theme.borrowed import mark_borrowed
+from sitegen.pages.theme.theme import Theme, View, render
 from sitegen.problems import Problems
 
 # By name, since a build after one edit makes pages of one or two kinds: the files of the others, with what they use
@@ -36,7 +36,7 @@ _MAKERS = {
 @cache
 def _maker(kind: str) -> Callable[[Sheet, Problems], View]:
     file, name = _MAKERS[kind].split(".")
-    maker: Callable[[Sheet, Problems], View] = getattr(import_module(f"sitegen.pages.{file}"), name)
+    maker: Callable[[Sheet, Problems], View] = getattr(import_module(f"sitegen.pages.kinds.{file}"), name)
     return maker
 
 

@@ -7,10 +7,10 @@ from typing import NamedTuple
 
 from babel.core import get_global
 
-from sitegen.figures.language import Language
-from sitegen.pages.plan import GUIDE, HOME, REVIEW, ROUND, Page
+from sitegen.figures.forms.language import Language
+from sitegen.pages.plan.plan import GUIDE, HOME, REVIEW, ROUND, Page
+from sitegen.pages.plan.standing import canonical, own_languages
 from sitegen.pages.site import Sheet
-from sitegen.pages.standing import canonical, own_languages
 from sitegen.pages.views import ListPage, ReviewPage, RoundPage, TextPage
 
 WIDTH, HEIGHT = 1200, 630  # of the picture, in pixels; common practice for this shape, no source

@@ -7,23 +7,23 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup
 
 from sitegen.datatypes import dataclass
-from sitegen.editions.freshness import Behind
-from sitegen.figures.chart_text import fitted, slots
-from sitegen.figures.charts import ChartFigure
-from sitegen.figures.edition import Edition
-from sitegen.figures.numbers import own_order
-from sitegen.figures.svg_fill import fill
-from sitegen.figures.term_forms import TermForms
+from sitegen.editions.following.freshness import Behind
+from sitegen.figures.charts.chart_text import fitted, slots
+from sitegen.figures.charts.charts import ChartFigure
+from sitegen.figures.drawing.svg_fill import fill
+from sitegen.figures.forms.edition import Edition
+from sitegen.figures.forms.numbers import own_order
+from sitegen.figures.forms.term_forms import TermForms
 from sitegen.findings.found import RoundFindings
-from sitegen.findings.ordered import RoundOrder
-from sitegen.pages.plan import Page, Plan, relative
+from sitegen.findings.ranking.ordered import RoundOrder
+from sitegen.pages.plan.plan import Page, Plan, relative
 from sitegen.pages.views import Chart, Link, Picture
+from sitegen.records.fields.words import Words
 from sitegen.records.publication import Publication
-from sitegen.records.words import Words
 
 if TYPE_CHECKING:
-    from sitegen.findings.rig_state import JudgedRig
-    from sitegen.records.photo_pair import PhotoPair
+    from sitegen.findings.rigs.rig_state import JudgedRig
+    from sitegen.records.fields.photo_pair import PhotoPair
 
 SIZES = "(min-width: 70rem) 38rem, 100vw"
 

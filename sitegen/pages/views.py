@@ -9,9 +9,9 @@ the chart drawing made; every other string is escaped by the template engine.
 from markupsafe import Markup
 
 from sitegen.datatypes import dataclass
-from sitegen.figures.tables import Cell as Cell
-from sitegen.figures.tables import Head as Head
-from sitegen.figures.tables import Table as Table
+from sitegen.figures.wording.tables import Cell as Cell
+from sitegen.figures.wording.tables import Head as Head
+from sitegen.figures.wording.tables import Table as Table
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

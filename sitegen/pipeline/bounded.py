@@ -14,8 +14,8 @@ from pathlib import Path
 from typing import NoReturn
 
 from sitegen.disk.lock import end_with_parent
-from sitegen.pages.sandbox import Guarded
-from sitegen.pages.theme import TEMPLATES, Theme, ThemeError, View, render
+from sitegen.pages.theme.sandbox import Guarded
+from sitegen.pages.theme.theme import TEMPLATES, Theme, ThemeError, View, render
 from sitegen.pipeline import codec
 
 MOST_SECONDS = 5.0  # of processor time for one page, its templates compiled: some fifty times what a long one takes

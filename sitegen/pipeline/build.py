@@ -9,7 +9,7 @@ from typing import Any
 from sitegen.datatypes import dataclass
 from sitegen.disk.output import Output
 from sitegen.disk.store import Store
-from sitegen.editions.freshness import names_of_texts
+from sitegen.editions.following.freshness import names_of_texts
 from sitegen.pipeline import checks, outputs, pictures, reading
 from sitegen.pipeline.bounded import end_processes
 from sitegen.pipeline.demand import Session, node
@@ -22,9 +22,9 @@ from sitegen.pipeline.views import everything, shown
 from sitegen.pipeline.workers import PAGES, PICTURES, ROUNDS, TEXTS, Workers, make_all
 from sitegen.place import Place
 from sitegen.problems import Problems
+from sitegen.records.names.references import all_texts
 from sitegen.records.publication import Held, Publication
-from sitegen.records.references import all_texts
-from sitegen.records.value_paths import check_value_paths
+from sitegen.records.texts.value_paths import check_value_paths
 
 Progress = Callable[[str, int, int], None]
 TRIES = 3  # of a build whose files change meanwhile

@@ -6,12 +6,12 @@ from sitegen.pipeline import reading, views
 from sitegen.pipeline.demand import derived, report
 from sitegen.pipeline.views import everything, shown
 from sitegen.problems import Problems
-from sitegen.records import references
-from sitegen.records.fields import Ref
-from sitegen.records.file_names import check_file_names, check_picture_names
+from sitegen.records.fields.fields import Ref
 from sitegen.records.ledger import is_ledger
+from sitegen.records.names import references
+from sitegen.records.names.file_names import check_file_names, check_picture_names
+from sitegen.records.names.unused import check_unused
 from sitegen.records.publication import Publication
-from sitegen.records.unused import check_unused
 
 
 @derived

@@ -3,13 +3,13 @@
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from sitegen.figures.charts import ChartFigure
-from sitegen.figures.draw import Style, drawing_key
-from sitegen.figures.draw import draw as draw_chart
+from sitegen.figures.charts.charts import ChartFigure
+from sitegen.figures.drawing.draw import Style, drawing_key
+from sitegen.figures.drawing.draw import draw as draw_chart
 from sitegen.pipeline.demand import derived_bytes
 
 if TYPE_CHECKING:
-    from sitegen.figures.chart_spec import ChartSpec
+    from sitegen.figures.charts.chart_spec import ChartSpec
 
 AT_HAND = 64  # drawings as text, some 20 kB each
 _wanted: "dict[str, tuple[ChartSpec, Style]]" = {}  # what the drawing being looked up is to show

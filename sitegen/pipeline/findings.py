@@ -3,9 +3,9 @@
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, NamedTuple
 
-from sitegen.editions.against_data import Bench
-from sitegen.editions.freshness import Behind, behind_of, check_edition, text_at
-from sitegen.editions.typed_figures import check_text
+from sitegen.editions.following.freshness import Behind, behind_of, check_edition, text_at
+from sitegen.editions.typed.against_data import Bench
+from sitegen.editions.typed.typed_figures import check_text
 from sitegen.pipeline import reading
 from sitegen.pipeline.demand import derived, report
 from sitegen.pipeline.views import Lookup, shown, shown_round_ids
@@ -13,15 +13,15 @@ from sitegen.problems import Problems
 
 if TYPE_CHECKING:  # what finds and orders is loaded where something must be found: most builds find it stored
     from sitegen.findings.found import RoundFindings
-    from sitegen.findings.ordered import RoundOrder
-    from sitegen.findings.pooling import Pooled
-    from sitegen.findings.rig_state import JudgedRig
+    from sitegen.findings.ranking.ordered import RoundOrder
+    from sitegen.findings.rigs.rig_state import JudgedRig
+    from sitegen.findings.statistics.pooling import Pooled
 
 
 @derived
 def rig_state(id: str) -> "JudgedRig | None":
     """The state of a rig, by its checks."""
-    from sitegen.findings.rig_state import judge_rig_record
+    from sitegen.findings.rigs.rig_state import judge_rig_record
 
     found = reading.rig(id)
     return judge_rig_record(found, reading.protocols()) if found is not None else None
@@ -35,7 +35,7 @@ def rig_states() -> "Lookup[str, JudgedRig]":
 @derived
 def rounds_before() -> dict[str, tuple[str, ...]]:
     """For each round that names an instrument, the rounds before it that used the same one."""
-    from sitegen.findings.earlier import earlier_rounds
+    from sitegen.findings.statistics.earlier import earlier_rounds
 
     return earlier_rounds(shown().rounds)
 
@@ -52,7 +52,7 @@ def known_scatter(id: str) -> "Mapping[str, Pooled]":
     before = rounds_before_one(id)
     if not before:
         return {}
-    from sitegen.findings.earlier import earlier_scatter
+    from sitegen.findings.statistics.earlier import earlier_scatter
 
     publication = shown()
     rounds = [publication.rounds[earlier] for earlier in before]
@@ -81,7 +81,7 @@ class Ordered(NamedTuple):
 @derived
 def round_order(id: str) -> Ordered:
     """The order of a round; none where nothing can be put in order."""
-    from sitegen.findings.round_order import order_round
+    from sitegen.findings.ranking.round_order import order_round
     from sitegen.findings.rounds import round_prices
 
     publication, found = shown(), round_findings(id)

@@ -4,15 +4,15 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from sitegen import stock as stock_files
-from sitegen.pages import feeds
-from sitegen.pages.open_data import data_of_rig, data_of_round
-from sitegen.pages.parts import data_path
-from sitegen.pages.plan import CHOICE, MISSING, Page
-from sitegen.pages.redirects import redirect
+from sitegen.pages.machines import feeds
+from sitegen.pages.machines.open_data import data_of_rig, data_of_round
+from sitegen.pages.machines.redirects import redirect
+from sitegen.pages.parts.parts import data_path
+from sitegen.pages.plan.plan import CHOICE, MISSING, Page
 from sitegen.pages.render import extra_page, make_view, render_sheet, round_shown
 from sitegen.pages.shared_links import is_shared, picture_path
 from sitegen.pages.site import Sheet
-from sitegen.pages.theme import ThemeError, static_file
+from sitegen.pages.theme.theme import ThemeError, static_file
 from sitegen.pipeline import pictures, reading, shared_links
 from sitegen.pipeline.bounded import bounded_render
 from sitegen.pipeline.demand import derived, node, report, unstored, unstored_bytes

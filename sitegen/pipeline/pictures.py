@@ -13,8 +13,8 @@ from sitegen.pipeline.inputs import FILE, SourcesChanged
 from sitegen.pipeline.reading import context, has_file
 from sitegen.pipeline.views import Lookup, shown
 from sitegen.problems import Problems
-from sitegen.records.fields import Ref
-from sitegen.records.photo_pair import PhotoPair
+from sitegen.records.fields.fields import Ref
+from sitegen.records.fields.photo_pair import PhotoPair
 
 WEBP, JPEG = "webp", "jpeg"
 

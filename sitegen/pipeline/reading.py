@@ -10,19 +10,27 @@ from sitegen.pipeline.demand import derived, node, report, session, unstored
 from sitegen.pipeline.inputs import EXISTS, NAMES, Sources
 from sitegen.problems import Problems
 from sitegen.records import publication as records
-from sitegen.records.addresses import Addresses, is_addresses
-from sitegen.records.file_names import stem_of
-from sitegen.records.follows import ENDING, Follows, read_follows
+from sitegen.records.fields.units import declare
 from sitegen.records.ledger import Sample, is_ledger
+from sitegen.records.measured.protocol import Protocol
+from sitegen.records.measured.rig import Rig, highest_values
+from sitegen.records.measured.round import Round
+from sitegen.records.names.addresses import Addresses, is_addresses
+from sitegen.records.names.file_names import stem_of
 from sitegen.records.product import Product
-from sitegen.records.protocol import Protocol
-from sitegen.records.rig import Rig, highest_values
-from sitegen.records.round import Round
 from sitegen.records.settings import SETTINGS_FILE, Settings
-from sitegen.records.short_form import Short
 from sitegen.records.stock_records import Stock, Term, read_protocols, read_stock, read_terms
-from sitegen.records.text_files import Guide, Review, take_about, take_guide, take_review, text_folders, without_bodies
-from sitegen.records.units import declare
+from sitegen.records.texts.follows import ENDING, Follows, read_follows
+from sitegen.records.texts.short_form import Short
+from sitegen.records.texts.text_files import (
+    Guide,
+    Review,
+    take_about,
+    take_guide,
+    take_review,
+    text_folders,
+    without_bodies,
+)
 from sitegen.text.markdown_pieces import Parts
 from sitegen.text.source import LINK_OUT, report_link_out
 

@@ -1,7 +1,7 @@
 """The pictures that go with links to pages: made again only when the words on them change."""
 
 from sitegen.disk.shared_pictures import shared_picture
-from sitegen.pages.plan import Page
+from sitegen.pages.plan.plan import Page
 from sitegen.pages.render import make_view
 from sitegen.pages.shared_links import shared_words
 from sitegen.pages.site import Sheet

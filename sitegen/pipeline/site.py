@@ -8,14 +8,14 @@ from typing import Any, cast
 from sitegen import stock as stock_files
 from sitegen.disk.bytecode import StockBytecode
 from sitegen.disk.store import digest_of
-from sitegen.figures.edition import Edition
-from sitegen.figures.language import UnknownLanguage, open_language
-from sitegen.figures.term_forms import LinkedTerms, TermForms
-from sitegen.findings.ordered import RoundOrder
-from sitegen.pages.moves import with_moves
-from sitegen.pages.plan import Plan, make_plan
+from sitegen.figures.forms.edition import Edition
+from sitegen.figures.forms.language import UnknownLanguage, open_language
+from sitegen.figures.forms.term_forms import LinkedTerms, TermForms
+from sitegen.findings.ranking.ordered import RoundOrder
+from sitegen.pages.plan.moves import with_moves
+from sitegen.pages.plan.plan import Plan, make_plan
 from sitegen.pages.site import Assets, Site
-from sitegen.pages.theme import Theme, ThemeError, open_theme, static_file, stylesheet
+from sitegen.pages.theme.theme import Theme, ThemeError, open_theme, static_file, stylesheet
 from sitegen.pipeline import findings, pictures, reading
 from sitegen.pipeline.demand import derived, node, report, session
 from sitegen.pipeline.drawings import draw

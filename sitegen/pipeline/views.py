@@ -13,16 +13,16 @@ from sitegen.pipeline import reading
 from sitegen.pipeline.demand import derived, node, report, session
 from sitegen.pipeline.inputs import DAY
 from sitegen.problems import Problems
-from sitegen.records.doubtful import check_ends, check_far
-from sitegen.records.embargo import ABOUT, GUIDE, REVIEW, Waiting, ledger_on, waiting_on
-from sitegen.records.first_published import FirstPublished
-from sitegen.records.index import Index
 from sitegen.records.ledger import Sample
+from sitegen.records.measured.doubtful import check_ends, check_far
+from sitegen.records.measured.readings import Reading
+from sitegen.records.measured.round import Round
+from sitegen.records.names.index import Index
 from sitegen.records.product import Product
 from sitegen.records.publication import Publication, products_measured, take_tables
-from sitegen.records.readings import Reading
-from sitegen.records.round import Round
-from sitegen.records.text_files import Days, Guide, Review, days_of, with_bodies
+from sitegen.records.texts.embargo import ABOUT, GUIDE, REVIEW, Waiting, ledger_on, waiting_on
+from sitegen.records.texts.first_published import FirstPublished
+from sitegen.records.texts.text_files import Days, Guide, Review, days_of, with_bodies
 
 K = TypeVar("K")
 V = TypeVar("V")

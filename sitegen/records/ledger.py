@@ -6,10 +6,10 @@ from typing import Any
 from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems, quoted
-from sitegen.records.fields import RecordOf, Ref, fail, placed, written
-from sitegen.records.file_names import fits
-from sitegen.records.kinds import DAY, LINE, WORDS, Choice, Ident, ListOf
-from sitegen.records.words import LEAD, Words
+from sitegen.records.fields.fields import RecordOf, Ref, fail, placed, written
+from sitegen.records.fields.kinds import DAY, LINE, WORDS, Choice, Ident, ListOf
+from sitegen.records.fields.words import LEAD, Words
+from sitegen.records.names.file_names import fits
 from sitegen.text.yaml_nodes import Node, Scalar
 
 LEDGER_FILE = "ledger.yaml"

@@ -8,8 +8,8 @@ from typing import Any
 from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems, meant_or, quoted
-from sitegen.records.fields import RecordOf, Ref, fail, placed, written
-from sitegen.records.kinds import (
+from sitegen.records.fields.fields import RecordOf, Ref, fail, placed, written
+from sitegen.records.fields.kinds import (
     DAY,
     LINE,
     METHOD,
@@ -25,8 +25,8 @@ from sitegen.records.kinds import (
     Pattern,
     Quantity,
 )
-from sitegen.records.stage import NEW, Stage
-from sitegen.records.words import Words
+from sitegen.records.fields.stage import NEW, Stage
+from sitegen.records.fields.words import Words
 from sitegen.text.yaml_nodes import Node, Scalar
 
 BOUNDS = ("about", "at least", "at most")

@@ -10,30 +10,30 @@ from typing import TYPE_CHECKING
 from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems, nearest, quoted
-from sitegen.records.addresses import Addresses, is_addresses, joined, take_addresses
-from sitegen.records.fields import take_record
-from sitegen.records.file_names import among, below, fits, stem_of
-from sitegen.records.first_published import FirstPublished
-from sitegen.records.follows import Follows
-from sitegen.records.index import Index
-from sitegen.records.kinds import LANGUAGE_TAG, check_ident
+from sitegen.records.fields.fields import take_record
+from sitegen.records.fields.kinds import LANGUAGE_TAG, check_ident
+from sitegen.records.fields.units import NO_UNITS, declare
+from sitegen.records.fields.words import plain_words
 from sitegen.records.ledger import Ledger, Sample, check_sample
+from sitegen.records.measured.protocol import Protocol
+from sitegen.records.measured.round import Round, check_round
+from sitegen.records.names.addresses import Addresses, is_addresses, joined, take_addresses
+from sitegen.records.names.file_names import among, below, fits, stem_of
+from sitegen.records.names.index import Index
 from sitegen.records.product import Product, check_product
-from sitegen.records.protocol import Protocol
-from sitegen.records.round import Round, check_round
 from sitegen.records.settings import SETTINGS_FILE, Settings, check_settings
 from sitegen.records.stock_records import Stock, Term
-from sitegen.records.text_files import Days, Guide, Review
-from sitegen.records.units import NO_UNITS, declare
-from sitegen.records.words import plain_words
+from sitegen.records.texts.first_published import FirstPublished
+from sitegen.records.texts.follows import Follows
+from sitegen.records.texts.text_files import Days, Guide, Review
 from sitegen.text.source import REFUSED_ROOT, read_source
 from sitegen.text.yaml_nodes import Mapping as MappingNode
 from sitegen.text.yaml_nodes import Node, Scalar, parse_yaml
 
 if TYPE_CHECKING:  # what reads tables and rigs is loaded by the functions that do: most builds find them read
-    from sitegen.records.readings import Reading
-    from sitegen.records.rig import Rig
-    from sitegen.records.short_form import Short
+    from sitegen.records.measured.readings import Reading
+    from sitegen.records.measured.rig import Rig
+    from sitegen.records.texts.short_form import Short
     from sitegen.text.csv_rows import CsvTable
 
 FOUR_LINES = "four lines are enough: name, lead, address, author"
@@ -235,11 +235,11 @@ def take_tables(
     folder: Folder, round: Round, protocols: Mapping[str, Protocol], products: Mapping[str, Product]
 ) -> "tuple[Reading, ...]":
     """The readings in all tables of a round; what is odd about them depends on the products' claims too."""
-    from sitegen.records.codes import KEY_FILE, resolve_codes, take_codes
-    from sitegen.records.doubtful import check_far
-    from sitegen.records.graded import check_graded
-    from sitegen.records.readings import take_readings
-    from sitegen.records.slips import check_measured, check_specimens
+    from sitegen.records.fields.codes import KEY_FILE, resolve_codes, take_codes
+    from sitegen.records.measured.doubtful import check_far
+    from sitegen.records.measured.graded import check_graded
+    from sitegen.records.measured.readings import take_readings
+    from sitegen.records.measured.slips import check_measured, check_specimens
 
     problems, tables = folder.problems, folder.matching("rounds", round.id, "*.csv")
     key = f"rounds/{round.id}/{KEY_FILE}"
@@ -271,9 +271,9 @@ def products_measured(readings: "Iterable[Reading]") -> tuple[str, ...]:
 
 def check_loose_tables(folder: Folder, id: str) -> None:
     """The tables of a round that can't be used are still looked at; a folder without round.yaml is reported."""
-    from sitegen.records.codes import KEY_FILE, take_codes
-    from sitegen.records.columns import take_columns
-    from sitegen.records.readings import COLUMNS
+    from sitegen.records.fields.codes import KEY_FILE, take_codes
+    from sitegen.records.fields.columns import take_columns
+    from sitegen.records.measured.readings import COLUMNS
 
     loose = folder.matching("rounds", id, "*.csv")
     for name in loose:
@@ -290,7 +290,7 @@ def check_loose_tables(folder: Folder, id: str) -> None:
 
 def take_rig(folder: Folder, id: str, protocols: Mapping[str, Protocol]) -> "Rig | None":
     """A rig with its log, None once its faults are reported."""
-    from sitegen.records.rig import Rig, take_runs
+    from sitegen.records.measured.rig import Rig, take_runs
 
     name = f"rigs/{id}/rig.yaml"
     node = folder.yaml(name)

@@ -9,10 +9,10 @@ from urllib.parse import SplitResult, urlsplit
 from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems, quoted
-from sitegen.records.fields import FAILED, RecordOf, fail, place_at, placed, written
-from sitegen.records.kinds import LANGUAGE_TAG, LINE, WORDS, YES_NO, Choice, ListOf, Pattern, Quantity
-from sitegen.records.units import defined, known_unit
-from sitegen.records.words import Words
+from sitegen.records.fields.fields import FAILED, RecordOf, fail, place_at, placed, written
+from sitegen.records.fields.kinds import LANGUAGE_TAG, LINE, WORDS, YES_NO, Choice, ListOf, Pattern, Quantity
+from sitegen.records.fields.units import defined, known_unit
+from sitegen.records.fields.words import Words
 from sitegen.text.yaml_nodes import Listing, Mapping, Node, Scalar
 
 SETTINGS_FILE = "publication.yaml"
@@ -100,7 +100,7 @@ class DeclaredUnits:
     """Units by name: so many of a known unit, or `count` for what is counted in a unit of its own."""
 
     def take(self, node: Node, name: str, problems: Problems) -> Any:
-        """Pairs of name and definition, as `declare` in `sitegen.records.units` takes them."""
+        """Pairs of name and definition, as `declare` in `sitegen.records.fields.units` takes them."""
         if not isinstance(node, Mapping):
             return fail(node, name, "a group of names, each with its size, such as stone: 6.35 kg", problems)
         taken = [self._one(entry.key, entry.value, name, problems) for entry in node.entries]

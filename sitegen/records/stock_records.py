@@ -8,10 +8,10 @@ from typing import TypeVar
 from sitegen.datatypes import dataclass
 from sitegen.place import Place
 from sitegen.problems import Problems
-from sitegen.records.fields import fail, placed, take_record, written
-from sitegen.records.kinds import DAY, LINE, WORDS, YES_NO, Choice, ListOf, PairsOf, Pattern, check_ident
-from sitegen.records.protocol import Protocol, check_protocol
-from sitegen.records.words import Words
+from sitegen.records.fields.fields import fail, placed, take_record, written
+from sitegen.records.fields.kinds import DAY, LINE, WORDS, YES_NO, Choice, ListOf, PairsOf, Pattern, check_ident
+from sitegen.records.fields.words import Words
+from sitegen.records.measured.protocol import Protocol, check_protocol
 from sitegen.text.source import read_source, walk_sources
 from sitegen.text.yaml_nodes import Listing, Node, Scalar, parse_yaml
 from sitegen.text.yaml_nodes import Mapping as MappingNode

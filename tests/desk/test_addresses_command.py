@@ -18,10 +18,10 @@ import sitegen.desk.addresses_files as addresses_files
 from sitegen.cli import main
 from sitegen.desk.addresses_edit import record_edits
 from sitegen.desk.addresses_files import by_file
-from sitegen.editions.edits import edited
+from sitegen.editions.worksheets.edits import edited
 from sitegen.place import Place
 from sitegen.problems import Problems
-from sitegen.records.addresses import Address, Addresses, addresses_text, take_addresses
+from sitegen.records.names.addresses import Address, Addresses, addresses_text, take_addresses
 from sitegen.text.source import Source
 from sitegen.text.yaml_nodes import parse_yaml
 

@@ -13,7 +13,7 @@ from lxml import etree
 from translated import LEAD, OWN, change, editions, shelf_of, write_guide
 
 from sitegen.desk.text_shelf import Shelf
-from sitegen.editions.edits import edited, insertion, path_of, scalar_edit, scalar_spans
+from sitegen.editions.worksheets.edits import edited, insertion, path_of, scalar_edit, scalar_spans
 
 CORE = "{urn:oasis:names:tc:xliff:document:2.0}"
 DE, EN, NL, FOLLOWS = (f"guides/seams/{name}" for name in ("de.md", "en.md", "nl.md", "en.follows.yaml"))

@@ -15,7 +15,7 @@ from sitegen.desk.write_source import (
     edited_bytes,
     replace_file,
 )
-from sitegen.editions.edits import LineEdit, edited, line_edits
+from sitegen.editions.worksheets.edits import LineEdit, edited, line_edits
 from sitegen.text.source import digest_of
 
 LINES = st.lists(

@@ -10,10 +10,10 @@ from PIL import Image
 from sitegen.disk import images
 from sitegen.disk.images import BadPicture
 from sitegen.disk.wetted_files import WettedFiles, wetted_files
-from sitegen.findings.photo_pair import PhotoFault
+from sitegen.findings.photos.photo_pair import PhotoFault
 from sitegen.problems import Problems
-from sitegen.records.fields import take_record
-from sitegen.records.photo_pair import PhotoPair
+from sitegen.records.fields.fields import take_record
+from sitegen.records.fields.photo_pair import PhotoPair
 from sitegen.text.source import Source
 from sitegen.text.yaml_nodes import parse_yaml
 

@@ -2,9 +2,9 @@
 
 from pathlib import Path
 
-from sitegen.editions.freshness import behind
-from sitegen.pages.plan import REVIEW, Page
-from sitegen.pages.review import review_page
+from sitegen.editions.following.freshness import behind
+from sitegen.pages.kinds.review import review_page
+from sitegen.pages.plan.plan import REVIEW, Page
 from sitegen.pages.site import Sheet
 from sitegen.pipeline.build import opened, read
 from sitegen.pipeline.site import site_without_drawings

@@ -5,12 +5,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from translated import blocks, part
 
-from sitegen.editions import freshness
-from sitegen.editions.freshness import _steps, check_even, compare, pairs
-from sitegen.editions.parts import Part
-from sitegen.editions.record import caught_up, whole
+from sitegen.editions.following import freshness
+from sitegen.editions.following.freshness import _steps, check_even, compare, pairs
+from sitegen.editions.following.parts import Part
+from sitegen.editions.following.record import caught_up, whole
 from sitegen.problems import Problems
-from sitegen.records.follows import Follows, follows_text, take_follows
+from sitegen.records.texts.follows import Follows, follows_text, take_follows
 from sitegen.text.source import Source
 from sitegen.text.yaml_nodes import parse_yaml
 

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sitegen.editions.freshness import texts_of
-from sitegen.editions.parts import blocks_of, kind_of, mark, parts_of, parts_of_file
+from sitegen.editions.following.freshness import texts_of
+from sitegen.editions.following.parts import blocks_of, kind_of, mark, parts_of, parts_of_file
 from sitegen.pipeline.build import read
 from sitegen.problems import Problems
 from sitegen.text.front_matter import split_front_matter

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sitegen.editions.placeholders import TEXT, difference, pieces, protected
+from sitegen.editions.following.placeholders import TEXT, difference, pieces, protected
 
 MARKDOWN = st.text(alphabet='ab {}[]()!`"\\<>:/#\n', max_size=40)
 

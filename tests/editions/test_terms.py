@@ -7,8 +7,8 @@ from builders import SMALL, write
 
 from sitegen import stock
 from sitegen.desk.editions_terms import term_lines
-from sitegen.editions.terms import TermGap, term_report
-from sitegen.figures.term_forms import collation_key, term_forms
+from sitegen.editions.worksheets.terms import TermGap, term_report
+from sitegen.figures.forms.term_forms import collation_key, term_forms
 from sitegen.pipeline import build
 from sitegen.problems import Problems
 from sitegen.records.publication import Publication

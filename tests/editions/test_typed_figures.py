@@ -13,12 +13,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sitegen import stock
-from sitegen.editions.figure_reader import DATE, GRADE, Typed, read_figures, running_text
-from sitegen.editions.notation import notation_of
-from sitegen.editions.parity import compare_figures
-from sitegen.editions.parts import Part
-from sitegen.figures import numbers
-from sitegen.figures.language import open_language
+from sitegen.editions.following.parity import compare_figures
+from sitegen.editions.following.parts import Part
+from sitegen.editions.typed.figure_reader import DATE, GRADE, Typed, read_figures, running_text
+from sitegen.editions.typed.notation import notation_of
+from sitegen.figures.forms import numbers
+from sitegen.figures.forms.language import open_language
 from sitegen.pipeline import build
 from sitegen.place import Place
 from sitegen.problems import Problem, Problems

@@ -6,10 +6,10 @@ import pytest
 from babel import Locale
 from babel.units import format_unit
 
-from sitegen.editions.notation import notation_of
-from sitegen.editions.notation_words import JOINERS
-from sitegen.editions.typed_units import TypedUnits, evened
-from sitegen.records.units import CLDR, UNITS
+from sitegen.editions.typed.notation import notation_of
+from sitegen.editions.typed.notation_words import JOINERS
+from sitegen.editions.typed.typed_units import TypedUnits, evened
+from sitegen.records.fields.units import CLDR, UNITS
 
 LANGUAGES = ("de", "en", "nl", "fr", "es", "it", "da", "sv", "nb", "pl")
 

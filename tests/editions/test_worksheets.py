@@ -18,14 +18,14 @@ from lxml import etree
 from translated import OWN, change, editions, part, shelf_of, write_guide
 
 from sitegen.desk.worksheets import memory_of, sheet_of
-from sitegen.editions import xml_tree
-from sitegen.editions.memory import LEAST, Memory, Remembered
-from sitegen.editions.parts import tidy
-from sitegen.editions.po import po_text, read_po
-from sitegen.editions.tmx import tmx_text
-from sitegen.editions.worksheet import Worksheet, make_worksheet
-from sitegen.editions.xliff import xliff_text
-from sitegen.editions.xliff_read import read_xliff
+from sitegen.editions.following.parts import tidy
+from sitegen.editions.worksheets import xml_tree
+from sitegen.editions.worksheets.memory import LEAST, Memory, Remembered
+from sitegen.editions.worksheets.po import po_text, read_po
+from sitegen.editions.worksheets.tmx import tmx_text
+from sitegen.editions.worksheets.worksheet import Worksheet, make_worksheet
+from sitegen.editions.worksheets.xliff import xliff_text
+from sitegen.editions.worksheets.xliff_read import read_xliff
 from sitegen.problems import Problems
 
 EMPTY = Memory(())

@@ -3,8 +3,8 @@
 from small_records import small_findings, small_publication
 
 from sitegen.editorial.key_figures import MOST, KeyFigure, key_figures
-from sitegen.findings.claims import Outcome
-from sitegen.records.round import Measure, parse_measure
+from sitegen.findings.claiming.claims import Outcome
+from sitegen.records.measured.round import Measure, parse_measure
 
 
 def names(figures: tuple[KeyFigure, ...]) -> list[str]:

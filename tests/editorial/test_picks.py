@@ -3,8 +3,8 @@
 from demo_records import demo_findings
 
 from sitegen.editorial.picks import picks, tipping
-from sitegen.findings.ordered import Change
-from sitegen.findings.round_order import order_round
+from sitegen.findings.ranking.ordered import Change
+from sitegen.findings.ranking.round_order import order_round
 
 
 def test_a_changed_weight_is_part_of_the_sum() -> None:

@@ -4,7 +4,7 @@ from demo_records import demo_findings
 
 from sitegen.editorial.round_facts import MOST, FailedClaim, KeptGrade, OwnEnd, round_facts
 from sitegen.editorial.standing import standing_of
-from sitegen.findings.claims import Outcome
+from sitegen.findings.claiming.claims import Outcome
 
 
 def test_at_most_three_and_the_failed_claim_first() -> None:

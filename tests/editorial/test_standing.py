@@ -4,8 +4,8 @@ from small_records import small_findings, small_publication
 
 from sitegen.editorial.standing import Standing, standing_of
 from sitegen.findings.found import Compared
-from sitegen.records.round import parse_measure
-from sitegen.records.stage import NEW
+from sitegen.records.fields.stage import NEW
+from sitegen.records.measured.round import parse_measure
 
 
 def compared(measure: str) -> Compared:

@@ -7,9 +7,9 @@ from itertools import accumulate
 
 from lxml import etree
 
-from sitegen.figures.chart_axis import Axis
-from sitegen.figures.chart_layout import lay_out
-from sitegen.figures.chart_spec import (
+from sitegen.figures.charts.chart_axis import Axis
+from sitegen.figures.charts.chart_layout import lay_out
+from sitegen.figures.charts.chart_spec import (
     ChartSpec,
     ClaimsChart,
     ClaimsRow,
@@ -28,10 +28,10 @@ from sitegen.figures.chart_spec import (
     ValuesChart,
     ValuesRow,
 )
-from sitegen.figures.chart_text import Role, TextSlot, fitted, slots
-from sitegen.figures.draw import Style, draw
-from sitegen.figures.draw_frame import draw_frame
-from sitegen.figures.svg_fill import fill
+from sitegen.figures.charts.chart_text import Role, TextSlot, fitted, slots
+from sitegen.figures.drawing.draw import Style, draw
+from sitegen.figures.drawing.draw_frame import draw_frame
+from sitegen.figures.drawing.svg_fill import fill
 
 SVG = "{http://www.w3.org/2000/svg}"
 NAMES = (

@@ -5,8 +5,8 @@ from dataclasses import replace
 import pytest
 from small_records import edition, small_publication
 
-from sitegen.figures.care import care_words, finish_source
-from sitegen.records.fields import Ref
+from sitegen.figures.wording.care import care_words, finish_source
+from sitegen.records.fields.fields import Ref
 from sitegen.records.publication import Publication
 from sitegen.records.stock_records import CARE_GROUPS
 

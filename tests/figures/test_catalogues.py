@@ -6,8 +6,8 @@ import pytest
 from babel import Locale
 from babel.messages.plurals import get_plural
 
-from sitegen.figures.catalogue import catalogue_file, read_catalogue
-from sitegen.figures.extract import (
+from sitegen.figures.forms.catalogue import catalogue_file, read_catalogue
+from sitegen.figures.forms.extract import (
     Message,
     catalogue_faults,
     main,
@@ -16,7 +16,7 @@ from sitegen.figures.extract import (
     used_messages,
     with_added,
 )
-from sitegen.figures.language import open_language
+from sitegen.figures.forms.language import open_language
 
 PROJECT = Path(__file__).parents[2]
 CATALOGUES = PROJECT / "content" / "catalogues"

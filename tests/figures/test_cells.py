@@ -4,11 +4,11 @@ import pytest
 from builders import SMALL
 from small_records import edition, small_findings, small_publication
 
-from sitegen.figures.cells import Worded, further_times, time_text, word_cell
-from sitegen.findings.rig_state import judge_rig_record
+from sitegen.figures.wording.cells import Worded, further_times, time_text, word_cell
+from sitegen.findings.rigs.rig_state import judge_rig_record
 from sitegen.findings.rounds import find_round
+from sitegen.records.measured.round import parse_measure
 from sitegen.records.publication import Publication
-from sitegen.records.round import parse_measure
 
 NBSP = "\u00a0"
 MASS, SPRAY, CURVE, ROUND = (

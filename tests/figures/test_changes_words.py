@@ -6,12 +6,12 @@ import pytest
 from builders import SMALL
 from small_records import edition, small_findings, small_publication
 
-from sitegen.figures.changes import change_sentences
-from sitegen.figures.charts import finding_title
-from sitegen.figures.decline_chart import decline_figures
-from sitegen.figures.grade_scatter import scatter_sentences
-from sitegen.figures.graders import grader_sentences
-from sitegen.figures.scatter import scatter_sentences as of_quantities
+from sitegen.figures.charts.charts import finding_title
+from sitegen.figures.charts.decline_chart import decline_figures
+from sitegen.figures.wording.changes import change_sentences
+from sitegen.figures.wording.grade_scatter import scatter_sentences
+from sitegen.figures.wording.graders import grader_sentences
+from sitegen.figures.wording.scatter import scatter_sentences as of_quantities
 from sitegen.records.publication import Publication
 
 ROUND, SPRAY = "rounds/trousers/round.yaml", "rounds/trousers/spray.csv"

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sitegen.figures.chart_axis import Axis, decimals, log_ticks, nice_ticks, round_axis
+from sitegen.figures.charts.chart_axis import Axis, decimals, log_ticks, nice_ticks, round_axis
 
 NUMBERS = st.floats(min_value=-1e12, max_value=1e12, allow_nan=False)
 TARGETS = st.integers(min_value=3, max_value=12)

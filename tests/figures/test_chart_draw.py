@@ -26,12 +26,12 @@ from chart_samples import (
 )
 from lxml import etree
 
-from sitegen.figures.chart_layout import Layout, PanelsLayout, lay_out, spread
-from sitegen.figures.chart_spec import ChartSpec, ValuesChart, ValuesRow
-from sitegen.figures.draw import draw
-from sitegen.figures.draw_frame import Frame
-from sitegen.figures.draw_samples import CURVES, STAGES
-from sitegen.figures.svg_fill import DARK, LIGHT, Palette, fill, standalone
+from sitegen.figures.charts.chart_layout import Layout, PanelsLayout, lay_out, spread
+from sitegen.figures.charts.chart_spec import ChartSpec, ValuesChart, ValuesRow
+from sitegen.figures.drawing.draw import draw
+from sitegen.figures.drawing.draw_frame import Frame
+from sitegen.figures.drawing.draw_samples import CURVES, STAGES
+from sitegen.figures.drawing.svg_fill import DARK, LIGHT, Palette, fill, standalone
 
 HERE = Path(__file__).parent
 EVERY = pytest.mark.parametrize("spec", SAMPLES.values(), ids=SAMPLES)
@@ -80,7 +80,7 @@ def test_same_bytes_twice(spec: ChartSpec) -> None:
 SCRIPT = """
 import sys; sys.path[:0] = {paths!r}
 from chart_samples import SAMPLES
-from sitegen.figures.draw import draw
+from sitegen.figures.drawing.draw import draw
 order = sorted(SAMPLES, reverse={reverse})
 drawn = {{name: draw(SAMPLES[name]) for name in order}}
 assert "matplotlib.pyplot" not in sys.modules
@@ -108,7 +108,7 @@ def test_same_bytes_in_another_process(tmp_path: Path) -> None:
 def test_filling_needs_no_matplotlib() -> None:
     """A kept drawing is filled, and its module imported, without loading matplotlib or numpy."""
     code = (
-        "import sys; from sitegen.figures.svg_fill import fill; "
+        "import sys; from sitegen.figures.drawing.svg_fill import fill; "
         "assert fill('<svg id=\"@id@a\">@t0@</svg>', ('b',), 'c') == '<svg id=\"c-a\">b</svg>'; "
         "assert not {'matplotlib', 'numpy'} & set(sys.modules)"
     )

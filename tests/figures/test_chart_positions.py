@@ -19,8 +19,8 @@ from chart_samples import (
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sitegen.figures.chart_layout import PanelsLayout, RowsLayout, lay_out
-from sitegen.figures.chart_spec import (
+from sitegen.figures.charts.chart_layout import PanelsLayout, RowsLayout, lay_out
+from sitegen.figures.charts.chart_spec import (
     ChartSpec,
     ClaimsChart,
     ClaimsRow,
@@ -305,7 +305,7 @@ def test_matplotlib_axes_agree_on_values(scale: str) -> None:
 @given(st.lists(st.integers(0, 3), min_size=1, max_size=9))
 def test_equal_readings_are_all_seen(picks: list[int]) -> None:
     """Readings that agree stand below each other: none is hidden, moved sideways or out of its row."""
-    from sitegen.figures.draw_marks import _stacked
+    from sitegen.figures.drawing.draw_marks import _stacked
 
     marks = _stacked([50.0 * pick for pick in picks], 10.0)
     assert len(set(marks)) == len(picks)
@@ -322,7 +322,7 @@ def test_equal_readings_are_all_seen(picks: list[int]) -> None:
 )
 def test_the_stepped_line_bounds_what_is_beaten(better: str, expected: list[tuple[float, float]]) -> None:
     """Between two unbeaten points it runs level first where less of x is better, else up or down first."""
-    from sitegen.figures.draw_marks import _staircase
+    from sitegen.figures.drawing.draw_marks import _staircase
 
     assert _staircase([(4, 3), (1, 1), (2, 2)], level_first=better == "lower") == expected
 

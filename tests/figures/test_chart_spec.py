@@ -9,8 +9,8 @@ from decimal import Decimal
 import pytest
 from chart_samples import GRADES, SAMPLES, values_chart
 
-from sitegen.figures.chart_axis import Axis
-from sitegen.figures.chart_spec import (
+from sitegen.figures.charts.chart_axis import Axis
+from sitegen.figures.charts.chart_spec import (
     ChartSpec,
     ClaimsChart,
     ClaimsRow,
@@ -29,8 +29,8 @@ from sitegen.figures.chart_spec import (
     ValuesChart,
     ValuesRow,
 )
-from sitegen.figures.draw import Style, drawing_key
-from sitegen.figures.drawn_numbers import numbers_of
+from sitegen.figures.drawing.draw import Style, drawing_key
+from sitegen.figures.drawing.drawn_numbers import numbers_of
 
 NAN = math.nan
 WHOLE = Axis(ticks=(Decimal(0), Decimal(10)))

@@ -15,9 +15,9 @@ from chart_samples import (
     wording,
 )
 
-from sitegen.figures.chart_spec import ChartSpec
-from sitegen.figures.chart_text import Role, fitted, slots
-from sitegen.figures.draw import Style, draw
+from sitegen.figures.charts.chart_spec import ChartSpec
+from sitegen.figures.charts.chart_text import Role, fitted, slots
+from sitegen.figures.drawing.draw import Style, draw
 
 # Widths in em of a wide sans-serif face, rounded up (common practice, no source): most faces are narrower.
 WIDE, NARROW, USUAL = "MWmw@%±—", "iljtfrI.,:;'|()[]-! ", 0.57

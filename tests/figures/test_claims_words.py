@@ -6,9 +6,9 @@ import pytest
 from builders import SMALL
 from small_records import edition, small_findings, small_publication
 
-from sitegen.figures.claim_chart import claims_title
-from sitegen.figures.claims import claimed_text, claims_table, difference_text, outcome_text
-from sitegen.findings.claims import Outcome
+from sitegen.figures.charts.claim_chart import claims_title
+from sitegen.figures.wording.claims import claimed_text, claims_table, difference_text, outcome_text
+from sitegen.findings.claiming.claims import Outcome
 from sitegen.findings.found import RoundFindings
 from sitegen.records.publication import Publication
 

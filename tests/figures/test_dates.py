@@ -9,9 +9,9 @@ from babel.dates import format_date, format_interval
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sitegen.figures import dates
-from sitegen.figures.language import Language
-from sitegen.figures.language import open_language as open_one
+from sitegen.figures.forms import dates
+from sitegen.figures.forms.language import Language
+from sitegen.figures.forms.language import open_language as open_one
 
 CATALOGUES = Path(__file__).parents[2] / "content" / "catalogues"
 THIN = "\u2009"

@@ -5,11 +5,11 @@ import datetime as dt
 import pytest
 from small_records import edition, small_publication
 
-from sitegen.figures.disclosure import count_text, word_fact, word_facts
+from sitegen.figures.wording.disclosure import count_text, word_fact, word_facts
 from sitegen.findings.disclosure import Fact, independence_facts, sample_facts
+from sitegen.records.fields.words import plain_words
 from sitegen.records.ledger import Sample
 from sitegen.records.publication import Publication
-from sitegen.records.words import plain_words
 
 LANGUAGES = ("en", "de", "nl", "fr")
 

@@ -10,7 +10,7 @@ import langcodes
 import pytest
 from langcodes.tag_parser import LanguageTagError, parse_tag
 
-from sitegen.figures.language import UnknownLanguage, open_language, well_formed
+from sitegen.figures.forms.language import UnknownLanguage, open_language, well_formed
 
 PROJECT = Path(__file__).parents[2]
 CATALOGUES = PROJECT / "content" / "catalogues"
@@ -131,8 +131,8 @@ SCRIPT = """
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
-from sitegen.figures import dates, numbers
-from sitegen.figures.language import open_language
+from sitegen.figures.forms import dates, numbers
+from sitegen.figures.forms.language import open_language
 for tag in ("en", "de", "fr-CH", "pl"):
     lang = open_language(tag, Path("content/catalogues"))
     day = date(2026, 10, 4)

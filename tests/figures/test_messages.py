@@ -12,9 +12,9 @@ from babel.messages.mofile import write_mo
 from babel.messages.plurals import get_plural
 from babel.messages.pofile import read_po
 
-from sitegen.figures.catalogue import CatalogueFault, catalogue_file, missing_messages, read_catalogue
-from sitegen.figures.language import Language, open_language
-from sitegen.figures.messages import msgid as marked
+from sitegen.figures.forms.catalogue import CatalogueFault, catalogue_file, missing_messages, read_catalogue
+from sitegen.figures.forms.language import Language, open_language
+from sitegen.figures.forms.messages import msgid as marked
 
 CATALOGUES = Path(__file__).parents[2] / "content" / "catalogues"
 TAGS = ("en", "de", "nl", "fr")

@@ -16,9 +16,9 @@ from babel.numbers import format_currency, format_decimal, parse_decimal
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sitegen.figures import numbers
-from sitegen.figures.language import Language
-from sitegen.figures.language import open_language as open_one
+from sitegen.figures.forms import numbers
+from sitegen.figures.forms.language import Language
+from sitegen.figures.forms.language import open_language as open_one
 
 CATALOGUES = Path(__file__).parents[2] / "content" / "catalogues"
 NB, NNB, MINUS, DASH = "\u00a0", "\u202f", "\u2212", "\u2013"

@@ -3,11 +3,11 @@
 import pytest
 from small_records import edition, small_findings, small_publication
 
-from sitegen.figures.prose import UNRESOLVED, fill_all, fill_prose
-from sitegen.figures.values import UnknownValue, Values
+from sitegen.figures.answers.prose import UNRESOLVED, fill_all, fill_prose
+from sitegen.figures.answers.values import UnknownValue, Values
 from sitegen.place import Place
 from sitegen.problems import Problems
-from sitegen.records.kinds import Prose
+from sitegen.records.fields.kinds import Prose
 from sitegen.records.publication import Publication
 
 NBSP = "\u00a0"

@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from sitegen.findings.photo_pair import Hoop
+from sitegen.findings.photos.photo_pair import Hoop
 
 Array = Any
 HOOP = Hoop(x=0.5, y=0.5, radius=0.36)

@@ -9,9 +9,9 @@ from findings.worth_tables import names, smaa_example, table
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sitegen.findings.any_weights import random_weights, rank_any_weights
-from sitegen.findings.ordered import AnyWeights
-from sitegen.findings.worth_draws import Worths, draw_worths
+from sitegen.findings.ranking.any_weights import random_weights, rank_any_weights
+from sitegen.findings.ranking.ordered import AnyWeights
+from sitegen.findings.ranking.worth_draws import Worths, draw_worths
 
 NEAR = 0.015  # one and a half times the stated error of a share
 

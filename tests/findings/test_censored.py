@@ -11,13 +11,18 @@ from hypothesis import strategies as st
 from lifelines import KaplanMeierFitter
 from small_records import edition, small_findings, small_publication
 
-from sitegen.figures.cells import word_cell
-from sitegen.findings.censored import CensoredSummary, product_limit, product_limit_median, summarise_censored
-from sitegen.findings.censored_differences import compare_censored, gehan_p, gehan_scores
-from sitegen.findings.claims import Bound, Claim, Outcome, judge_censored
-from sitegen.findings.comparison import Doubt, Method
-from sitegen.findings.worth import Line, WorthReason, censored_worth
-from sitegen.records.round import parse_measure
+from sitegen.figures.wording.cells import word_cell
+from sitegen.findings.claiming.claims import Bound, Claim, Outcome, judge_censored
+from sitegen.findings.comparison.censored_differences import compare_censored, gehan_p, gehan_scores
+from sitegen.findings.comparison.comparison import Doubt, Method
+from sitegen.findings.ranking.worth import Line, WorthReason, censored_worth
+from sitegen.findings.statistics.censored import (
+    CensoredSummary,
+    product_limit,
+    product_limit_median,
+    summarise_censored,
+)
+from sitegen.records.measured.round import parse_measure
 
 # Freireich and others 1963, weeks; + is censored (from memory; the printed results below hold the values to account).
 MERCAPTOPURINE = "6 6 6 6+ 7 9+ 10 10+ 11+ 13 16 17+ 19+ 20+ 22 23 25+ 32+ 32+ 34+ 35+"

@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from sitegen.findings.claims import (
+from sitegen.findings.claiming.claims import (
     Bound,
     Claim,
     Limits,
@@ -24,10 +24,10 @@ from sitegen.findings.claims import (
     judge_run_times,
     tolerated,
 )
-from sitegen.findings.convertible import METHODS, convertible
-from sitegen.findings.curve import RunTime, run_time
-from sitegen.findings.ratio import RatioSummary, summarise_ratio
 from sitegen.findings.reasons import Reason
+from sitegen.findings.statistics.convertible import METHODS, convertible
+from sitegen.findings.statistics.curve import RunTime, run_time
+from sitegen.findings.statistics.ratio import RatioSummary, summarise_ratio
 
 
 def limits(low: float | None = None, high: float | None = None) -> Limits:

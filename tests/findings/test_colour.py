@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sitegen.findings.colour import colour_difference, lab_of, linear_light
+from sitegen.findings.photos.colour import colour_difference, lab_of, linear_light
 
 # Sharma, Wu & Dalal, Color Research & Application 30 (2005) 21, table 1; the data set as published by the
 # University of Rochester. L1 a1 b1 L2 a2 b2 ΔE00.

@@ -10,14 +10,21 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import integrate
 
-from sitegen.findings.curve import RunTime, TimeGoesBack, area_under, crossings, run_time, summarise_run_times
 from sitegen.findings.found import Curve
 from sitegen.findings.measured import curves_of
 from sitegen.findings.reasons import Reason
+from sitegen.findings.statistics.curve import (
+    RunTime,
+    TimeGoesBack,
+    area_under,
+    crossings,
+    run_time,
+    summarise_run_times,
+)
 from sitegen.place import Place
-from sitegen.records.protocol import Along
-from sitegen.records.readings import Reading
-from sitegen.records.words import Words
+from sitegen.records.fields.words import Words
+from sitegen.records.measured.protocol import Along
+from sitegen.records.measured.readings import Reading
 
 PLACE = Place("run_time.csv", 1, 1)
 

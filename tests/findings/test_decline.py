@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from scipy import stats
 from sklearn.isotonic import isotonic_regression
 
-from sitegen.findings.decline import Decline, StageGrades, fall_below, monotone_fall, washes_until_below
-from sitegen.findings.grade_scatter import pool_grades
+from sitegen.findings.changing.decline import Decline, StageGrades, fall_below, monotone_fall, washes_until_below
+from sitegen.findings.comparison.grade_scatter import pool_grades
 from sitegen.findings.reasons import Reason
 
 

@@ -14,11 +14,11 @@ from scipy import stats
 from statsmodels.stats.multicomp import pairwise_tukeyhsd
 from statsmodels.stats.multitest import multipletests
 
-from sitegen.findings.comparison import Comparison, Doubt, Method, Pair
-from sitegen.findings.differences import compare_ratio
-from sitegen.findings.family import equal_pairs
-from sitegen.findings.letters import letter_groups
-from sitegen.findings.pooling import Pooled, pool_spread
+from sitegen.findings.comparison.comparison import Comparison, Doubt, Method, Pair
+from sitegen.findings.comparison.differences import compare_ratio
+from sitegen.findings.comparison.letters import letter_groups
+from sitegen.findings.statistics.family import equal_pairs
+from sitegen.findings.statistics.pooling import Pooled, pool_spread
 
 NIST = {  # data of 7.4.7.1, from memory; its printed results below hold them to account
     "1": (6.9, 5.4, 5.8, 4.6, 4.0),
@@ -338,5 +338,5 @@ def test_every_reference_agrees_whatever_the_many_pairs_shortcut_does(
     groups = normal_groups(5, [4, 5, 6] * 40, [1.0] * 120)
     pooled = common(groups)
     many = compare_ratio(groups, pooled=pooled)
-    monkeypatch.setattr("sitegen.findings.studentized.DIRECT", 10**9)
+    monkeypatch.setattr("sitegen.findings.statistics.studentized.DIRECT", 10**9)
     assert [one.distinct for one in compare_ratio(groups, pooled=pooled).pairs] == [one.distinct for one in many.pairs]

@@ -10,11 +10,11 @@ from small_records import small_publication
 from sitegen.findings.disclosure import count_samples, independence_facts, sample_facts, short_facts
 from sitegen.problems import Problems
 from sitegen.records import ledger
-from sitegen.records.fields import Ref
+from sitegen.records.fields.fields import Ref
+from sitegen.records.fields.words import plain_words
 from sitegen.records.ledger import OBTAINED, ROLES, Sample, check_sample
 from sitegen.records.publication import Publication
 from sitegen.records.settings import Policies
-from sitegen.records.words import plain_words
 
 PLACE = Sample(obtained="bought").place
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from sitegen.findings.draws import Stream, exp_less_1, natural_log, turn_cosine
+from sitegen.findings.ranking.draws import Stream, exp_less_1, natural_log, turn_cosine
 
 MULTIPLIER = 0x2360ED051FC65DA44385DF649FCCF645  # PCG's 128-bit multiplier (O'Neill 2014)
 MASK = (1 << 128) - 1

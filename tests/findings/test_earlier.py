@@ -7,11 +7,11 @@ import pytest
 from builders import SMALL
 from small_records import small_findings, small_publication
 
-from sitegen.findings.earlier import earlier_rounds, earlier_scatter
-from sitegen.findings.ratio import RatioSummary
 from sitegen.findings.rounds import round_findings
+from sitegen.findings.statistics.earlier import earlier_rounds, earlier_scatter
+from sitegen.findings.statistics.ratio import RatioSummary
+from sitegen.records.measured.round import parse_measure
 from sitegen.records.publication import Publication
-from sitegen.records.round import parse_measure
 
 ROUND, OLD = "rounds/trousers/round.yaml", "rounds/old/round.yaml"
 NAMED = SMALL[ROUND].replace("mass: {resolution", "mass: {name: bench scale, resolution")

@@ -9,11 +9,11 @@ from hypothesis import strategies as st
 from scipy import stats
 from statsmodels.stats.multitest import multipletests
 
-from sitegen.findings.grade_changes import Stages, family_wise, judge_changes
-from sitegen.findings.grade_scatter import TRUST_LOSSES, pool_grades
-from sitegen.findings.holm import holm
+from sitegen.findings.changing.grade_changes import Stages, family_wise, judge_changes
+from sitegen.findings.changing.stages import GradeChange
+from sitegen.findings.comparison.grade_scatter import TRUST_LOSSES, pool_grades
 from sitegen.findings.reasons import Reason
-from sitegen.findings.stages import GradeChange
+from sitegen.findings.statistics.holm import holm
 
 # Eight products with three specimens, new and washed.
 NEW = {

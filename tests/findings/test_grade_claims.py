@@ -7,9 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from sitegen.findings.claims import Bound, Outcome
-from sitegen.findings.grade_claims import exact_miss, judge_answers, judge_grades
-from sitegen.findings.grade_scatter import pool_grades
+from sitegen.findings.claiming.claims import Bound, Outcome
+from sitegen.findings.claiming.grade_claims import exact_miss, judge_answers, judge_grades
+from sitegen.findings.comparison.grade_scatter import pool_grades
 from sitegen.findings.reasons import Reason
 
 SCATTER = pool_grades([(5, 5, 4), (4, 4, 4), (3, 3, 2), (5, 5, 5), (4, 3, 4), (2, 3, 2), (4, 4, 5), (1, 2, 1)])

@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 from scipy import stats
 from statsmodels.stats.multitest import multipletests
 
-from sitegen.findings.comparison import Comparison, Doubt, Method, Pair
-from sitegen.findings.grade_differences import ALL_UP_TO, compare_ordinal
-from sitegen.findings.permutation import arrangements, count_arrangements, pair_differences, pair_p, shuffles
-from sitegen.findings.specimens import smallest_p
+from sitegen.findings.comparison.comparison import Comparison, Doubt, Method, Pair
+from sitegen.findings.comparison.grade_differences import ALL_UP_TO, compare_ordinal
+from sitegen.findings.statistics.permutation import arrangements, count_arrangements, pair_differences, pair_p, shuffles
+from sitegen.findings.statistics.specimens import smallest_p
 
 
 def pair(found: Comparison, a: str, b: str) -> Pair:
@@ -129,8 +129,8 @@ def test_sampled_p_is_near_the_exact_one(monkeypatch: pytest.MonkeyPatch) -> Non
     """The same round by all 34 650 arrangements and by 9 999 shuffles: p within what chance allows."""
     groups = {"a": (5, 4, 4.5, 5), "b": (4, 4, 3.5, 3), "c": (2, 3, 3, 4.5)}
     exact = compare_ordinal(groups)
-    monkeypatch.setattr("sitegen.findings.grade_differences.ALL_UP_TO", 10)
-    monkeypatch.setattr("sitegen.findings.grade_differences.HOPELESS_SHUFFLES", 9_999)
+    monkeypatch.setattr("sitegen.findings.comparison.grade_differences.ALL_UP_TO", 10)
+    monkeypatch.setattr("sitegen.findings.comparison.grade_differences.HOPELESS_SHUFFLES", 9_999)
     sampled = compare_ordinal(groups, seed=11)
     assert (exact.method, sampled.method) == (Method.PERMUTATION_EXACT, Method.PERMUTATION_SAMPLED)
     assert (exact.permutations, sampled.permutations, sampled.seed) == (34_650, 9_999, 11)
@@ -171,8 +171,8 @@ def test_equal_entrants_are_called_distinct_in_at_most_one_round_of_twenty(
     """Own simulation, 200 seeded rounds: three equal entrants with tied grades beside three that never
     vary.
     """
-    monkeypatch.setattr("sitegen.findings.grade_differences.SHUFFLES", 499)
-    monkeypatch.setattr("sitegen.findings.grade_differences.FEWEST_SHUFFLES", 499)
+    monkeypatch.setattr("sitegen.findings.comparison.grade_differences.SHUFFLES", 499)
+    monkeypatch.setattr("sitegen.findings.comparison.grade_differences.FEWEST_SHUFFLES", 499)
     random, wrong = np.random.default_rng(5), 0
     for turn in range(200):
         equal = {name: random.integers(1, 6, 7).tolist() for name in "abc"}
@@ -195,8 +195,8 @@ def test_order_scale_and_direction_move_no_p(groups: dict[str, list[float]], ran
     bent = {name: [10 * grade**3 + 7 for grade in values] for name, values in groups.items()}
     with pytest.MonkeyPatch.context() as patch:
         for name in ("SHUFFLES", "FEWEST_SHUFFLES", "HOPELESS_SHUFFLES"):
-            patch.setattr(f"sitegen.findings.grade_differences.{name}", 199)
-        patch.setattr("sitegen.findings.grade_differences.ALL_UP_TO", 2_000)
+            patch.setattr(f"sitegen.findings.comparison.grade_differences.{name}", 199)
+        patch.setattr("sitegen.findings.comparison.grade_differences.ALL_UP_TO", 2_000)
         here = compare_ordinal(groups)
         assert compare_ordinal({name: groups[name][::-1] for name in names}) == here
         assert compare_ordinal(bent) == here

@@ -6,10 +6,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from sitegen.findings.comparison import Comparison, Doubt, Method
-from sitegen.findings.grade_pairs import compare_grades
-from sitegen.findings.grade_scatter import pool_grades
-from sitegen.findings.letters import letter_groups
+from sitegen.findings.comparison.comparison import Comparison, Doubt, Method
+from sitegen.findings.comparison.grade_pairs import compare_grades
+from sitegen.findings.comparison.grade_scatter import pool_grades
+from sitegen.findings.comparison.letters import letter_groups
 
 ROUND = {
     "fjell": (5, 5, 5), "tarn": (1, 2, 1), "vik": (4, 5, 5), "myr": (4, 4, 4),

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from statsmodels.miscmodels.ordinal_model import OrderedModel
 
-from sitegen.findings.grade_scatter import GradeScatter, centre_of_grades, pool_grades, spread_of, step_of
+from sitegen.findings.comparison.grade_scatter import GradeScatter, centre_of_grades, pool_grades, spread_of, step_of
 
 # Bitterness of wine by nine judges (two bottles each: cold or warm, without or with contact). Randall 1989; as printed
 # in the tutorial of the R package ordinal, table 1.

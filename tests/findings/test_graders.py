@@ -10,7 +10,7 @@ from scipy import stats
 from sklearn.metrics import cohen_kappa_score
 from statsmodels.stats.inter_rater import cohens_kappa
 
-from sitegen.findings.graders import GraderDoubt, compare_graders, squared_distances, weighted_kappa
+from sitegen.findings.grading.graders import GraderDoubt, compare_graders, squared_distances, weighted_kappa
 
 COHEN = [[0.44, 0.07, 0.09], [0.05, 0.20, 0.05], [0.01, 0.03, 0.06]]
 FLEISS = [[106, 10, 4], [22, 28, 10], [2, 12, 6]]

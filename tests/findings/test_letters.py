@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sitegen.findings.differences import compare_ratio
-from sitegen.findings.letters import Lettered, letter_groups, letters_for
+from sitegen.findings.comparison.differences import compare_ratio
+from sitegen.findings.comparison.letters import Lettered, letter_groups, letters_for
 
 Round = tuple[dict[str, float], list[tuple[str, str]]]
 
@@ -51,7 +51,7 @@ def test_sharing_a_letter_means_not_told_apart(case: Round) -> None:
 def test_the_law_holds_when_there_are_too_many_columns(case: Round) -> None:
     """Where letters run away, columns grown one by one obey the same law."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("sitegen.findings.letters.MOST_COLUMNS", 0)
+        patch.setattr("sitegen.findings.comparison.letters.MOST_COLUMNS", 0)
         obeys_the_law(letters_for(*case), case[1])
 
 

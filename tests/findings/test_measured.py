@@ -9,11 +9,11 @@ from small_records import small_findings, small_publication
 
 from sitegen.findings.found import CurveSummary, Measured
 from sitegen.findings.measured import measure_round
-from sitegen.findings.ordinal import GradeSummary
-from sitegen.findings.ratio import RatioSummary
+from sitegen.findings.statistics.ordinal import GradeSummary
+from sitegen.findings.statistics.ratio import RatioSummary
+from sitegen.records.fields.words import Words
+from sitegen.records.measured.round import parse_measure
 from sitegen.records.publication import Publication
-from sitegen.records.round import parse_measure
-from sitegen.records.words import Words
 
 D = Decimal
 MASS, SPRAY, CURVE, ROUND = (

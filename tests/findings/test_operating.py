@@ -18,7 +18,7 @@ from bench.operating import (
     settings,
     wrong_words,
 )
-from sitegen.records.protocol import INSTRUMENT, Protocol
+from sitegen.records.measured.protocol import INSTRUMENT, Protocol
 
 ROUNDS = 120
 UNEVEN = Setting("few readings, widest", (2.5, 1.5, 1.0, 0.5), (2, 3, 4, 6))

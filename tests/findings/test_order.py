@@ -11,11 +11,11 @@ from hypothesis import strategies as st
 from pymcdm.methods import WSM
 from scipy import stats
 
-from sitegen.findings.order import Weighting, rank_uses, score_draws, score_of
-from sitegen.findings.ordered import UseOrder
-from sitegen.findings.rank_shares import pair_draws, rank_shares, winning_shares
-from sitegen.findings.worth import Line, Passed, Worth
-from sitegen.findings.worth_draws import Drawn, Worths, draw_worths, share_error
+from sitegen.findings.ranking.order import Weighting, rank_uses, score_draws, score_of
+from sitegen.findings.ranking.ordered import UseOrder
+from sitegen.findings.ranking.rank_shares import pair_draws, rank_shares, winning_shares
+from sitegen.findings.ranking.worth import Line, Passed, Worth
+from sitegen.findings.ranking.worth_draws import Drawn, Worths, draw_worths, share_error
 
 ROWS = st.dictionaries(
     st.sampled_from([f"p{i}" for i in range(9)]),

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sitegen.findings.ordinal import median_of, summarise_grades
 from sitegen.findings.reasons import Reason
+from sitegen.findings.statistics.ordinal import median_of, summarise_grades
 
 SCALE = tuple(Decimal(g) for g in range(6))  # ISO 4920:2012: 0 to 5
 GRADES = st.lists(st.sampled_from(SCALE), min_size=1, max_size=12)

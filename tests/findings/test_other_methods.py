@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from builders import SMALL, write
 
-from sitegen.findings.claims import GradeVerdict, Outcome
+from sitegen.findings.claiming.claims import GradeVerdict, Outcome
 from sitegen.findings.found import Judged
 from sitegen.findings.reasons import Reason
 from sitegen.findings.rounds import find_round

@@ -9,10 +9,10 @@ from findings.worth_tables import names, table
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sitegen.findings.order import Weighting, rank_uses
-from sitegen.findings.ordered import ParetoSet
-from sitegen.findings.pareto import dominating_shares, find_pareto, value_for_money
-from sitegen.findings.worth_draws import Worths, draw_worths
+from sitegen.findings.ranking.order import Weighting, rank_uses
+from sitegen.findings.ranking.ordered import ParetoSet
+from sitegen.findings.ranking.pareto import dominating_shares, find_pareto, value_for_money
+from sitegen.findings.ranking.worth_draws import Worths, draw_worths
 
 QUARTERS = st.integers(0, 4).map(lambda n: n / 4)
 ROWS = st.dictionaries(st.sampled_from("abcdefg"), st.tuples(QUARTERS, QUARTERS, QUARTERS), min_size=1)

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sitegen.findings.planning import Draws, block_orders, draw_codes, plan_bench, planning_figures
+from sitegen.findings.comparison.planning import Draws, block_orders, draw_codes, plan_bench, planning_figures
 
 PINNED_CODES = ("777", "518", "584", "231")
 PINNED_ORDERS = (("r", "s", "p", "q"), ("q", "p", "s", "r"))

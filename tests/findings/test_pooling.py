@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from sitegen.findings.door import Number
-from sitegen.findings.pooling import Disagreement, Pooled, bartlett_p, largest_spread_p, pool_spread
+from sitegen.findings.photos.door import Number
+from sitegen.findings.statistics.pooling import Disagreement, Pooled, bartlett_p, largest_spread_p, pool_spread
 
 
 def spreads(groups: list[list[float]]) -> list[tuple[int, float]]:

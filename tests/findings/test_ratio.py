@@ -9,10 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from sitegen.findings.pooling import Pooled
-from sitegen.findings.ratio import RatioSummary, summarise_ratio
 from sitegen.findings.reasons import Reason
-from sitegen.findings.uncertainty import Certificate
+from sitegen.findings.statistics.pooling import Pooled
+from sitegen.findings.statistics.ratio import RatioSummary, summarise_ratio
+from sitegen.findings.statistics.uncertainty import Certificate
 
 GRAMS = st.lists(st.integers(1, 20000).map(lambda i: Decimal(i) / 10), min_size=2, max_size=8).map(tuple)
 

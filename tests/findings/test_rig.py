@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bench import rig_alarms
-from sitegen.findings.rig import (
+from sitegen.findings.rigs.rig import (
     ControlChart,
     Logged,
     Order,

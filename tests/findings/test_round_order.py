@@ -8,19 +8,19 @@ from decimal import Decimal
 import pytest
 
 from sitegen.findings.found import RoundFindings
-from sitegen.findings.ordered import Beside, OrderReason, Placed, RoundOrder, Unordered, UseOrder
-from sitegen.findings.round_order import order_round
+from sitegen.findings.ranking.ordered import Beside, OrderReason, Placed, RoundOrder, Unordered, UseOrder
+from sitegen.findings.ranking.round_order import order_round
+from sitegen.findings.ranking.worth import WorthReason
+from sitegen.findings.ranking.worth_draws import share_error
 from sitegen.findings.rounds import find_round
-from sitegen.findings.worth import WorthReason
-from sitegen.findings.worth_draws import share_error
 from sitegen.place import Place
-from sitegen.records.fields import Ref
-from sitegen.records.kinds import Amount
-from sitegen.records.protocol import Along, Grade, Protocol
-from sitegen.records.readings import Reading
-from sitegen.records.round import Anchors, Entrant, Measure, Round, RoundProtocol, Use, anchors_of
-from sitegen.records.stage import NEW, Stage
-from sitegen.records.words import plain_words
+from sitegen.records.fields.fields import Ref
+from sitegen.records.fields.kinds import Amount
+from sitegen.records.fields.stage import NEW, Stage
+from sitegen.records.fields.words import plain_words
+from sitegen.records.measured.protocol import Along, Grade, Protocol
+from sitegen.records.measured.readings import Reading
+from sitegen.records.measured.round import Anchors, Entrant, Measure, Round, RoundProtocol, Use, anchors_of
 
 HERE = Place("round.yaml", 1, 1)
 WORDS = plain_words("x")

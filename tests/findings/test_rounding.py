@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sitegen.findings.rounding import last_place, round_estimate, round_uncertainty
+from sitegen.findings.statistics.rounding import last_place, round_estimate, round_uncertainty
 
 VALUES = st.decimals(-(10**9), 10**9, allow_nan=False, allow_infinity=False, places=6)
 UNCERTAINTIES = st.floats(1e-6, 1e7)

@@ -7,9 +7,9 @@ from builders import SMALL
 from small_records import small_findings, small_publication
 
 from sitegen.findings import rounds
-from sitegen.findings.claims import Outcome
+from sitegen.findings.claiming.claims import Outcome
 from sitegen.findings.found import RoundFindings
-from sitegen.records.round import parse_measure
+from sitegen.records.measured.round import parse_measure
 
 TARN, ROUND, MASS = "products/tarn.yaml", "rounds/trousers/round.yaml", "rounds/trousers/mass.csv"
 CLAIM = "{protocol: mass, value: 412 g, tolerance: 3 %, source: {de: Etikett, en: label}, date: 2026-09-01}"

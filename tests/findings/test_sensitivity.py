@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sitegen.findings.order import Weighting
-from sitegen.findings.ordered import Toppling
-from sitegen.findings.sensitivity import find_toppling
+from sitegen.findings.ranking.order import Weighting
+from sitegen.findings.ranking.ordered import Toppling
+from sitegen.findings.ranking.sensitivity import find_toppling
 
 WORTHS = st.dictionaries(
     st.sampled_from("abcde"), st.tuples(*[st.integers(0, 20).map(lambda n: 5.0 * n)] * 3), min_size=2

@@ -9,8 +9,8 @@ import pytest
 from scipy import stats
 from statsmodels.stats.power import TTestIndPower
 
-from sitegen.findings.permutation import arrangements
-from sitegen.findings.specimens import (
+from sitegen.findings.statistics.permutation import arrangements
+from sitegen.findings.statistics.specimens import (
     power_for_difference,
     smallest_p,
     specimens_for_difference,

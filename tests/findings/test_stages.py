@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
+from sitegen.findings.changing.stages import GradeChange, grades_lost, share_kept, sign_test_p, signed_rank_p
 from sitegen.findings.reasons import Reason
-from sitegen.findings.stages import GradeChange, grades_lost, share_kept, sign_test_p, signed_rank_p
 
 
 def stage(*values: object) -> dict[str, Decimal]:

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sitegen.findings import steps
 from sitegen.findings.reasons import Reason
-from sitegen.findings.steps import MOST_POINTS, SHORTEST_STEP, find_steps, optimal_starts
+from sitegen.findings.statistics import steps
+from sitegen.findings.statistics.steps import MOST_POINTS, SHORTEST_STEP, find_steps, optimal_starts
 
 
 def price(values: list[float], starts: tuple[int, ...], penalty: float) -> float:

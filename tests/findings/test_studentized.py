@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from sitegen.findings.studentized import DIRECT, critical_value, studentized_range, tail
+from sitegen.findings.statistics.studentized import DIRECT, critical_value, studentized_range, tail
 
 
 @pytest.mark.parametrize("means", [2, 3, 4, 8, 20, 80, 800])

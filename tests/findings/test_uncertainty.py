@@ -14,8 +14,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from sitegen.findings.rounding import round_uncertainty
-from sitegen.findings.uncertainty import (
+from sitegen.findings.statistics.rounding import round_uncertainty
+from sitegen.findings.statistics.uncertainty import (
     Certificate,
     Component,
     combine_uncertainty,

@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import ndimage
 
-from sitegen.findings.photo_pair import Hoop, PhotoFault, Refused, correlate, reduced
-from sitegen.findings.wetted import draw_overlay, find_wetted, otsu_threshold, wetted_mask
+from sitegen.findings.photos.photo_pair import Hoop, PhotoFault, Refused, correlate, reduced
+from sitegen.findings.photos.wetted import draw_overlay, find_wetted, otsu_threshold, wetted_mask
 
 SPOTS = ((-0.4, -0.3, 0.22), (0.35, 0.1, 0.3), (0.0, 0.6, 0.15), (0.2, -0.55, 0.18))
 SCENES = {

@@ -10,13 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sitegen.findings.curve import run_time, summarise_run_times
 from sitegen.findings.found import CurveSummary, ShareTimes
-from sitegen.findings.ordinal import summarise_grades
-from sitegen.findings.ratio import summarise_ratio
-from sitegen.findings.steps import find_steps
-from sitegen.findings.uncertainty import Certificate
-from sitegen.findings.worth import (
+from sitegen.findings.ranking.worth import (
     Grades,
     Line,
     Passed,
@@ -26,7 +21,12 @@ from sitegen.findings.worth import (
     median_chances,
     worth_of,
 )
-from sitegen.findings.yes_no import summarise_yes_no
+from sitegen.findings.statistics.curve import run_time, summarise_run_times
+from sitegen.findings.statistics.ordinal import summarise_grades
+from sitegen.findings.statistics.ratio import summarise_ratio
+from sitegen.findings.statistics.steps import find_steps
+from sitegen.findings.statistics.uncertainty import Certificate
+from sitegen.findings.statistics.yes_no import summarise_yes_no
 
 MASS = Line(worth_0=600.0, worth_100=250.0)
 SPRAY = Line(worth_0=1.0, worth_100=5.0)

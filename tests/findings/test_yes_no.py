@@ -9,7 +9,7 @@ from scipy import stats
 from statsmodels.stats.proportion import proportion_confint
 
 from sitegen.findings.reasons import Reason
-from sitegen.findings.yes_no import exact_interval, summarise_yes_no
+from sitegen.findings.statistics.yes_no import exact_interval, summarise_yes_no
 
 
 @given(st.integers(1, 60).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))))

@@ -5,8 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from sitegen.findings.comparison import Doubt, Method
-from sitegen.findings.yes_no_differences import compare_yes_no, fisher_p, specimens_for_answers
+from sitegen.findings.comparison.comparison import Doubt, Method
+from sitegen.findings.comparison.yes_no_differences import compare_yes_no, fisher_p, specimens_for_answers
 
 COUNT = st.integers(1, 12).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n)))
 

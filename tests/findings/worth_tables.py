@@ -3,8 +3,8 @@
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
-from sitegen.findings.ordinal import summarise_grades
-from sitegen.findings.worth import Line, Spread, Worth, grade_worth, unknown_worth
+from sitegen.findings.ranking.worth import Line, Spread, Worth, grade_worth, unknown_worth
+from sitegen.findings.statistics.ordinal import summarise_grades
 
 UNIT = Line(worth_0=0.0, worth_100=1.0)
 SCALE = tuple(map(Decimal, (1, 2, 3, 4, 5)))

@@ -14,9 +14,9 @@ from functools import cache
 from html import unescape
 from pathlib import Path
 
-from sitegen.pages.body import body_html
-from sitegen.pages.parts import text_values
-from sitegen.pages.plan import ABOUT, Page
+from sitegen.pages.parts.body import body_html
+from sitegen.pages.parts.parts import text_values
+from sitegen.pages.plan.plan import ABOUT, Page
 from sitegen.pages.site import PictureFile, PictureSet, Sheet, Site
 from sitegen.pipeline.build import opened
 from sitegen.pipeline.site import site_without_drawings

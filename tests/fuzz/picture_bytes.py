@@ -19,10 +19,10 @@ from typing import Any
 from sitegen.disk.images import TALLEST, WIDTHS, BadPicture
 from sitegen.disk.pictures import sized_picture
 from sitegen.disk.wetted_files import wetted_files
-from sitegen.findings.photo_pair import LONGEST_SIDE, SMALLEST_SIDE, PhotoFault
+from sitegen.findings.photos.photo_pair import LONGEST_SIDE, SMALLEST_SIDE, PhotoFault
 from sitegen.place import Place
 from sitegen.problems import Problems
-from sitegen.records.photo_pair import PhotoPair
+from sitegen.records.fields.photo_pair import PhotoPair
 from tests.fuzz.laws import need
 from tests.fuzz.targets import check_told
 
@@ -101,7 +101,7 @@ def _check_made(kind: str, data: bytes, size: tuple[int, int]) -> None:
 
 @cache
 def _pair(dry: str) -> PhotoPair:
-    from sitegen.records.fields import take_record
+    from sitegen.records.fields.fields import take_record
     from sitegen.text.source import Source
     from sitegen.text.yaml_nodes import parse_yaml
 

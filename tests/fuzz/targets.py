@@ -10,38 +10,38 @@ from functools import cache
 from xml.parsers import expat
 
 from sitegen import stock
-from sitegen.editions.apply import take_sheet
-from sitegen.editions.figure_reader import read_figures, stray_marks
-from sitegen.editions.freshness import pairs
-from sitegen.editions.memory import Remembered
-from sitegen.editions.notation import notation_of
-from sitegen.editions.parts import Part, parts_of_file
-from sitegen.editions.placeholders import pieces
-from sitegen.editions.po import po_text, read_po
-from sitegen.editions.tmx import tmx_text
-from sitegen.editions.worksheet import ReturnedSheet, make_worksheet
-from sitegen.editions.xliff import NOT_XML, xliff_text
-from sitegen.editions.xliff_read import read_xliff
+from sitegen.editions.following.freshness import pairs
+from sitegen.editions.following.parts import Part, parts_of_file
+from sitegen.editions.following.placeholders import pieces
+from sitegen.editions.typed.figure_reader import read_figures, stray_marks
+from sitegen.editions.typed.notation import notation_of
+from sitegen.editions.worksheets.apply import take_sheet
+from sitegen.editions.worksheets.memory import Remembered
+from sitegen.editions.worksheets.po import po_text, read_po
+from sitegen.editions.worksheets.tmx import tmx_text
+from sitegen.editions.worksheets.worksheet import ReturnedSheet, make_worksheet
+from sitegen.editions.worksheets.xliff import NOT_XML, xliff_text
+from sitegen.editions.worksheets.xliff_read import read_xliff
 from sitegen.findings.rounds import find_round
 from sitegen.place import Place
 from sitegen.problems import Problems, render
-from sitegen.records.addresses import addresses_text, take_addresses
-from sitegen.records.codes import resolve_codes, take_codes
-from sitegen.records.fields import FAILED, author_fields, take_record, take_values
-from sitegen.records.first_published import check_first_published
-from sitegen.records.follows import take_follows
-from sitegen.records.kinds import DAY, STAGE, parse_number
+from sitegen.records.fields.codes import resolve_codes, take_codes
+from sitegen.records.fields.fields import FAILED, author_fields, take_record, take_values
+from sitegen.records.fields.kinds import DAY, STAGE, parse_number
+from sitegen.records.fields.units import UNITS, UnitMismatch, convert, known_unit
 from sitegen.records.ledger import Ledger, check_sample
+from sitegen.records.measured.protocol import Protocol, check_protocol
+from sitegen.records.measured.readings import Reading, take_readings
+from sitegen.records.measured.rig import Rig, take_runs
+from sitegen.records.measured.round import Round, check_round
+from sitegen.records.names.addresses import addresses_text, take_addresses
 from sitegen.records.product import Product, check_product
-from sitegen.records.protocol import Protocol, check_protocol
-from sitegen.records.readings import Reading, take_readings
-from sitegen.records.rig import Rig, take_runs
-from sitegen.records.round import Round, check_round
 from sitegen.records.settings import Settings, check_settings
-from sitegen.records.short_form import take_short
 from sitegen.records.stock_records import Stock, Term, read_stock
-from sitegen.records.texts import ReviewFacts, ReviewHead, ShortFacts
-from sitegen.records.units import UNITS, UnitMismatch, convert, known_unit
+from sitegen.records.texts.first_published import check_first_published
+from sitegen.records.texts.follows import take_follows
+from sitegen.records.texts.short_form import take_short
+from sitegen.records.texts.texts import ReviewFacts, ReviewHead, ShortFacts
 from sitegen.text.addresses import address_fault, is_own_file
 from sitegen.text.csv_rows import CsvTable, parse_csv
 from sitegen.text.front_matter import FrontMatter, split_front_matter
@@ -392,7 +392,7 @@ def _translated() -> tuple[tuple[Part, ...], tuple[Part, ...]]:
 
 
 def _sheet_seed(write: Callable[..., str]) -> str:
-    from sitegen.editions.memory import Memory
+    from sitegen.editions.worksheets.memory import Memory
 
     lead, own = _translated()
     assert list(pairs(lead, own, None))

@@ -14,8 +14,8 @@ from sitegen.disk.pictures import sized_picture
 from sitegen.pipeline.build import check
 from sitegen.place import Place
 from sitegen.problems import MOST_TOLD, Problems
-from sitegen.records.fields import Ref
-from sitegen.records.file_names import check_file_names, check_picture_names
+from sitegen.records.fields.fields import Ref
+from sitegen.records.names.file_names import check_file_names, check_picture_names
 from sitegen.text import csv_rows, yaml_nodes
 from sitegen.text.csv_rows import parse_csv
 from sitegen.text.source import Source

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from lxml import etree, html
 
 from sitegen.cli import main
-from sitegen.pages.slugs import LONGEST, slug_of
+from sitegen.pages.plan.slugs import LONGEST, slug_of
 from sitegen.pipeline.build import build, check
 
 ADDRESS = "https://moorkamp.example/"

@@ -2,7 +2,7 @@
 
 import pytest
 
-from sitegen.pages.contrast import contrast, is_hex_colour, readable
+from sitegen.pages.theme.contrast import contrast, is_hex_colour, readable
 
 LIGHT, DARK = "#f8f6ef", "#171a1b"
 

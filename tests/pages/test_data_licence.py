@@ -9,8 +9,8 @@ from builders import MINIMAL, SMALL, write
 from page_reader import Page, pages_of
 
 from sitegen.pipeline.build import build
+from sitegen.records.fields.words import Words
 from sitegen.records.settings import Settings
-from sitegen.records.words import Words
 
 ADDRESS = "https://moorkamp.example/"
 TERMS = "https://terms.example/by/4.0/?lang=de&x=1"

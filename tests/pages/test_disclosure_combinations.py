@@ -9,16 +9,16 @@ from itertools import product
 import pytest
 from small_records import edition, small_publication
 
-from sitegen.figures.disclosure import count_text, word_facts
+from sitegen.figures.wording.disclosure import count_text, word_facts
 from sitegen.findings.disclosure import independence_facts, pay_is_disclosed, sample_facts, short_facts, weak_facts
 from sitegen.problems import Problems
-from sitegen.records.embargo import NO_DAY, ledger_on
-from sitegen.records.fields import Ref
-from sitegen.records.first_published import FirstPublished
+from sitegen.records.fields.fields import Ref
+from sitegen.records.fields.words import plain_words
 from sitegen.records.ledger import NOT_YET, OBTAINED, ROLES, Sample, check_sample
 from sitegen.records.publication import Publication
 from sitegen.records.settings import Policies
-from sitegen.records.words import plain_words
+from sitegen.records.texts.embargo import NO_DAY, ledger_on
+from sitegen.records.texts.first_published import FirstPublished
 
 CAME, BACK, DUE = dt.date(2026, 8, 3), dt.date(2026, 10, 20), dt.date(2026, 11, 30)
 PLACE = Sample(obtained="bought").place

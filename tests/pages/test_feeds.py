@@ -9,7 +9,7 @@ import pytest
 from builders import SMALL, write
 from page_reader import Page, pages_of
 
-from sitegen.pages import feeds
+from sitegen.pages.machines import feeds
 from sitegen.pipeline.build import build
 
 ATOM = "{http://www.w3.org/2005/Atom}"

@@ -11,8 +11,8 @@ from builders import SMALL
 from hostile_words import EVIL
 from page_reader import Page, pages_of
 
-from sitegen.pages.open_data import _harmless
-from sitegen.pages.structured import to_script
+from sitegen.pages.machines.open_data import _harmless
+from sitegen.pages.theme.structured import to_script
 
 
 @pytest.fixture(scope="module")

@@ -5,7 +5,7 @@ from io import StringIO
 
 import pytest
 
-from sitegen.pages.open_data import _csv
+from sitegen.pages.machines.open_data import _csv
 
 SEPARATORS = (";", "\t", "|", "\n", "\r\n")
 

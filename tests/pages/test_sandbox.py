@@ -17,10 +17,10 @@ import pytest
 from builders import SMALL, write
 from markupsafe import Markup
 
-from sitegen.figures.language import Language, open_language
+from sitegen.figures.forms.language import Language, open_language
 from sitegen.pages import views
-from sitegen.pages.sandbox import LARGEST_TEMPLATE
-from sitegen.pages.theme import Theme, ThemeError, open_theme, render
+from sitegen.pages.theme.sandbox import LARGEST_TEMPLATE
+from sitegen.pages.theme.theme import Theme, ThemeError, open_theme, render
 from sitegen.pipeline.build import build
 from sitegen.problems import render as render_problem
 

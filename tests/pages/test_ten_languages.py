@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from builders import SMALL, write
 
-from sitegen.figures.catalogue import Catalogue, catalogue_file, read_catalogue
+from sitegen.figures.forms.catalogue import Catalogue, catalogue_file, read_catalogue
 from sitegen.pipeline.build import build
 
 CATALOGUES = Path(__file__).parents[2] / "content" / "catalogues"

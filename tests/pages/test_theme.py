@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 from markupsafe import Markup
 
-from sitegen.figures.language import Language, open_language
+from sitegen.figures.forms.language import Language, open_language
 from sitegen.pages import views
-from sitegen.pages.contrast import contrast
-from sitegen.pages.theme import TEMPLATES, Theme, ThemeError, View, compile_all, open_theme, render, stylesheet
+from sitegen.pages.theme.contrast import contrast
+from sitegen.pages.theme.theme import TEMPLATES, Theme, ThemeError, View, compile_all, open_theme, render, stylesheet
 
 ROOT = Path(__file__).parents[2]
 BENCH = ROOT / "themes" / "bench"

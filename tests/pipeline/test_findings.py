@@ -8,8 +8,8 @@ from builders import SMALL, write
 from sitegen.pipeline import views
 from sitegen.pipeline.build import opened
 from sitegen.pipeline.findings import round_findings
-from sitegen.records.round import Measure
-from sitegen.records.stage import NEW
+from sitegen.records.fields.stage import NEW
+from sitegen.records.measured.round import Measure
 
 ROUND, LOG, RIG = "rounds/trousers/round.yaml", "rigs/scale/log.csv", "rigs/scale/rig.yaml"
 NAMED = SMALL[ROUND].replace("mass: {resolution", "mass: {name: bench scale, resolution")

@@ -10,8 +10,8 @@ from small_records import small_publication
 
 from sitegen.pipeline.build import build, check, read
 from sitegen.problems import Problems
-from sitegen.records.rig import highest_values
-from sitegen.records.units import NO_UNITS, UnitMismatch, convert, declare, defined, kind_of, known_unit, symbol
+from sitegen.records.fields.units import NO_UNITS, UnitMismatch, convert, declare, defined, kind_of, known_unit, symbol
+from sitegen.records.measured.rig import highest_values
 
 # 1 stone is 14 pounds of 0.45359237 kg (Weights and Measures Act 1985, schedule 1; from memory).
 STONE = defined("stone", Decimal("6.35029318"), "kg")

@@ -14,8 +14,8 @@ from sitegen.problems import Severity
 SITEGEN = Path(__file__).parents[2] / "sitegen"
 # Read by a command of its own, whose tests read its words.
 ELSEWHERE = {"follows.py"}
-RECORDS = sorted(path for path in (SITEGEN / "records").glob("*.py") if path.name not in ELSEWHERE)
-SOURCES = (*RECORDS, SITEGEN / "figures" / "prose.py", *sorted((SITEGEN / "pipeline").glob("*.py")))
+RECORDS = sorted(path for path in (SITEGEN / "records").rglob("*.py") if path.name not in ELSEWHERE)
+SOURCES = (*RECORDS, SITEGEN / "figures" / "answers" / "prose.py", *sorted((SITEGEN / "pipeline").glob("*.py")))
 CASE_FOLDERS = sorted(path for path in CASES.iterdir() if path.is_dir())
 # Raised by what names no code of its own: the default of `fail`, and one code for each kind of reference.
 FURTHER = {

@@ -3,7 +3,7 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sitegen.records.file_names import among, below
+from sitegen.records.names.file_names import among, below
 
 NAMES = st.lists(st.from_regex(r"[a-b.\-/0]{1,5}", fullmatch=True), unique=True, max_size=12).map(sorted)
 

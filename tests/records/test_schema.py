@@ -9,15 +9,15 @@ import yaml
 from builders import SMALL
 
 from sitegen.problems import Problems
-from sitegen.records.fields import author_fields, schema_of, take_values
+from sitegen.records.fields.fields import author_fields, schema_of, take_values
 from sitegen.records.ledger import Ledger, Sample
+from sitegen.records.measured.protocol import Protocol
+from sitegen.records.measured.rig import Rig
+from sitegen.records.measured.round import Round
 from sitegen.records.product import Claim, Product, Version
-from sitegen.records.protocol import Protocol
-from sitegen.records.rig import Rig
-from sitegen.records.round import Round
 from sitegen.records.settings import Settings
 from sitegen.records.stock_records import CareWord, FinishRule, Term
-from sitegen.records.texts import ReviewFacts, ReviewHead, ShortFacts, TextHead
+from sitegen.records.texts.texts import ReviewFacts, ReviewHead, ShortFacts, TextHead
 from sitegen.text.source import Source
 from sitegen.text.yaml_nodes import Mapping, parse_yaml
 

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from sitegen.records.units import UNITS, convert, kind_of, ratio
+from sitegen.records.fields.units import UNITS, convert, kind_of, ratio
 from tests.records.library_units import NAMES, library
 
 PAIRS = [(a, b) for a, b in itertools.permutations(UNITS, 2) if kind_of(a) == kind_of(b)]

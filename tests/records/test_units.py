@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sitegen.records.units import (
+from sitegen.records.fields.units import (
     SPELLINGS,
     UNITS,
     UnitMismatch,

@@ -11,8 +11,8 @@ from builders import write
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sitegen.figures.language import open_language
-from sitegen.pages.theme import ThemeError, open_theme, stylesheet
+from sitegen.figures.forms.language import open_language
+from sitegen.pages.theme.theme import ThemeError, open_theme, stylesheet
 from sitegen.pipeline.build import build
 from sitegen.text.style_sheets import LARGEST_SHEET, MOST_FAULTS, style_faults
 

@@ -2,9 +2,9 @@
 
 import pytest
 
-from sitegen.editions.figure_reader import BLANK, running_text
-from sitegen.editions.placeholders import protected
-from sitegen.pages.slugs import slug_of
+from sitegen.editions.following.placeholders import protected
+from sitegen.editions.typed.figure_reader import BLANK, running_text
+from sitegen.pages.plan.slugs import slug_of
 from sitegen.problems import Problems
 from sitegen.text.markdown import ValueSlot, parse_body
 from sitegen.text.value_grammar import VALUE_OR_BRACE, tidy_path

@@ -1,0 +1,1 @@
+"""Which translation follows what."""

@@ -1,0 +1,1 @@
+"""Figures typed by hand."""

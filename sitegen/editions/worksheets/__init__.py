@@ -1,0 +1,1 @@
+"""Worksheets for translators."""

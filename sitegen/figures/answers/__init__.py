@@ -1,0 +1,1 @@
+"""What answers a reader first: key figures, picks, ranks, values in texts."""

@@ -1,0 +1,1 @@
+"""What a chart shows, as numbers and words."""

@@ -1,0 +1,1 @@
+"""One language's catalogues, numbers, dates and names."""

@@ -1,0 +1,1 @@
+"""Findings in sentences and cells."""

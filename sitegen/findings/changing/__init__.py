@@ -1,0 +1,1 @@
+"""What washing and use did."""

@@ -1,0 +1,1 @@
+"""Which entrants really differ."""

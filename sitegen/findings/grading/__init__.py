@@ -1,0 +1,1 @@
+"""Who graded, and how far graders agree."""

@@ -1,0 +1,1 @@
+"""What pairs of photos show."""

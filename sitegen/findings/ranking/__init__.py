@@ -1,0 +1,1 @@
+"""Worth, orders and how sure they are."""

@@ -1,0 +1,1 @@
+"""Whether a rig was in order."""

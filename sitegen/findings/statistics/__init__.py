@@ -1,0 +1,1 @@
+"""Means, intervals, medians and what else single groups of readings support."""

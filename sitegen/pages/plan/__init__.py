@@ -1,0 +1,1 @@
+"""Which pages there are and where they stand."""

@@ -1,0 +1,1 @@
+"""Protocols, rounds, readings and rigs."""

@@ -1,0 +1,1 @@
+"""Names, addresses and references."""

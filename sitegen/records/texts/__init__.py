@@ -1,0 +1,1 @@
+"""Reviews, guides and what belongs to a text."""
