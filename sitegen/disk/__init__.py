@@ -1,1 +1,1 @@
-"""The finished folder on disk: written beside, swapped in whole; pictures; the memory of what was made before."""
+"""The finished folder on disk: written beside, swapped in whole; pictures; the store of what was made before."""

@@ -1,1 +1,1 @@
-"""The maker's figures held against findings."""
+"""Makers' figures compared with findings."""
