@@ -134,7 +134,7 @@ def _word_curve(edition: Edition, summary: CurveSummary, unit: str) -> Worded:
     if not summary.times:
         return Worded(value=t.text("see the chart"))
     first = summary.times[0]
-    until = t.text("until {share} of the start", share=_share_text(edition, first.share))
+    until = until_text(edition, first.share)
     sort = f"{time_of(first.runs) or 0.0:.9g}"
     if any(run.time is None for run in first.runs):
         worded = _word_censored(
@@ -223,6 +223,11 @@ def times_text(edition: Edition, runs: Sequence[RunTime], unit: str) -> str:
     if any(run.time is None for run in runs):
         return _word_censored(edition, censored_times(runs), partial(_time_of_decimal, edition, unit), times=True).value
     return time_text(edition, sum(run.time or 0.0 for run in runs) / len(runs), unit)
+
+
+def until_text(edition: Edition, share: Decimal) -> str:
+    """To which share of the start, in %, a time counts."""
+    return edition.lang.text("until {share} of the start", share=_share_text(edition, share))
 
 
 def _share_text(edition: Edition, share: Decimal) -> str:

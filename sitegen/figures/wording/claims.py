@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from sitegen.figures.forms import numbers
 from sitegen.figures.forms.edition import Edition
 from sitegen.figures.forms.messages import msgid
-from sitegen.figures.wording.cells import time_text, times_text, word_cell
+from sitegen.figures.wording.cells import time_text, times_text, until_text, word_cell
 from sitegen.figures.wording.tables import Cell, Head, Table
 from sitegen.findings.claiming.claims import RUN_TIME_SHARE, GradeVerdict, Outcome, Verdict
 from sitegen.findings.found import CurveSummary, Judged, Measured, RoundFindings
@@ -194,7 +194,7 @@ def _share_note(edition: Edition, judged: Judged) -> str:
     times = summary.times if isinstance(summary, CurveSummary) else ()
     if not any(entry.share == RUN_TIME_SHARE for entry in times) or times[0].share == RUN_TIME_SHARE:
         return ""
-    return edition.lang.text("until {share} of the start", share=numbers.percent(edition.lang, int(RUN_TIME_SHARE)))
+    return until_text(edition, RUN_TIME_SHARE)
 
 
 def _measured_text(edition: Edition, measured: Measured, judged: Judged, *, plain: bool) -> str:

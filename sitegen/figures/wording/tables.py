@@ -15,7 +15,8 @@ class Head:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cell:
-    """A cell; `number` aligns figures, `letters` is a letter group, `note` is small print below.
+    """A cell; `number` aligns figures, `letters` is a letter group, `note` is small print below, in the language `note_lang` where
+    that is another than the page's.
 
     `sort` is a language-free key by which a script may sort the column ("" sorts last).
     """
@@ -24,6 +25,7 @@ class Cell:
     number: bool = False
     letters: str = ""
     note: str = ""
+    note_lang: str = ""
     href: str = ""
     sort: str = ""
     literal: bool = False

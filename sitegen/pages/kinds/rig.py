@@ -3,6 +3,7 @@
 from sitegen.figures.forms.dates import date_text
 from sitegen.figures.forms.edition import capital
 from sitegen.figures.forms.numbers import quantity
+from sitegen.figures.forms.typography import keep_units
 from sitegen.figures.wording.rigs import control_figures, limits_text, state_sentences
 from sitegen.pages.parts import parts
 from sitegen.pages.plan.plan import METHOD, Page
@@ -41,6 +42,8 @@ def _runs(sheet: Sheet) -> Table:
     judged = sheet.site.rigs[sheet.page.id]
     lang = sheet.edition.lang
     out = {(day, held.check, held.value) for day, held in judged.state.out_of_tolerance}
+    lead = sheet.edition.lead
+    written_in = lead if lead != sheet.tag else ""  # a log is kept in one language
     rows = []
     for run in judged.rig.runs:
         condition = judged.checks[run.check]
@@ -51,7 +54,7 @@ def _runs(sheet: Sheet) -> Table:
                 Cell(text=capital(sheet.say(condition.name))),
                 Cell(text=quantity(lang, run.value, condition.unit), number=True),
                 Cell(text=limits_text(sheet.edition, condition), number=True),
-                Cell(text=sheet.t("outside") if outside else "", note=run.note),
+                Cell(text=sheet.t("outside") if outside else "", note=keep_units(run.note), note_lang=written_in),
             )
         )
     heads = (

@@ -11,15 +11,16 @@ from sitegen.figures.charts.charts import direction_text, order_cells
 from sitegen.figures.charts.claim_chart import claim_figures
 from sitegen.figures.charts.decline_chart import decline_figures
 from sitegen.figures.forms.dates import period
+from sitegen.figures.forms.edition import Edition
 from sitegen.figures.forms.numbers import listing, money
-from sitegen.figures.wording.cells import cell_text, word_cell
+from sitegen.figures.wording.cells import cell_text, until_text, word_cell
 from sitegen.figures.wording.changes import change_sentences
 from sitegen.figures.wording.claims import claims_table, verdicts_table
 from sitegen.figures.wording.graders import grader_sentences
 from sitegen.figures.wording.rigs import touched_sentences
 from sitegen.figures.wording.washing import washing_tables
 from sitegen.findings.comparison.comparison import Doubt
-from sitegen.findings.found import Compared, RoundFindings
+from sitegen.findings.found import Compared, Measured, RoundFindings
 from sitegen.pages.parts import parts
 from sitegen.pages.parts.limits import cant_tell
 from sitegen.pages.parts.orders import choices, order_notes, use_orders
@@ -163,10 +164,19 @@ def _heads(sheet: Sheet, findings: RoundFindings) -> tuple[Head, ...]:
                 text=edition.head(measured.protocol.id),
                 number=True,
                 href=sheet.href(path) if path else "",
-                unit=edition.stage(measured.measure.stage) if several else direction_text(edition, measured.protocol),
+                unit=_beside_head(edition, measured, several),
             )
         )
     return (*heads, Head(text=sheet.t("Price"), number=True))
+
+
+def _beside_head(edition: Edition, measured: Measured, several: bool) -> str:
+    """What tells columns of one protocol apart; else to which share a time counts, and which direction is better."""
+    along = measured.protocol.along
+    if several:
+        return edition.stage(measured.measure.stage)
+    direction = direction_text(edition, measured.protocol)
+    return f"{until_text(edition, along.shares[0])}; {direction}" if along and along.shares else direction
 
 
 def _row(sheet: Sheet, findings: RoundFindings, product: str, *, plain: bool) -> tuple[Cell, ...]:
