@@ -72,7 +72,7 @@ audit:
 	  echo "Not every pin could be vouched for: see above. Where the list can't be asked, run this where the network allows it."; exit 1; }
 
 clean:
-	rm -rf $(VENV) $(VENV)-audit demo_site_built demo_site_built.memory build dist .mypy_cache .ruff_cache .pytest_cache .hypothesis .coverage*
+	rm -rf $(VENV) $(VENV)-audit demo_site_built build dist .mypy_cache .ruff_cache .pytest_cache .hypothesis .coverage*
 
 # One stamp for each set of packages; it is older than its list after the list changed, and then the set is installed anew.
 $(VENV)/.ready-demo: requirements.txt pyproject.toml | $(PY)

@@ -132,15 +132,6 @@ def _target(folder: Path, to: Path | None) -> Path | None:
     if _is_loop(target):
         tell(f"sitegen: '{to}' is, or lies below, a link that leads back to itself; choose another folder with --to\n")
         return None
-    from sitegen.records.settings import SETTINGS_FILE  # what a build loads anyway
-
-    memory = target.with_name(f"{target.name}.memory")
-    if (memory / SETTINGS_FILE).exists():
-        tell(
-            f"sitegen: what builds of '{target}' keep would go into '{memory}', which is a publication; choose another folder "
-            "with --to\n"
-        )
-        return None
     return target
 
 

@@ -392,19 +392,6 @@ def test_the_others_are_taken_over_as_they_were_seen(tmp_path: Path) -> None:
         assert [path.name for path in tmp_path.iterdir()] == ["site"]
 
 
-@pytest.mark.parametrize("source", ["pub", "site.memory"])
-def test_a_publication_that_is_called_like_a_memory_stays_one(
-    source: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    """Where a build would keep its own files, nobody's publication may stand; it is refused before anything is written."""
-    write(tmp_path / "pub")
-    write(tmp_path / "site.memory")
-    before = sorted(tmp_path.rglob("*"))
-    assert main(["build", str(tmp_path / source), "--to", str(tmp_path / "site")]) == 2
-    assert "which is a publication; choose another folder with --to" in capsys.readouterr().err
-    assert sorted(tmp_path.rglob("*")) == before
-
-
 def test_a_build_names_what_it_would_have_removed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """On the command line too, in one sentence that says what to do; the site stands as it was."""
     write(tmp_path / "pub")
