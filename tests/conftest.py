@@ -3,6 +3,7 @@
 import atexit
 import os
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -17,6 +18,10 @@ from hypothesis import settings
 CACHE = tempfile.mkdtemp(prefix="sitegen-tests-")
 os.environ["XDG_CACHE_HOME"] = CACHE
 atexit.register(shutil.rmtree, CACHE, ignore_errors=True)
+
+# A shell that runs the tests in the background has them ignore Ctrl-C, and commands that they start with them.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 REPOSITORY = Path(__file__).resolve().parents[1]
 IN_CI = os.environ.get("CI") == "true"

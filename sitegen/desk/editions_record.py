@@ -21,16 +21,19 @@ def record(shelf: Shelf, chosen: Sequence[TextFiles], named: bool) -> Iterator[s
     counted = 0
     for text in chosen:
         for lang in shelf.editions:
-            if lang in text.files and _record_one(shelf, text, lang, named):
+            behind = _record_one(shelf, text, lang, named) if lang in text.files else None
+            if behind is not None:
                 counted += 1
-                yield f"recorded {follows_name(text.files[lang])}"
+                paragraphs = f"{behind} paragraph{'s' * (behind != 1)}"
+                yield f"recorded {follows_name(text.files[lang])}" + (f"; {paragraphs} still behind" if behind else "")
     yield f"{counted} recorded" if counted else "nothing to record"
 
 
-def _record_one(shelf: Shelf, text: TextFiles, lang: str, named: bool) -> bool:
+def _record_one(shelf: Shelf, text: TextFiles, lang: str, named: bool) -> int | None:
+    """Record one translation; how many of its paragraphs are still behind. None where nothing was recorded."""
     lead, own = shelf.open(text.lead_file), shelf.open(text.files[lang])
     if lead is None or own is None:
-        return False
+        return None
     follows = shelf.follows(text.files[lang])
     lines = whole(lead.parts, own.parts)
     if follows is not None and not named:
@@ -44,7 +47,9 @@ def _record_one(shelf: Shelf, text: TextFiles, lang: str, named: bool) -> bool:
             shelf.problems.error(
                 problem.code, problem.place, problem.message, f"it can't be recorded so: {problem.hint}"
             )
-    return lines is not None and write_record(shelf, lead, own, lines)
+    if lines is None or not write_record(shelf, lead, own, lines):
+        return None
+    return len(_still_behind(shelf, lead, own, lines))
 
 
 def _has_caught_up(own: Opened, follows: Follows, changes: Sequence[Pair]) -> bool:
@@ -63,7 +68,7 @@ def write_record(shelf: Shelf, lead: Opened, own: Opened, lines: Mapping[str, Li
     text = follows_text(shelf.lead, digests, lines)
     told = Problems()
     as_read = read_source(shelf.root, name, told) if stands_inside(shelf.root, name) else None
-    if compare(lead.parts, own.parts, _as_follows(text, name)):  # only what is wholly in step is known by its bytes
+    if _still_behind(shelf, lead, own, lines):  # only what is wholly in step is known by its bytes
         text = follows_text(shelf.lead, ("", ""), lines)
     if as_read is None and not len(told):
         create_file(shelf.root, name, text.encode())
@@ -73,6 +78,12 @@ def write_record(shelf: Shelf, lead: Opened, own: Opened, lines: Mapping[str, Li
     elif as_read.text != text:
         replace_file(shelf.root, name, as_read.digest, text.encode())
     return as_read is None or as_read.text != text
+
+
+def _still_behind(shelf: Shelf, lead: Opened, own: Opened, lines: Mapping[str, Line]) -> Sequence[Pair]:
+    """What of a translation is not in step once `lines` are its record."""
+    text = follows_text(shelf.lead, ("", ""), lines)
+    return compare(lead.parts, own.parts, _as_follows(text, follows_name(own.source.name)))
 
 
 def _as_follows(text: str, name: str) -> Follows:

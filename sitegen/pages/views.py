@@ -121,13 +121,16 @@ class Entry:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Section:
-    """A titled group of entries; `more` leads to the whole list. `choices`: which for what, of a comparison that it shows."""
+    """A titled group of entries; `more` leads to the whole list. `choices`: which for what, of a
+    comparison that it shows, or where nothing could be picked, its `facts`.
+    """
 
     title: str
     entries: tuple[Entry, ...]
     lead: str = ""
     more: Link | None = None
     choices: "tuple[Choice, ...]" = ()
+    facts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -78,6 +78,18 @@ def test_a_named_text_is_taken_at_its_authors_word(root: Path, capsys: pytest.Ca
     assert state(root, capsys)[0] == ("en", "complete", [])
 
 
+def test_a_record_says_what_is_still_behind(root: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Two paragraphs of the lead have changed, one of the translation: one is recorded, one is named as behind."""
+    change(root / DE, "- Naht außen", "- Naht außen, am Knie")
+    change(root / DE, "Zuletzt aufschreiben.", "Zuletzt alles aufschreiben.")
+    change(root / EN, "- Seam outside", "- Seam outside, at the knee")
+    capsys.readouterr()
+    assert editions(root, "--record") == 0
+    assert f"recorded {FOLLOWS}; 1 paragraph still behind" in capsys.readouterr().out
+    assert editions(root, "--record", "--text", "guides/seams") == 0
+    assert f"recorded {FOLLOWS}\n" in capsys.readouterr().out
+
+
 def test_facts_of_the_lead_put_no_translation_behind(root: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A date is no text."""
     change(root / DE, "date: 2026-10-04", "date: 2026-10-05")

@@ -3,6 +3,8 @@
 from dataclasses import replace
 from urllib.parse import urlsplit
 
+from sitegen.editorial.round_facts import round_facts
+from sitegen.figures.answers.picks import fact_sentence
 from sitegen.figures.answers.prose import fill_prose
 from sitegen.figures.forms.edition import capital
 from sitegen.figures.forms.numbers import listing
@@ -52,12 +54,12 @@ def _round(sheet: Sheet, id: str, problems: Problems) -> Entry | None:
 def _guide(sheet: Sheet, id: str, problems: Problems) -> Entry | None:
     guide = sheet.site.publication.guides[id]
     text = guide.text(sheet.tag) or guide.texts[0]
-    values = parts.text_values(sheet)
+    values, day = parts.text_values(sheet, text=text), parts.published_day(text, guide.texts)
     return Entry(
         title=fill_prose(text.head.title, values, problems),
         href=_href(sheet, GUIDE, id),
         summary=fill_prose(text.head.summary, values, problems),
-        date=parts.moment(sheet.edition, text.head.date) if text.head.date else None,
+        date=parts.moment(sheet.edition, day) if day else None,
         lang="" if text.lang == sheet.tag else text.lang,
     )
 
@@ -144,11 +146,14 @@ def _newest_round(sheet: Sheet, entry: Entry) -> Section:
     """The newest round with a pick for each use, in one sentence that leads to what stands behind it."""
     site = sheet.site
     ids = [page.id for page in site.plan.in_edition(sheet.tag, ROUND) if _href(sheet, ROUND, page.id) == entry.href]
+    findings = site.findings[ids[0]]
     picked = tuple(
         replace(choice, sentences=choice.sentences[:1], href=f"{entry.href}#choices")
-        for choice in choices(sheet, site.findings[ids[0]])
+        for choice in choices(sheet, findings)
     )
-    return Section(title=sheet.t("Newest comparison"), entries=(replace(entry, facts=()),), choices=picked)
+    facts = () if picked else tuple(fact_sentence(sheet.edition, findings, fact) for fact in round_facts(findings))
+    title = sheet.t("Newest comparison")
+    return Section(title=title, entries=(replace(entry, facts=()),), choices=picked, facts=facts)
 
 
 def choice_page(sheet: Sheet) -> ChoicePage:

@@ -48,7 +48,7 @@ def _tested_in(sheet: Sheet, product: str, problems: Problems) -> tuple[Link, ..
     for id in publication.reviews_of(product):
         review = publication.cards[id]
         text = review.text(sheet.tag) or review.texts[0]
-        pages.append((Page(REVIEW, id), fill_prose(text.head.title, parts.text_values(sheet, id), problems)))
+        pages.append((Page(REVIEW, id), fill_prose(text.head.title, parts.text_values(sheet, id, text), problems)))
     rounds = (publication.rounds[id] for id in publication.rounds_of(product))
     pages += [(Page(ROUND, round.id), sheet.say(round.title)) for round in rounds if not round.single]
     links = (sheet.link(page, title) for page, title in pages)

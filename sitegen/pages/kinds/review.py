@@ -43,7 +43,7 @@ def review_page(sheet: Sheet, problems: Problems) -> ReviewPage:
     head = text.head
     assert isinstance(head, ReviewHead) and review.facts.product is not None
     product = sheet.site.publication.products[review.facts.product.id]
-    values = parts.text_values(sheet, review.id)
+    values = parts.text_values(sheet, review.id, text)
     findings = sheet.site.findings.get(values.round)
     found = _findings(sheet, findings, product.id)
     body = body_blocks(sheet, text.body, values, problems, text.lang)
@@ -62,7 +62,7 @@ def review_page(sheet: Sheet, problems: Problems) -> ReviewPage:
     frame = make_frame(sheet, title=title, description=summary, structured=nodes)
     return ReviewPage(
         frame=frame,
-        byline=parts.byline(sheet, text),
+        byline=parts.byline(sheet, text, review.texts),
         summary=summary,
         maker=product.maker,
         product=sheet.link(Page(PRODUCT, product.id), product.name) or Link(text=product.name, href=""),

@@ -22,18 +22,18 @@ def text_page(sheet: Sheet, problems: Problems) -> TextPage:
     guide = publication.about if sheet.page.kind == ABOUT else publication.guides[sheet.page.id]
     assert guide is not None
     text = guide.text(sheet.tag) or guide.texts[0]
-    values = parts.text_values(sheet)
+    values = parts.text_values(sheet, text=text)
     title, summary = (fill_prose(prose, values, problems) for prose in (text.head.title, text.head.summary))
     photo = text.head.photos[0] if text.head.photos else None
     nodes = [_node(sheet, guide, text, title, summary)] if sheet.page.kind == GUIDE else []
     return TextPage(
         frame=make_frame(sheet, title=title, description=summary, structured=nodes),
-        byline=parts.byline(sheet, text),
+        byline=parts.byline(sheet, text, guide.texts),
         summary=summary,
         picture=parts.text_picture(sheet, photo, values, problems, lazy=False) if photo else None,
         body=body_blocks(sheet, text.body, values, problems, text.lang),
         contents=contents(text.body, values, problems),
-        related=_related(sheet, values, problems),
+        related=_related(sheet, parts.text_values(sheet), problems),
         text_lang="" if text.lang == sheet.tag else text.lang,
     )
 

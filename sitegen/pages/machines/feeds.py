@@ -83,10 +83,10 @@ def _items(sheet: Sheet, problems: Problems) -> Iterator[_Item]:
     for kind, group in groups:
         for id, guide in group.items():
             text, path = guide.text(sheet.tag), sheet.site.plan.path(Page(kind, id), sheet.tag)
-            day = (text.head.date or guide.texts[0].head.date) if text else None
+            day = parts.published_day(text, guide.texts) if text else None
             if text is None or path is None or day is None:
                 continue
-            values = parts.text_values(sheet, id if kind == REVIEW else "")
+            values = parts.text_values(sheet, id if kind == REVIEW else "", text)
             title, summary = (fill_prose(prose, values, problems) for prose in (text.head.title, text.head.summary))
             own = Sheet(sheet.site, sheet.edition, Page(kind, id), path)
             credit = parts.first_credit(own, text)

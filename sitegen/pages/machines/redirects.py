@@ -64,7 +64,7 @@ def title_of(sheet: Sheet) -> str:
     publication, id = sheet.site.publication, sheet.page.id
     text = text_of(publication, sheet.page, sheet.tag)
     if text is not None:
-        values = parts.text_values(sheet, id if sheet.page.kind == REVIEW else "")
+        values = parts.text_values(sheet, id if sheet.page.kind == REVIEW else "", text)
         return fill_prose(text.head.title, values, Problems())  # faults were told by the page itself
     if sheet.page.kind == PRODUCT:
         return sheet.edition.product(id)

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import itertools
+from collections.abc import Sequence
 
 from sitegen.figures.answers.prose import fill_prose
 from sitegen.figures.answers.values import Values
@@ -53,12 +54,17 @@ def moment(edition: Edition, day: dt.date) -> Moment:
     return Moment(text=date_text(edition.lang, day), iso=iso(day))
 
 
-def byline(sheet: Sheet, text: Text) -> Byline:
-    """Who wrote a text, who translated it, and when it was published and changed."""
-    head = text.head
+def published_day(text: Text, texts: Sequence[Text]) -> dt.date | None:
+    """When a text was published: a translation without a day of its own, with the lead text (the first of `texts`)."""
+    return text.head.date or texts[0].head.date
+
+
+def byline(sheet: Sheet, text: Text, texts: Sequence[Text]) -> Byline:
+    """Who wrote a text (one of `texts`, the lead text first), who translated it, when it was published and changed."""
+    head, day = text.head, published_day(text, texts)
     return Byline(
         author=sheet.site.publication.settings.author,
-        published=moment(sheet.edition, head.date) if head.date else None,
+        published=moment(sheet.edition, day) if day else None,
         updated=moment(sheet.edition, head.updated) if head.updated else None,
         translator=head.translator,
         notes=tuple(note for note in (first_credit(sheet, text), *_text_notes(sheet, text)) if note),
@@ -311,7 +317,7 @@ def review_entry(sheet: Sheet, id: str, problems: Problems, *, picture: bool = T
     if path is None:
         return None
     shown = text or review.texts[0]
-    values = text_values(sheet, id)
+    values, day = text_values(sheet, id, shown), published_day(shown, review.texts)
     product = publication.products.get(review.facts.product.id) if review.facts.product else None
     photo = shown.head.photos[0] if shown.head.photos else None
     image = None
@@ -325,7 +331,7 @@ def review_entry(sheet: Sheet, id: str, problems: Problems, *, picture: bool = T
         title=fill_prose(shown.head.title, values, problems),
         href=sheet.href(path),
         summary=fill_prose(shown.head.summary, values, problems),
-        date=moment(sheet.edition, shown.head.date) if shown.head.date else None,
+        date=moment(sheet.edition, day) if day else None,
         picture=_bare(image),
         lang="" if text else shown.lang,
         note=sheet.say(product.kind) if product else "",
@@ -339,15 +345,15 @@ def _bare(picture: Picture | None) -> Picture | None:
     return replace(picture, caption="", sizes="(min-width: 40rem) 16rem, 100vw") if picture else None
 
 
-def text_values(sheet: Sheet, review: str = "") -> Values:
-    """Where the values in a text come from: those of a review's product and round first."""
+def text_values(sheet: Sheet, review: str = "", text: Text | None = None) -> Values:
+    """Where the values in a text come from: those of a review's product and round first; in the forms of its language."""
     site = sheet.site
     product = round = ""
     if review:
         product, round = site.publication.reviewed[review]
         round = round or site.publication.round_of(product)
     return Values(
-        edition=sheet.edition,
+        edition=site.editions[text.lang] if text is not None and text.lang in site.editions else sheet.edition,
         rounds=site.findings,
         product=product,
         round=round,
