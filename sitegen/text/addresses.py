@@ -13,6 +13,8 @@ _SCHEME = re.compile(r"([A-Za-z][A-Za-z0-9+.-]*):")
 # stands here would not be where the link leads.
 _UNCLEAR = re.compile(r"[\x00-\x20\x7f-\x9f\\]")
 _NO_NAME = re.compile(r"[\x00-\x1f\x7f\\]")  # browsers skip some of these and read what is left as an address
+# Where a page will stand depends on its title and on the edition; what begins with / may lie beside the publication.
+_PAGE_FILE = re.compile(r"[^/?#][^?#]*\.(html?|md)([?#]|$)", re.IGNORECASE)
 _INTERNAL_ADDRESS = re.compile(r"[a-z]+:[a-z0-9][a-z0-9_-]*(#[^\s]*)?")
 
 
@@ -35,6 +37,9 @@ def address_fault(href: str) -> tuple[str, str] | None:
         )
     if href.startswith("//"):
         return f"expected a whole address, found {quoted(href)}", f"write https:{href}"
+    if scheme is None and _PAGE_FILE.match(href):
+        hint = "link to review:, guide:, method:, round:, product: or rig: and its id, such as review:fjellrinn"
+        return f"a page is named by its id, found the file {quoted(href)}", hint
     if scheme is None or scheme[1].lower() in _OUTSIDE:
         return None
     word = scheme[1]

@@ -62,6 +62,12 @@ _SLIPS = (
         "this brace is printed as it stands: {} names no value without its '}}'",
         "close it, such as {mass}; for a plain brace write \\{",
     ),
+    (
+        re.compile(r"^#{2,6}[^\s#]\S*"),
+        "heading-blank",
+        "this is printed as it stands, not as a heading: {}",
+        "write a blank after the last #",
+    ),
 )
 _NONCHARACTERS = {0xFDD0: "\ufffd", 0x0: "\ufffd"}
 _ALIGNED = {"text-align:left": "to-left", "text-align:center": "to-centre", "text-align:right": "to-right"}

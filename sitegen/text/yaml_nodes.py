@@ -1,5 +1,6 @@
 """YAML as nodes that keep their text and their place; nothing is turned into a value here."""
 
+import re
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import field
@@ -107,6 +108,7 @@ def parse_yaml(source: Source, problems: Problems, first_line: int = 1, text: st
     return None
 
 
+_COMMENT = re.compile(r"[ \t]+(#\w.*)")  # with a blank behind # somebody meant a comment
 _SURROGATES = dict.fromkeys(range(0xD800, 0xE000), "\ufffd")  # no parser takes them
 _OTHER_LINE_ENDS = {0x85: " ", 0x2028: " ", 0x2029: " ", 0xD: " "} | _SURROGATES
 
@@ -214,6 +216,8 @@ class _Builder:
         text = self._texts.setdefault(event.value, event.value)
         if style == '"' and control_character(text):
             text = self._without_escaped_controls(text, event)
+        elif not style and line == end.line and "#" in self.lines[line]:
+            self._look_for_comment(text, end)
         node = _quick_scalar(text, place, bool(style))
         if event.tag is not None:
             self._report_tag(event)
@@ -239,6 +243,15 @@ class _Builder:
             "delete it; to show a backslash, double it or write the text in single quotes",
         )
         return without_control_characters(text)
+
+    def _look_for_comment(self, text: str, end: Any) -> None:
+        """Caution where a text goes on with ` #1`, which YAML takes for a comment."""
+        found = _COMMENT.match(self.lines[end.line], end.column)
+        if found is not None and text:
+            place = Place(self._name, self._first + end.line, found.start(1) + 1, len(found[1]))
+            message = f"the text ends with {quoted(text)}: what follows # is read as a comment"
+            hint = "put the whole text into quotation marks, or write a blank after the # of a comment"
+            self._problems.caution("yaml-comment", place, message, hint)
 
     def _where_nothing_is(self, line: int, column: int) -> tuple[int, int, int]:
         """Line, column and width of an empty value: behind its key, not where the parser stopped."""

@@ -202,7 +202,8 @@ def test_no_attack_is_a_link(address: str) -> None:
         "../x/",
         "#part",
         "?q=1",
-        "x/y.html",
+        "x/y.pdf",
+        "/x/y.html",
         "./a:b",
         "https://b\u00fccher.example/\u00fc",
         "/de/",
@@ -215,6 +216,13 @@ def test_ordinary_addresses_stay(address: str) -> None:
     assert address_fault(address) is None
     found, problems, _ = links(f"[a]({address})")
     assert len(found) == 1 and not list(problems)
+
+
+@pytest.mark.parametrize("address", ["x/y.html", "../reviews/tarn.HTM?q#z", "de.md"])
+def test_a_page_is_named_by_its_id(address: str) -> None:
+    """Where its file will stand depends on title and edition, so that the link would lead nowhere one day."""
+    fault = address_fault(address)
+    assert fault is not None and "review:" in fault[1]
 
 
 def test_a_name_in_other_letters_is_shown_for_what_it_is() -> None:
