@@ -1,12 +1,13 @@
 """What washing did, as one table for each protocol that was repeated after it."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from sitegen.figures.charts.charts import order_cells
 from sitegen.figures.forms import numbers
 from sitegen.figures.forms.edition import Edition
 from sitegen.figures.wording.cells import cell_text
 from sitegen.figures.wording.tables import Cell, Head, Table
+from sitegen.findings.changing.stages import GradeChange
 from sitegen.findings.found import Changed, Measured, RoundFindings
 from sitegen.findings.reasons import Reason
 
@@ -30,13 +31,25 @@ def _table(edition: Edition, findings: RoundFindings, stages: list[Measured]) ->
         tuple(_row(edition, stages, cell.product, changes.get(cell.product), graded))
         for cell in order_cells(stages[-1])
     )
-    weak = any(c.grades and Reason.CANNOT_REACH_5_PERCENT in c.grades.reasons for c in changes.values())
     return Table(
         caption=edition.head(stages[0].protocol.id),
         heads=tuple(heads),
         rows=rows,
-        note=t.text("Seen on these specimens; so few could not prove a change, however clear.") if weak else "",
+        note=_how_sure(edition, [(c.product, c.grades) for c in changes.values() if c.grades is not None]),
     )
+
+
+def _how_sure(edition: Edition, changes: Sequence[tuple[str, GradeChange]]) -> str:
+    """Which falls chance would hardly explain; or that so few specimens could not tell."""
+    t = edition.lang
+    real = [product for product, change in changes if change.real and change.fell > change.rose]
+    if real:
+        names = numbers.listing(t, [edition.product(product) for product in real])
+        return t.text("A real fall: {products}. Any other may be chance.", products=names)
+    if any(change.scatter is not None for _, change in changes):
+        return t.text("Any fall here may be chance.") if any(change.fell for _, change in changes) else ""
+    weak = any(Reason.CANNOT_REACH_5_PERCENT in change.reasons for _, change in changes)
+    return t.text("Seen on these specimens; so few could not prove a change, however clear.") if weak else ""
 
 
 def _row(
