@@ -16,7 +16,7 @@ import pytest
 from rich_publication import DAY, rich_files
 
 REPOSITORY = Path(__file__).resolve().parents[1]
-KINDS_OF_FILE = {".html", ".xml", ".txt", ".css", ".svg", ".csv", ".jpg", ".webp"}
+KINDS_OF_FILE = {".html", ".xml", ".txt", ".css", ".svg", ".csv", ".jpg", ".png", ".webp"}
 
 # Put first on the way of imports, this moves every clock that Python code can ask by some years.
 OTHER_CLOCK = """\

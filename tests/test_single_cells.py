@@ -11,9 +11,10 @@ from builders import ROUND, SMALL, write
 from sitegen import stock
 from sitegen.findings.rigs.rig_state import judge_rig_record
 from sitegen.findings.rounds import find_round
+from sitegen.pipeline.build import read
 from sitegen.place import Place
 from sitegen.problems import Problems
-from sitegen.records.publication import Publication, read_publication
+from sitegen.records.publication import Publication
 from sitegen.records.stock_records import read_stock
 
 GRADED = """\
@@ -84,7 +85,7 @@ class Bench:
     def read(self) -> tuple[Publication, Problems]:
         """All records, and what is wrong with them."""
         problems = Problems()
-        publication = read_publication(self.folder, self.names, self.stock, problems)
+        publication = read(self.folder, problems)
         assert publication is not None
         return publication, problems
 

@@ -42,7 +42,7 @@ def test_situations_of_the_ledger(stock: Stock) -> None:
         "selected_by": ["supplier", "us"],
         "shipping": ["supplier", "us"],
         "benefit": ["none", "some"],
-        "preview": ["facts_only", "full_text", "none"],
+        "preview": ["facts_only", "facts_only_several", "full_text", "full_text_several", "none"],
         "not_yet_returned": ["due", "plain"],
     }
     assert sorted(words["independence"]) == [

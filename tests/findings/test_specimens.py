@@ -92,7 +92,15 @@ def test_senseless_planning_is_refused_by_name(bad: float) -> None:
 
 def test_numpy_and_scipy_wait_until_something_is_compared() -> None:
     """Loading the modules of comparison, letters, graders, rig and planning loads neither library."""
-    names = ["differences", "grade_differences", "letters", "graders", "rig", "planning", "specimens"]
+    names = [
+        "comparison.differences",
+        "comparison.grade_differences",
+        "comparison.letters",
+        "grading.graders",
+        "rigs.rig",
+        "comparison.planning",
+        "statistics.specimens",
+    ]
     code = "import sys; " + "; ".join(f"import sitegen.findings.{name}" for name in names)
     loaded = "; print([name for name in ('numpy', 'scipy') if name in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code + loaded], capture_output=True, text=True, check=True)

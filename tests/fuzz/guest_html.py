@@ -14,7 +14,7 @@ from functools import cache
 from html import unescape
 from pathlib import Path
 
-from sitegen.pages.parts.body import body_html
+from sitegen.pages.parts.body import body_blocks
 from sitegen.pages.parts.parts import text_values
 from sitegen.pages.plan.plan import ABOUT, Page
 from sitegen.pages.site import PictureFile, PictureSet, Sheet, Site
@@ -58,7 +58,7 @@ def _read(source: Source, problems: Problems) -> None:
     body = parse_body(source.text, 1, source.name, told, html=True)
     check_told(told, source.text.split("\n"), source.name)
     problems.extend(told)
-    out = str(body_html(_sheet(), body, text_values(_sheet()), Problems(), "de"))
+    out = "".join(str(block.html) for block in body_blocks(_sheet(), body, text_values(_sheet()), Problems(), "de"))
     _check(out)
     need("\ufdd0" not in out, "no mark of ours comes out")
     shown = sum(map(len, source.text.split("\n"))) + 60
