@@ -35,6 +35,7 @@ tarn;1;51,5;min;2026-08-17
 tarn;2;47;min;2026-08-18
 tarn;3;0,8;h;2026-08-18
 fenn;1;55,5;min;2026-08-17
+fenn;2;54;min;2026-08-18
 """
 LEAK = "product,specimen,value,date\ntarn,1,yes,2026-08-21\ntarn,2,no,2026-08-21\n"
 RUN_TIME = "product,specimen,time,value,unit\ntarn,1,0,300,lm\ntarn,1,60,290,lm\ntarn,1,120,140,lm\ntarn,1,180,20,lm\n"
