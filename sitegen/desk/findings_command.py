@@ -12,7 +12,7 @@ from sitegen.figures.forms.language import open_language
 from sitegen.figures.wording.cells import word_cell
 from sitegen.figures.wording.changes import change_sentences
 from sitegen.figures.wording.claims import claimed_text, difference_text, outcome_text
-from sitegen.figures.wording.grade_scatter import scatter_sentences as grade_scatter_sentences
+from sitegen.figures.wording.grade_scatter import grade_scatter_sentences
 from sitegen.figures.wording.graders import grader_sentences
 from sitegen.figures.wording.rigs import touched_sentences
 from sitegen.figures.wording.scatter import scatter_sentences

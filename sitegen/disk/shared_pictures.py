@@ -1,7 +1,6 @@
 """The picture that goes with a link to a page when somebody shares it: a title, and a figure with its words.
 
-Letters are those of DejaVu, which comes
-with matplotlib, so that no font of the machine decides what the picture looks like.
+Letters are those of DejaVu, which comes with matplotlib, so that no font of the machine decides what it looks like.
 """
 
 import io
@@ -39,7 +38,8 @@ def shared_picture(title: str, figure: str, says: str, name: str, accent: str) -
     room = (HEIGHT - MARGIN // 2 - below) // 46
     _lines(draw, (MARGIN, below + 14), says, _font("DejaVuSans", 34), QUIET if not figure else INK, inside, most=room)
     file = io.BytesIO()
-    picture.quantize(COLOURS, dither=Image.Dither.NONE).save(file, "PNG", optimize=True)
+    # A quarter of the time of the defaults, which look for a palette longer and pack a tenth smaller.
+    picture.quantize(COLOURS, Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE).save(file, "PNG")
     return file.getvalue()
 
 

@@ -19,7 +19,7 @@ from sitegen.pipeline.published import Published
 from sitegen.pipeline.release import this_release
 from sitegen.pipeline.site import assets, plan, usable_languages
 from sitegen.pipeline.views import everything, shown
-from sitegen.pipeline.workers import PAGES, PICTURES, ROUNDS, TEXTS, Workers, make_all
+from sitegen.pipeline.workers import PAGES, PICTURES, ROUNDS, TEXTS, Cost, Workers, make_all
 from sitegen.place import Place
 from sitegen.problems import Problems
 from sitegen.records.names.references import all_texts
@@ -63,7 +63,6 @@ def opened(folder: Path, store: Path | None = None, day: dt.date = dt.date.min) 
         finally:
             end_processes()
             reading.close_context()
-        made.notes["files"] = sources.now
     finally:
         kept.close()
 
@@ -170,9 +169,7 @@ def _errors(made: Session) -> Iterator[object]:
 def _is_sound(made: Session, progress: Progress, workers: Workers) -> bool:
     """Read everything and look at everything but pages; whether pages can be made."""
     progress("reading", 0, 1)
-    reviews = reading.review_folders()
-    for number, _ in enumerate(make_all([node("read_review", id) for id in reviews], workers, TEXTS), 1):
-        progress("reading", number, len(reviews))
+    _make("reading", [node("read_review", id) for id in reading.review_folders()], workers, TEXTS, progress)
     checks.all_read()
     progress("reading", 1, 1)
     if reading.settings() is None or any(True for _ in _errors(made)):
@@ -185,8 +182,7 @@ def _is_sound(made: Session, progress: Progress, workers: Workers) -> bool:
     plan()
     assets()
     names = [node("fault_of_picture", name) for name in dict.fromkeys(ref.id for ref in checks.shown_pictures())]
-    for number, _ in enumerate(make_all(names, workers, PICTURES), 1):
-        progress("pictures", number, len(names))
+    _make("pictures", names, workers, PICTURES, progress)
     pictures.checked_pictures()
     for round in pictures.rounds_with_pairs():
         pictures.pairs_of_round(round)
@@ -196,10 +192,15 @@ def _is_sound(made: Session, progress: Progress, workers: Workers) -> bool:
 def _find(progress: Progress, workers: Workers) -> None:
     """The findings of every round, and what the texts say beside them."""
     publication = shown()
-    for _ in make_all([node("round_order", id) for id in publication.rounds], workers, ROUNDS):
-        progress("findings", 0, 1)
-    for _ in make_all([node("text_beside", kind, id) for kind, id in names_of_texts(publication)], workers, TEXTS):
-        progress("texts", 0, 1)
+    _make("findings", [node("round_order", id) for id in publication.rounds], workers, ROUNDS, progress)
+    texts = [node("text_beside", kind, id) for kind, id in names_of_texts(publication)]
+    _make("texts", texts, workers, TEXTS, progress)
+
+
+def _make(stage: str, names: Sequence[str], workers: Workers, cost: Cost, progress: Progress) -> None:
+    """Bring values of one kind up to date, and say how far that is."""
+    for number, _ in enumerate(make_all(names, workers, cost), 1):
+        progress(stage, number, len(names))
 
 
 def _build(made: Session, to: Path, progress: Progress, workers: Workers) -> Built:
@@ -208,13 +209,14 @@ def _build(made: Session, to: Path, progress: Progress, workers: Workers) -> Bui
     output = Output(to, reading.usable_settings().keep)
     try:
         published = Published(to, made.notes)
-        pages = outputs.pages()
+        pages, shared = outputs.pages(), outputs.shared_pictures()
         _put_all(made, pages, output, published, workers, progress)
         problems = found_problems(made)
         if problems.has_errors:
             output.discard()
             return Built(problems)
         _encode_pictures(workers, progress)
+        _put_all(made, shared, output, published, workers)
         others = list(outputs.other_files())
         _put_all(made, others, output, published, Workers(1))
         problems = found_problems(made)
@@ -225,7 +227,7 @@ def _build(made: Session, to: Path, progress: Progress, workers: Workers) -> Bui
     except BaseException:
         output.discard()
         raise
-    published.note_all({wanted.path: made.digest(wanted.node) for wanted in (*pages, *others)})
+    published.note_all({wanted.path: made.digest(wanted.node) for wanted in (*pages, *shared, *others)})
     return Built(
         problems,
         True,
@@ -240,8 +242,7 @@ def _build(made: Session, to: Path, progress: Progress, workers: Workers) -> Bui
 def _encode_pictures(workers: Workers, progress: Progress) -> None:
     """Make every size of every picture, by several processes: one by one they would take most of a first build."""
     names = [node("sizes_of_picture", name) for name in pictures.checked_pictures()]
-    for number, _ in enumerate(make_all(names, workers, PICTURES), 1):
-        progress("pictures", number, len(names))
+    _make("pictures", names, workers, PICTURES, progress)
 
 
 def _put_all(

@@ -4,21 +4,25 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from sitegen import stock as stock_files
+from sitegen.disk.shared_pictures import shared_picture
 from sitegen.pages.machines import feeds
 from sitegen.pages.machines.open_data import data_of_rig, data_of_round
 from sitegen.pages.machines.redirects import redirect
 from sitegen.pages.parts.parts import data_path
 from sitegen.pages.plan.plan import CHOICE, MISSING, Page
 from sitegen.pages.render import extra_page, make_view, render_sheet, round_shown
-from sitegen.pages.shared_links import is_shared, picture_path
+from sitegen.pages.shared_links import is_shared, picture_path, shared_words
 from sitegen.pages.site import Sheet
 from sitegen.pages.theme.theme import ThemeError, static_file
-from sitegen.pipeline import pictures, reading, shared_links
+from sitegen.pages.views import ListPage, ReviewPage, RoundPage, TextPage
+from sitegen.pipeline import pictures, reading
 from sitegen.pipeline.bounded import bounded_render
-from sitegen.pipeline.demand import derived, node, report, unstored, unstored_bytes
+from sitegen.pipeline.demand import derived, derived_bytes, node, report, unstored_bytes
 from sitegen.pipeline.site import assets, plan, report_fault, site, site_without_drawings, theme
 from sitegen.pipeline.views import shown
 from sitegen.problems import Problems
+
+ACCENT = "#2c5748"  # where a publication chooses none
 
 
 class Output(NamedTuple):
@@ -34,12 +38,34 @@ def _sheet(kind: str, id: str, tag: str, drawing: bool = True) -> Sheet:
     return Sheet(made_of, made_of.editions[tag], page, plan().paths[page, tag])
 
 
-@unstored
-def page_view(kind: str, id: str, tag: str) -> None:
-    """Make what a page shows, but for its charts: what is wrong with it is reported."""
+@derived
+def page_view(kind: str, id: str, tag: str) -> tuple[str, str, str] | None:
+    """Make what a page shows, but for its charts: what is wrong with it is reported. Gives the title, figure and sentence of
+    the picture for those who share it; None where it has none.
+    """
     problems = Problems()
-    make_view(_sheet(kind, id, tag, drawing=False), problems)
+    view = make_view(_sheet(kind, id, tag, drawing=False), problems)
     report(problems)
+    if not is_shared(Page(kind, id)):
+        return None
+    assert isinstance(view, ReviewPage | RoundPage | TextPage | ListPage)
+    title, figure, says = shared_words(view)
+    return title, figure, says
+
+
+@derived_bytes
+def drawn_shared(title: str, figure: str, says: str, name: str, accent: str) -> bytes:
+    """The picture of these words, which looks nothing up: it is drawn again only when they change."""
+    return shared_picture(title, figure, says, name, accent)
+
+
+@unstored_bytes
+def shared_file(kind: str, id: str, tag: str) -> bytes:
+    """The picture of one page of one edition."""
+    words, settings = page_view(kind, id, tag), reading.usable_settings()
+    assert words is not None
+    name = site_without_drawings().editions[tag].say(settings.name)
+    return drawn_shared(*words, name, settings.theme.accent or ACCENT)
 
 
 @unstored_bytes
@@ -145,6 +171,15 @@ def pages() -> list[Output]:
     return [Output(paths[key], node("page", key[0].kind, key[0].id, key[1])) for key in ordered]
 
 
+def shared_pictures() -> list[Output]:
+    """The picture of every page that has one for those who share it."""
+    return [
+        Output(picture_path(path), node("shared_file", page.kind, page.id, tag))
+        for (page, tag), path in plan().paths.items()
+        if is_shared(page)
+    ]
+
+
 def checks() -> list[str]:
     """What to look up so that all that is wrong with any page is reported."""
     return [node("page_view", page.kind, page.id, tag) for page, tag in plan().paths]
@@ -167,9 +202,6 @@ def other_files() -> Iterator[Output]:
     for rig in reading.rig_ids():
         yield Output(f"data/rigs/{rig}.csv", node("rig_file", rig))
     yield from _picture_files()
-    for (page, tag), path in plan().paths.items():
-        if is_shared(page):
-            yield Output(picture_path(path), node(shared_links.shared_file.__name__, page.kind, page.id, tag))
 
 
 def _pages_beside_the_plan() -> Iterator[Output]:

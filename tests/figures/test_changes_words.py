@@ -9,9 +9,9 @@ from small_records import edition, small_findings, small_publication
 from sitegen.figures.charts.charts import finding_title
 from sitegen.figures.charts.decline_chart import decline_figures
 from sitegen.figures.wording.changes import change_sentences
-from sitegen.figures.wording.grade_scatter import scatter_sentences
+from sitegen.figures.wording.grade_scatter import grade_scatter_sentences
 from sitegen.figures.wording.graders import grader_sentences
-from sitegen.figures.wording.scatter import scatter_sentences as of_quantities
+from sitegen.figures.wording.scatter import scatter_sentences
 from sitegen.records.publication import Publication
 
 ROUND, SPRAY = "rounds/trousers/round.yaml", "rounds/trousers/spray.csv"
@@ -108,10 +108,10 @@ def test_without_a_wanted_grade_nothing_is_said_of_keeping_it() -> None:
 def test_it_says_on_what_the_scatter_rests_or_that_it_is_unknown() -> None:
     """Three stages of two products are enough to pool, two stages aren't; each is said once."""
     publication = washed(("555", "544", "445"), ("555", "323", "121"))
-    (known,) = scatter_sentences(edition(publication), small_findings(publication))
+    (known,) = grade_scatter_sentences(edition(publication), small_findings(publication))
     assert "as 18 specimens in 6 groups show" in known
     small = small_publication()
-    (unknown,) = scatter_sentences(edition(small), small_findings(small))
+    (unknown,) = grade_scatter_sentences(edition(small), small_findings(small))
     assert "too few specimens" in unknown and "at least 4 specimens of each product" in unknown
 
 
@@ -183,5 +183,5 @@ def test_grades_given_once_are_spoken_of_once() -> None:
     """One specimen each: the sentence on how grades scatter says it all; that on quantities measured once stays silent."""
     publication = washed(("5", "4", "4"), ("5", "3", "1"), marks="1")
     found = small_findings(publication)
-    assert [text for text in of_quantities(edition(publication), found) if "Spray" in text or "spray" in text] == []
-    assert len(tuple(scatter_sentences(edition(publication), found))) == 1
+    assert [text for text in scatter_sentences(edition(publication), found) if "Spray" in text or "spray" in text] == []
+    assert len(tuple(grade_scatter_sentences(edition(publication), found))) == 1

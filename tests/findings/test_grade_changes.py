@@ -13,7 +13,7 @@ from sitegen.findings.changing.grade_changes import Stages, family_wise, judge_c
 from sitegen.findings.changing.stages import GradeChange
 from sitegen.findings.comparison.grade_scatter import TRUST_LOSSES, pool_grades
 from sitegen.findings.reasons import Reason
-from sitegen.findings.statistics.holm import holm
+from sitegen.findings.statistics.family import holm
 
 # Eight products with three specimens, new and washed.
 NEW = {

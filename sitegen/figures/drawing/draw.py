@@ -40,19 +40,12 @@ class Style:
     direction: "Direction" = "ltr"
 
 
-def get_ready() -> None:
-    """Load all that draws, for processes that will part and would each load it."""
-    from sitegen.figures.drawing.draw_pens import Sheet
-
-    Sheet()
-
-
 def draw(spec: "ChartSpec", style: Style = Style(), frames: "MutableMapping[Layout, Frame] | None" = None) -> str:
     """The template of a chart, its texts being `@tN@` and the prefix of its ids `@id@`.
 
-    Frames are taken from and added to `frames` (else the process's own): both sides of it can be pickled.
+    Frames are taken from and added to `frames` (else the process's own).
     """
-    # All that draws is loaded here (3 ms): most builds find every drawing in the memory, and need its key alone.
+    # All that draws is loaded here (3 ms): most builds find every drawing stored.
     from sitegen.figures.charts.chart_layout import lay_out
     from sitegen.figures.drawing.draw_frame import Slots, draw_frame
     from sitegen.figures.drawing.draw_marks import draw_marks

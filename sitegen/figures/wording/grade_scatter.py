@@ -10,7 +10,7 @@ from sitegen.findings.statistics.specimens import specimens_for_grades
 from sitegen.records.measured.protocol import ORDINAL
 
 
-def scatter_sentences(edition: Edition, findings: RoundFindings) -> Iterator[str]:
+def grade_scatter_sentences(edition: Edition, findings: RoundFindings) -> Iterator[str]:
     """For each graded protocol, once: on what the scatter rests, or that there is too little to know it by."""
     grouped: dict[str, list[Measured]] = {}
     for measured in findings.measured:

@@ -18,7 +18,7 @@ from sitegen.findings.changing.stages import GradeChange, grades_lost
 from sitegen.findings.comparison.comparison import LEVEL
 from sitegen.findings.comparison.grade_scatter import TRUST_LOSSES, GradeScatter, centre_of_grades, pool_grades
 from sitegen.findings.reasons import Reason
-from sitegen.findings.statistics.holm import holm
+from sitegen.findings.statistics.family import holm
 from sitegen.findings.statistics.quantiles import t_below
 
 Grades = Mapping[str, Decimal]

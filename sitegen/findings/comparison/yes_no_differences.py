@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 
 from sitegen.findings.comparison.comparison import LEVEL, Comparison, Doubt, Method, Pair
 from sitegen.findings.photos.door import share
-from sitegen.findings.statistics.holm import holm
+from sitegen.findings.statistics.family import holm
 
 
 def compare_yes_no(groups: Mapping[str, Sequence[bool]], *, level: float = LEVEL) -> Comparison:

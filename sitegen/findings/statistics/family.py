@@ -4,11 +4,15 @@ Holm's steps (Scand. J. Statist. 6 (1979) 65) with the counts of Shaffer (J. Ame
 method S1; both from memory): the smallest p is multiplied by the number of pairs, the next by how many pairs of equal
 entrants there can still be, and so on. If one of four entrants differs from another, at most three of the six
 pairs can be equal, since equality is passed on. Right for p values that are valid one by one, however they depend on
-one another, so pairs with unequal spreads, exact tests and bounds may stand in one family.
+one another, so pairs with unequal spreads, exact tests and bounds may stand in one family. Tests that aren't of pairs
+take Holm's own counts: as many times as there are tests, then as many as are left.
 """
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from functools import lru_cache
+from typing import TypeVar
+
+T = TypeVar("T", bound=Hashable)
 
 MOST_COUNTED = 40  # entrants; beyond this Holm's own counts, which differ little there, save the work
 
@@ -49,8 +53,23 @@ def stepped(p: Sequence[float], entrants: int) -> tuple[tuple[float, int], ...]:
     >>> [(round(value, 3), count) for value, count in stepped([0.2, 0.01, 0.03], 3)]
     [(0.2, 1), (0.03, 3), (0.03, 1)]
     """
+    return _adjusted(p, step_counts(entrants, len(p)))
+
+
+def holm(chances: Mapping[T, float]) -> dict[T, float]:
+    """The p of several tests by name, adjusted by Holm's own counts, smallest first.
+
+    >>> holm({"a": 0.01, "b": 0.04, "c": 0.03})
+    {'a': 0.03, 'c': 0.06, 'b': 0.06}
+    """
+    adjusted = _adjusted(tuple(chances.values()), range(len(chances), 0, -1))
+    found = {name: p for name, (p, _) in zip(chances, adjusted, strict=True)}
+    return {name: found[name] for name in sorted(chances, key=chances.__getitem__)}
+
+
+def _adjusted(p: Sequence[float], counts: Sequence[int]) -> tuple[tuple[float, int], ...]:
+    """Each p times its step's count, never below that of a smaller one, and that count; in the order given."""
     order = sorted(range(len(p)), key=lambda index: (p[index], index))
-    counts = step_counts(entrants, len(p))
     found: list[tuple[float, int]] = [(1.0, 1)] * len(p)
     highest = 0.0
     for index, count in zip(order, counts, strict=True):

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from sitegen.figures.wording.cells import missing_note
-from sitegen.figures.wording.grade_scatter import scatter_sentences as grade_scatter_sentences
+from sitegen.figures.wording.grade_scatter import grade_scatter_sentences
 from sitegen.figures.wording.scatter import scatter_sentences
 from sitegen.findings.comparison.comparison import Doubt
 from sitegen.findings.found import Compared, CurveSummary, RoundFindings

@@ -56,13 +56,6 @@ class Plan:
         """The editions that have a page, in the publication's order."""
         return self.by_page.get(page, ())
 
-    def showing(self, page: Page, lang: str) -> dict[str, str]:
-        """The paths of a page of texts, by edition, that an edit of its text in `lang` changes: that in the lead may be shown
-        in every edition, or said to have gone on since.
-        """
-        tags = self.tags if lang == self.lead else (lang,)
-        return {tag: path for tag in tags if (path := self.path(page, tag)) is not None}
-
     def best(self, page: Page, tag: str) -> tuple[str, str] | None:
         """Path and language of a page in the edition, or in the lead, or in any that has it."""
         for wanted in (tag, self.lead, *self.languages(page)):
