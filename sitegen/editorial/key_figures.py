@@ -51,7 +51,7 @@ def _measured(entries: Iterable[Compared], product: str) -> list[Compared]:
 
 def _figure(findings: RoundFindings, entry: Compared, product: str) -> KeyFigure:
     measured = entry.measured
-    stages = [m for m in findings.measured if m.protocol.id == measured.protocol.id]
+    stages = findings.stages_of(measured.protocol.id)
     first = stages[0].cell(product) if stages[0] is not measured else None
     return KeyFigure(
         measured=measured,

@@ -7,7 +7,7 @@ from typing import TypeAlias
 from sitegen.datatypes import dataclass
 from sitegen.editorial.standing import standing_of
 from sitegen.findings.claiming.claims import Outcome
-from sitegen.findings.found import Cell, Judged, Measured, RoundFindings
+from sitegen.findings.found import Cell, Judged, Measured, RoundFindings, by_protocol
 from sitegen.findings.statistics.ordinal import GradeSummary
 
 MOST = 3
@@ -61,10 +61,7 @@ def _failed(findings: RoundFindings) -> list[FailedClaim]:
 
 def _kept(findings: RoundFindings) -> Iterator[KeptGrade]:
     """For each graded protocol with stages: the highest grade that anybody kept with every specimen."""
-    by_protocol: dict[str, list[Measured]] = {}
-    for measured in findings.measured:
-        by_protocol.setdefault(measured.protocol.id, []).append(measured)
-    for stages in by_protocol.values():
+    for stages in by_protocol(findings.measured).values():
         first, last = stages[0], stages[-1]
         if first is last or last.protocol.better != "higher":
             continue

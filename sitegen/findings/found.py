@@ -5,7 +5,7 @@ one, and so loads these records, and those in them, without all that computes th
 """
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import TYPE_CHECKING, TypeAlias
 
@@ -169,6 +169,14 @@ class Compared:
     letters: Mapping[str, str]
 
 
+def by_protocol(measured: Iterable[Measured]) -> dict[str, list[Measured]]:
+    """Measures by protocol, in the order in which they come."""
+    grouped: dict[str, list[Measured]] = {}
+    for entry in measured:
+        grouped.setdefault(entry.protocol.id, []).append(entry)
+    return grouped
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoundFindings:
     """What a round's readings support."""
@@ -184,6 +192,10 @@ class RoundFindings:
     def measured(self) -> tuple[Measured, ...]:
         """The measures in the round's order."""
         return tuple(entry.measured for entry in self.compared)
+
+    def stages_of(self, protocol: str) -> tuple[Measured, ...]:
+        """The measures by one protocol, stage after stage."""
+        return tuple(entry for entry in self.measured if entry.protocol.id == protocol)
 
     def of(self, measure: "Measure") -> Compared | None:
         """One measure, None where it isn't of this round."""

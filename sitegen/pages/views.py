@@ -6,12 +6,17 @@ formats no number and looks nothing up. `Markup` fields hold trusted HTML that t
 the chart drawing made; every other string is escaped by the template engine.
 """
 
+from typing import TYPE_CHECKING
+
 from markupsafe import Markup
 
 from sitegen.datatypes import dataclass
 from sitegen.figures.wording.tables import Cell as Cell
 from sitegen.figures.wording.tables import Head as Head
 from sitegen.figures.wording.tables import Table as Table
+
+if TYPE_CHECKING:
+    from sitegen.figures.answers.key_figures import KeyLine  # with all that findings need
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -220,17 +225,6 @@ class Block:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KeyLine:
-    """One of the few figures a page begins with: `name` "Mass", `detail` a stage or "", `value` "331 g", what it means."""
-
-    name: str
-    detail: str
-    value: str
-    says: tuple[str, ...]
-    href: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class ReviewPage:
     """A review, in the order that a page owes its reader: answer, explanation, evidence."""
 
@@ -242,7 +236,7 @@ class ReviewPage:
     picture: Picture | None
     disclosure: Disclosure
     cautions: tuple[str, ...]
-    key: tuple[KeyLine, ...]
+    key: "tuple[KeyLine, ...]"
     findings: tuple[Finding, ...]
     letters_note: str
     good: tuple[str, ...]

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from markupsafe import Markup
 
+from sitegen.figures.answers.key_figures import KeyLine
 from sitegen.figures.forms.language import Language, open_language
 from sitegen.pages import views
 from sitegen.pages.theme.contrast import contrast
@@ -115,9 +116,7 @@ def review(**changes: object) -> views.ReviewPage:
         disclosure=DISCLOSURE,
         cautions=("The drying time is provisional.",),
         key=(
-            views.KeyLine(
-                name="Mass", detail="new", value="412 g", says=("Third of eight.", "Holds."), href="#finding-mass"
-            ),
+            KeyLine(name="Mass", detail="new", value="412 g", says=("Third of eight.", "Holds."), href="#finding-mass"),
         ),
         findings=(
             views.Finding(

@@ -16,13 +16,15 @@ from sitegen.records.fields.stage import NEW
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KeyLine:
-    """A key figure in words: what it is of (`detail` is the stage), its plain value, sentences that explain it."""
+    """A key figure in words: `name` "Mass", `detail` a stage or "", `value` "331 g", sentences that explain it; `href` leads
+    to its evidence.
+    """
 
-    protocol: str
     name: str
     detail: str
     value: str
     says: tuple[str, ...]
+    href: str = ""
 
 
 VERDICTS = {
@@ -44,7 +46,6 @@ def word_key_figure(edition: Edition, figure: KeyFigure) -> KeyLine:
     verdicts = (_verdict(edition, measured, claim) for claim in figure.claims)
     says = (*_grade(edition, figure), _how_sure(edition, figure), f"{capital(rank)}." if rank else "", *verdicts)
     return KeyLine(
-        protocol=measured.protocol.id,
         name=edition.head(measured.protocol.id),
         detail=edition.stage(measured.measure.stage) if figure.first is not None else "",
         value=word_cell(edition, measured, figure.cell).plain,

@@ -6,7 +6,7 @@ from sitegen.figures.charts.charts import ChartFigure, Wording, centre_of, chart
 from sitegen.figures.forms import numbers
 from sitegen.figures.forms.edition import Edition
 from sitegen.figures.wording.changes import change_sentences
-from sitegen.findings.found import Measured, RoundFindings
+from sitegen.findings.found import Measured, RoundFindings, by_protocol
 from sitegen.records.measured.protocol import ORDINAL
 
 FEWEST_STAGES = 3
@@ -14,11 +14,8 @@ FEWEST_STAGES = 3
 
 def decline_figures(edition: Edition, findings: RoundFindings) -> tuple[ChartFigure, ...]:
     """A chart for each ordinal protocol that was graded at three stages of washing or more."""
-    grouped: dict[str, list[Measured]] = {}
-    for entry in findings.measured:
-        stage = entry.measure.stage
-        if entry.protocol.scale == ORDINAL and not stage.reproofed and not stage.heated:
-            grouped.setdefault(entry.protocol.id, []).append(entry)
+    graded = (entry for entry in findings.measured if entry.protocol.scale == ORDINAL)
+    grouped = by_protocol(entry for entry in graded if entry.measure.stage.only_washed)
     return tuple(_figure(edition, findings, entries) for entries in grouped.values() if len(entries) >= FEWEST_STAGES)
 
 

@@ -19,7 +19,7 @@ from sitegen.figures.charts.charts import (
 from sitegen.figures.charts.protocol_charts import curves_figure, own_way, values_row
 from sitegen.figures.forms.edition import Edition
 from sitegen.figures.wording.tables import Table
-from sitegen.findings.found import CurveSummary, Measured, RoundFindings
+from sitegen.findings.found import CurveSummary, Measured, RoundFindings, by_protocol
 from sitegen.records.measured.protocol import CURVE, ORDINAL, RATIO
 
 OTHERS = "*"  # no id can be that
@@ -32,10 +32,7 @@ def own_charts(
 
     `claims` are the maker's figures by (protocol, product) in the protocol's unit.
     """
-    grouped: dict[str, list[Measured]] = {}
-    for measured in findings.measured:
-        if measured.cell(product).summary is not None:
-            grouped.setdefault(measured.protocol.id, []).append(measured)
+    grouped = by_protocol(measured for measured in findings.measured if measured.cell(product).summary is not None)
     figures = (own_chart(edition, findings, entries, product, claims) for entries in grouped.values())
     return tuple(figure for figure in figures if figure is not None)
 

@@ -20,7 +20,7 @@ from sitegen.figures.forms import numbers
 from sitegen.figures.forms.edition import Edition
 from sitegen.figures.wording.cells import word_cell
 from sitegen.figures.wording.tables import Table
-from sitegen.findings.found import Cell, Curve, CurveSummary, Measured
+from sitegen.findings.found import Cell, Curve, CurveSummary, Measured, by_protocol
 from sitegen.findings.statistics.censored import CensoredSummary
 from sitegen.findings.statistics.ordinal import GradeSummary
 from sitegen.findings.statistics.ratio import RatioSummary
@@ -38,11 +38,8 @@ def protocol_charts(
     `letters` are letter groups by "product measure"; `claims` the maker's figures by (protocol, product) in
     the protocol's unit.
     """
-    grouped: dict[str, list[Measured]] = {}
-    for entry in measured:
-        grouped.setdefault(entry.protocol.id, []).append(entry)
     figures = []
-    for entries in grouped.values():
+    for entries in by_protocol(measured).values():
         figure = _protocol_chart(edition, entries, letters, claims)
         if figure is not None:
             figures.append(figure)

@@ -5,17 +5,15 @@ from collections.abc import Iterator
 from sitegen.figures.forms import numbers
 from sitegen.figures.forms.edition import Edition
 from sitegen.findings.comparison.grade_scatter import spread_of
-from sitegen.findings.found import Measured, RoundFindings
+from sitegen.findings.found import Measured, RoundFindings, by_protocol
 from sitegen.findings.statistics.specimens import specimens_for_grades
 from sitegen.records.measured.protocol import ORDINAL
 
 
 def grade_scatter_sentences(edition: Edition, findings: RoundFindings) -> Iterator[str]:
     """For each graded protocol, once: on what the scatter rests, or that there is too little to know it by."""
-    grouped: dict[str, list[Measured]] = {}
-    for measured in findings.measured:
-        if measured.protocol.scale == ORDINAL and sum(bool(cell.specimens) for cell in measured.cells) > 1:
-            grouped.setdefault(measured.protocol.id, []).append(measured)
+    graded = (measured for measured in findings.measured if measured.protocol.scale == ORDINAL)
+    grouped = by_protocol(entry for entry in graded if sum(bool(cell.specimens) for cell in entry.cells) > 1)
     for id, entries in grouped.items():
         known = [entry for entry in entries if entry.scatter is not None]
         yield _known(edition, id, known) if known else _unknown(edition, id, entries)

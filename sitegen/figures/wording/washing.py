@@ -8,16 +8,14 @@ from sitegen.figures.forms.edition import Edition
 from sitegen.figures.wording.cells import cell_text
 from sitegen.figures.wording.tables import Cell, Head, Table
 from sitegen.findings.changing.stages import GradeChange
-from sitegen.findings.found import Changed, Measured, RoundFindings
+from sitegen.findings.found import Changed, Measured, RoundFindings, by_protocol
 from sitegen.findings.reasons import Reason
 
 
 def washing_tables(edition: Edition, findings: RoundFindings) -> tuple[Table, ...]:
     """A row an entrant, the best at the last stage first: the value at each stage, then how many specimens lost."""
-    grouped: dict[str, list[Measured]] = {}
-    for measured in findings.measured:
-        grouped.setdefault(measured.protocol.id, []).append(measured)
-    return tuple(_table(edition, findings, stages) for stages in grouped.values() if len(stages) > 1)
+    grouped = by_protocol(findings.measured).values()
+    return tuple(_table(edition, findings, stages) for stages in grouped if len(stages) > 1)
 
 
 def _table(edition: Edition, findings: RoundFindings, stages: list[Measured]) -> Table:

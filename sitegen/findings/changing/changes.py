@@ -9,7 +9,7 @@ from sitegen.findings.changing.decline import Decline, StageGrades, washes_until
 from sitegen.findings.changing.grade_changes import Stages, family_wise, judge_changes
 from sitegen.findings.changing.stages import GradeChange, ShareKept, no_share, share_kept
 from sitegen.findings.comparison.grade_scatter import step_of
-from sitegen.findings.found import Changed, Measured
+from sitegen.findings.found import Changed, Measured, by_protocol
 from sitegen.findings.reasons import Reason
 from sitegen.records.measured.protocol import ORDINAL, RATIO
 
@@ -19,11 +19,7 @@ def changes(measured: Iterable[Measured], wanted: dict[str, Decimal]) -> tuple[C
 
     `wanted`: by protocol, the grade that should be kept.
     """
-    grouped: dict[str, list[Measured]] = {}
-    for entry in measured:
-        stage = entry.measure.stage
-        if not stage.reproofed and not stage.heated:  # heat and a new finish are another series than washing
-            grouped.setdefault(entry.protocol.id, []).append(entry)
+    grouped = by_protocol(entry for entry in measured if entry.measure.stage.only_washed)
     found: list[Changed] = []
     for id, entries in grouped.items():
         entries.sort(key=lambda entry: entry.measure.stage)

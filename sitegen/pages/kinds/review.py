@@ -1,9 +1,10 @@
 """The page of a review."""
 
+from dataclasses import replace
 from typing import Any
 
 from sitegen.editorial.key_figures import key_figures
-from sitegen.figures.answers.key_figures import word_key_figure
+from sitegen.figures.answers.key_figures import KeyLine, word_key_figure
 from sitegen.figures.answers.prose import fill_all, fill_prose
 from sitegen.figures.answers.values import Values
 from sitegen.figures.charts.own_charts import own_charts
@@ -29,7 +30,7 @@ from sitegen.pages.theme.structured import (
     publisher,
     translations,
 )
-from sitegen.pages.views import Block, Chart, Correction, Finding, KeyLine, Link, ReviewPage
+from sitegen.pages.views import Block, Chart, Correction, Finding, Link, ReviewPage
 from sitegen.problems import Problems
 from sitegen.records.product import Product, Version
 from sitegen.records.texts.text_files import Review
@@ -129,15 +130,8 @@ def _key(sheet: Sheet, review: Review, findings: RoundFindings | None, product: 
     named = tuple(measure for measure, _ in review.facts.key)
     figures = key_figures(findings, product, named)
     return tuple(
-        KeyLine(
-            name=line.name,
-            detail=line.detail,
-            value=line.value,
-            says=line.says,
-            href=f"#{parts.finding_id(figure.measured)}",
-        )
+        replace(word_key_figure(sheet.edition, figure), href=f"#{parts.finding_id(figure.measured)}")
         for figure in figures
-        for line in (word_key_figure(sheet.edition, figure),)
     )
 
 

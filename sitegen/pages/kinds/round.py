@@ -139,7 +139,8 @@ def comparison_table(sheet: Sheet, findings: RoundFindings) -> Table:
     products = [entrant.product.id for entrant in findings.round.entrants]
     note = ""
     if order is not None and order.uses:
-        products = [place.product for place in order.uses[0].places]
+        placed = [place.product for place in order.uses[0].places]
+        products = [*placed, *(product for product in products if product not in placed)]  # some have no place
         name = use_name(sheet.edition, findings.round.uses, order.uses[0].use)
         note = sheet.t("In the order for this use: {use}.", use=name)
     caption = sheet.t("All entrants of the round: {title}", title=sheet.say(findings.round.title))
@@ -157,7 +158,7 @@ def _heads(sheet: Sheet, findings: RoundFindings) -> tuple[Head, ...]:
     edition = sheet.edition
     heads = [Head(text=sheet.t("Product"))]
     for measured in findings.measured:
-        several = sum(m.protocol.id == measured.protocol.id for m in findings.measured) > 1
+        several = len(findings.stages_of(measured.protocol.id)) > 1
         path = sheet.site.plan.path(Page(METHOD, measured.protocol.id), sheet.tag)
         heads.append(
             Head(

@@ -219,7 +219,7 @@ def finding(sheet: Sheet, findings: RoundFindings, measured: Measured, cell: Fou
         if judged.measure == measured.measure
     ]
     stage = measured.measure.stage
-    several = sum(m.protocol.id == measured.protocol.id for m in findings.measured) > 1
+    several = len(findings.stages_of(measured.protocol.id)) > 1
     path = sheet.site.plan.path(Page(METHOD, measured.protocol.id), sheet.tag)
     return Finding(
         name=sheet.edition.protocol(measured.protocol.id),

@@ -20,6 +20,11 @@ class Stage:
     heated: bool = False
 
     @property
+    def only_washed(self) -> bool:
+        """Whether it belongs to the series of washing alone: heat and a new finish are another."""
+        return not self.reproofed and not self.heated
+
+    @property
     def text(self) -> str:
         """The form in which an author writes it."""
         if self.reproofed:
