@@ -3,27 +3,14 @@
 Required there: og:title, og:type, og:image, og:url. Nothing of it is loaded by whoever reads the page.
 """
 
-from typing import NamedTuple
-
 from babel.core import get_global
 
 from sitegen.figures.forms.language import Language
 from sitegen.pages.plan.plan import GUIDE, HOME, REVIEW, ROUND, Page
 from sitegen.pages.plan.standing import canonical, own_languages
 from sitegen.pages.site import Sheet
-from sitegen.pages.views import ListPage, ReviewPage, RoundPage, TextPage
 
 WIDTH, HEIGHT = 1200, 630  # of the picture, in pixels; common practice for this shape, no source
-
-LONGEST = 130  # letters in three lines below a title of three lines
-
-
-class SharedWords(NamedTuple):
-    """What the picture of a page shows: its title, one figure (or none), and what that says."""
-
-    title: str
-    figure: str
-    says: str
 
 
 def is_shared(page: Page) -> bool:
@@ -38,33 +25,6 @@ def picture_path(path: str) -> str:
     'shared/en/reviews/halde.png'
     """
     return f"shared/{path.removesuffix('.html')}.png"
-
-
-def shared_words(view: ReviewPage | RoundPage | TextPage | ListPage) -> SharedWords:
-    """The finding that a page's picture shows: its first key figure, the pick for its first use, else its summary."""
-    title = view.frame.title
-    if isinstance(view, ReviewPage) and view.key:
-        key = view.key[0]
-        name = f"{key.name}, {key.detail}" if key.detail else key.name
-        return SharedWords(title, key.value, " ".join(_whole((f"{name}.", *key.says))))
-    if isinstance(view, RoundPage) and view.choices:
-        choice = view.choices[0]
-        return SharedWords(title, choice.use, choice.sentences[0])
-    if isinstance(view, RoundPage) and view.key_facts:
-        return SharedWords(title, "", view.key_facts[0])
-    if isinstance(view, ListPage):
-        return SharedWords(title, "", view.lead)
-    return SharedWords(title, "", view.frame.description)
-
-
-def _whole(sentences: tuple[str, ...]) -> tuple[str, ...]:
-    """The first of some sentences, as many as fit: a verdict that is cut could say the opposite.
-
-    >>> _whole(("Mass.", "The lightest of eight.", "x" * 120))
-    ('Mass.', 'The lightest of eight.')
-    """
-    fit = [n for n in range(len(sentences) + 1) if len(" ".join(sentences[:n])) <= LONGEST]
-    return sentences[: fit[-1]]
 
 
 def properties(sheet: Sheet, title: str, description: str) -> tuple[tuple[str, str], ...]:

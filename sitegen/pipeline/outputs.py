@@ -11,13 +11,12 @@ from sitegen.pages.machines.redirects import redirect
 from sitegen.pages.parts.parts import data_path
 from sitegen.pages.plan.plan import CHOICE, MISSING, Page
 from sitegen.pages.render import extra_page, make_view, render_sheet, round_shown
-from sitegen.pages.shared_links import is_shared, picture_path, shared_words
+from sitegen.pages.shared_links import is_shared, picture_path
 from sitegen.pages.site import Sheet
 from sitegen.pages.theme.theme import ThemeError, static_file
-from sitegen.pages.views import ListPage, ReviewPage, RoundPage, TextPage
 from sitegen.pipeline import pictures, reading
 from sitegen.pipeline.bounded import bounded_render
-from sitegen.pipeline.demand import derived, derived_bytes, node, report, unstored_bytes
+from sitegen.pipeline.demand import derived, derived_bytes, node, report, unstored, unstored_bytes
 from sitegen.pipeline.site import assets, plan, report_fault, site, site_without_drawings, theme
 from sitegen.pipeline.views import shown
 from sitegen.problems import Problems
@@ -38,18 +37,20 @@ def _sheet(kind: str, id: str, tag: str, drawing: bool = True) -> Sheet:
     return Sheet(made_of, made_of.editions[tag], page, plan().paths[page, tag])
 
 
-@derived
-def page_view(kind: str, id: str, tag: str) -> tuple[str, str, str] | None:
-    """Make what a page shows, but for its charts: what is wrong with it is reported. Gives the title, figure and sentence of
-    the picture for those who share it; None where it has none.
-    """
+@unstored
+def page_view(kind: str, id: str, tag: str) -> None:
+    """Make what a page shows, but for its charts: what is wrong with it is reported."""
     problems = Problems()
-    view = make_view(_sheet(kind, id, tag, drawing=False), problems)
+    make_view(_sheet(kind, id, tag, drawing=False), problems)
     report(problems)
-    if not is_shared(Page(kind, id)):
-        return None
-    assert isinstance(view, ReviewPage | RoundPage | TextPage | ListPage)
-    title, figure, says = shared_words(view)
+
+
+@derived
+def words_of_shared(kind: str, id: str, tag: str) -> tuple[str, str, str]:
+    """Title, figure and what it says, of the picture for those with whom a page is shared."""
+    from sitegen.pages.machines.shared_words import shared_words  # few builds change the words of a picture
+
+    title, figure, says = shared_words(_sheet(kind, id, tag, drawing=False))
     return title, figure, says
 
 
@@ -62,10 +63,9 @@ def drawn_shared(title: str, figure: str, says: str, name: str, accent: str) -> 
 @unstored_bytes
 def shared_file(kind: str, id: str, tag: str) -> bytes:
     """The picture of one page of one edition."""
-    words, settings = page_view(kind, id, tag), reading.usable_settings()
-    assert words is not None
+    settings = reading.usable_settings()
     name = site_without_drawings().editions[tag].say(settings.name)
-    return drawn_shared(*words, name, settings.theme.accent or ACCENT)
+    return drawn_shared(*words_of_shared(kind, id, tag), name, settings.theme.accent or ACCENT)
 
 
 @unstored_bytes

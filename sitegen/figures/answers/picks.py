@@ -1,7 +1,7 @@
 """Which for what, and the facts of a round, in whole sentences."""
 
 from sitegen.editorial.picks import Pick, Tipping
-from sitegen.editorial.round_facts import Fact, FailedClaim, KeptGrade
+from sitegen.editorial.round_facts import Fact, FailedClaim, KeptGrade, round_facts
 from sitegen.figures.answers.orders import beside_sentence, hundredths
 from sitegen.figures.answers.ranks import counted, end_words
 from sitegen.figures.forms import numbers
@@ -70,7 +70,12 @@ def _short(edition: Edition, text: str) -> str:
     return f"{name}, {edition.stage(measure.stage)}" if measure.stage != NEW else name
 
 
-def fact_sentence(edition: Edition, findings: RoundFindings, fact: Fact) -> str:
+def fact_sentences(edition: Edition, findings: RoundFindings) -> tuple[str, ...]:
+    """The facts of a round, each in a sentence."""
+    return tuple(_fact(edition, findings, fact) for fact in round_facts(findings))
+
+
+def _fact(edition: Edition, findings: RoundFindings, fact: Fact) -> str:
     """One fact of a round: the finding and how sure it is."""
     if isinstance(fact, FailedClaim):
         return _failed(edition, findings, fact)

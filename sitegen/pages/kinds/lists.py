@@ -3,8 +3,7 @@
 from dataclasses import replace
 from urllib.parse import urlsplit
 
-from sitegen.editorial.round_facts import round_facts
-from sitegen.figures.answers.picks import fact_sentence
+from sitegen.figures.answers.picks import fact_sentences
 from sitegen.figures.answers.prose import fill_prose
 from sitegen.figures.forms.edition import capital
 from sitegen.figures.forms.numbers import listing
@@ -116,6 +115,11 @@ def _lead(sheet: Sheet, kind: str) -> str:
     return leads[kind]
 
 
+def lead_of(sheet: Sheet) -> str:
+    """What the front page says first: what this is, else on what terms."""
+    return sheet.say(sheet.site.publication.settings.tagline) or " ".join(parts.independence(sheet))
+
+
 def home_page(sheet: Sheet, problems: Problems) -> ListPage:
     """The front page of an edition: what this is, the newest comparison with its answer, then reviews, guides, the others."""
     settings = sheet.site.publication.settings
@@ -132,11 +136,10 @@ def home_page(sheet: Sheet, problems: Problems) -> ListPage:
             sections.append(Section(title=sheet.t(LIST_TITLES[kind]), entries=entries[:most], more=more))
     name, tagline = sheet.say(settings.name), sheet.say(settings.tagline)
     independence = parts.independence(sheet)
-    lead = tagline or " ".join(independence)
     frame = make_frame(sheet, title=name, description=" ".join([tagline, *independence]), structured=[website(sheet)])
     return ListPage(
         frame=replace(frame, tagline=""),  # it is the lead
-        lead=lead,
+        lead=lead_of(sheet),
         sections=tuple(sections),
         terms=independence if tagline else (),
     )
@@ -151,7 +154,7 @@ def _newest_round(sheet: Sheet, entry: Entry) -> Section:
         replace(choice, sentences=choice.sentences[:1], href=f"{entry.href}#choices")
         for choice in choices(sheet, findings)
     )
-    facts = () if picked else tuple(fact_sentence(sheet.edition, findings, fact) for fact in round_facts(findings))
+    facts = () if picked else fact_sentences(sheet.edition, findings)
     title = sheet.t("Newest comparison")
     return Section(title=title, entries=(replace(entry, facts=()),), choices=picked, facts=facts)
 

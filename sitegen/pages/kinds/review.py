@@ -70,7 +70,7 @@ def review_page(sheet: Sheet, problems: Problems) -> ReviewPage:
         picture=picture,
         disclosure=parts.disclosure(sheet, sheet.site.publication.samples_of(product.id)),
         cautions=parts.cautions(sheet, findings.round if findings else None),
-        key=_key(sheet, review, findings, product.id),
+        key=key_lines(sheet, review, findings, product.id),
         findings=found,
         letters_note=parts.letters_note(sheet, findings) if findings else "",
         good=fill_all(head.good, values, problems),
@@ -123,7 +123,7 @@ def _order(sheet: Sheet, findings: RoundFindings | None, product: str) -> tuple[
     return (*(" ".join(sentences) for sentences in changed if sentences), *order_sentences(sheet, findings, product))
 
 
-def _key(sheet: Sheet, review: Review, findings: RoundFindings | None, product: str) -> tuple[KeyLine, ...]:
+def key_lines(sheet: Sheet, review: Review, findings: RoundFindings | None, product: str) -> tuple[KeyLine, ...]:
     """The figures that come first, each leading to its evidence."""
     if findings is None:
         return ()

@@ -3,9 +3,8 @@
 from collections.abc import Iterator
 from dataclasses import replace
 
-from sitegen.editorial.round_facts import round_facts
 from sitegen.figures.answers.orders import use_name
-from sitegen.figures.answers.picks import best_sentence, fact_sentence
+from sitegen.figures.answers.picks import best_sentence, fact_sentences
 from sitegen.figures.charts.chart_spec import StagesChart
 from sitegen.figures.charts.charts import direction_text, order_cells
 from sitegen.figures.charts.claim_chart import claim_figures
@@ -63,7 +62,7 @@ def round_page(sheet: Sheet, problems: Problems) -> RoundPage:
         disclosure=parts.disclosure(sheet, samples),
         cautions=parts.cautions(sheet, round),
         choices=choices(sheet, findings),
-        key_facts=tuple(fact_sentence(sheet.edition, findings, fact) for fact in round_facts(findings)),
+        key_facts=fact_sentences(sheet.edition, findings),
         table=comparison_table(sheet, findings),
         full_table=full_table(sheet, findings),
         letters_note=parts.letters_note(sheet, findings),

@@ -59,6 +59,12 @@ def block_hash(block: str) -> str:
     return f"'sha256-{base64.b64encode(hashlib.sha256(block.encode()).digest()).decode()}'"
 
 
+def description_of(sheet: Sheet, description: str) -> str:
+    """What a page says of itself, as short as search engines show it; of one without words what the publication says."""
+    settings = sheet.site.publication.settings
+    return _clip(description or sheet.say(settings.tagline) or sheet.say(settings.name))
+
+
 def make_frame(
     sheet: Sheet,
     *,
@@ -78,7 +84,7 @@ def make_frame(
     is_home = sheet.page.kind == HOME
     data, script = to_script(nodes), site.assets.script if sortable else ""
     tagline = sheet.say(settings.tagline)
-    said = _clip(description or tagline or name)
+    said = description_of(sheet, description)
     return Frame(
         kind=sheet.page.kind if sheet.page.id or sheet.page.kind not in LISTS else "list",
         lang=sheet.tag,
